@@ -1,0 +1,282 @@
+"""What the strand surface loses beside the spray water: radiation, air, rolls, standing water."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from solidify.errors import InputError, Problem
+from solidify.sources import load_data
+from solidify.units import STEFAN_BOLTZMANN, ZERO_CELSIUS
+
+__all__ = [
+    "emissivity_touloukian",
+    "natural_convection_coefficient",
+    "radiative_coefficient",
+    "radiative_flux",
+    "roll_contact_flux_diener",
+    "roll_flux_from_share",
+    "roll_mean_flux",
+    "run_off_coefficient",
+]
+
+Array = NDArray[np.float64]
+
+
+@cache
+def _data() -> dict[str, Any]:
+    return load_data("surface.toml")
+
+
+def radiative_flux(
+    surface_temperature: ArrayLike,
+    ambient_temperature: ArrayLike,
+    emissivity: ArrayLike = 0.8,
+    view_factor: float = 1.0,
+) -> Array:
+    """Return the heat radiated by the strand surface, net of what the surroundings send back.
+
+    Parameters
+    ----------
+    surface_temperature : array_like
+        Strand surface [degC].
+    ambient_temperature : array_like
+        Surroundings, taken as black [degC].
+    emissivity : array_like
+        Total emissivity of the surface [1].
+    view_factor : float
+        Share of what the surface sees that is at ambient temperature [1]; between rolls 0.6 to 0.9, common
+        practice.
+
+    Returns
+    -------
+    ndarray
+        Flux out of the strand [W m-2].
+
+    Notes
+    -----
+    Stefan-Boltzmann law, ``q = F e sigma (Ts^4 - Ta^4)`` in kelvin.
+
+    Examples
+    --------
+    >>> round(float(radiative_flux(1000.0, 35.0, 0.8)) / 1e3)
+    119
+    """
+    ts = np.asarray(surface_temperature, dtype=float) + ZERO_CELSIUS
+    ta = np.asarray(ambient_temperature, dtype=float) + ZERO_CELSIUS
+    return np.asarray(view_factor * np.asarray(emissivity) * STEFAN_BOLTZMANN * (ts**4 - ta**4))
+
+
+def radiative_coefficient(
+    surface_temperature: ArrayLike,
+    ambient_temperature: ArrayLike,
+    emissivity: ArrayLike = 0.8,
+    view_factor: float = 1.0,
+) -> Array:
+    """Return the radiative flux over ``surface - ambient``, finite where the two are equal.
+
+    Parameters
+    ----------
+    surface_temperature, ambient_temperature : array_like
+        [degC].
+    emissivity : array_like
+        Total emissivity of the surface [1].
+    view_factor : float
+        As in `radiative_flux` [1].
+
+    Returns
+    -------
+    ndarray
+        Coefficient [W m-2 K-1].
+
+    Examples
+    --------
+    >>> round(float(radiative_coefficient(1000.0, 35.0, 0.8)))
+    123
+    """
+    ts = np.asarray(surface_temperature, dtype=float) + ZERO_CELSIUS
+    ta = np.asarray(ambient_temperature, dtype=float) + ZERO_CELSIUS
+    product = (ts * ts + ta * ta) * (ts + ta)
+    return np.asarray(view_factor * np.asarray(emissivity) * STEFAN_BOLTZMANN * product)
+
+
+def emissivity_touloukian(surface_temperature: ArrayLike) -> Array:
+    """Return the total emissivity of an oxidised strand surface as a function of its temperature.
+
+    Parameters
+    ----------
+    surface_temperature : array_like
+        Strand surface [degC], 600 to 1450.
+
+    Returns
+    -------
+    ndarray
+        Emissivity [1].
+
+    Notes
+    -----
+    ``e = 0.85 / (1 + exp(42.68 - 0.02682 T))^0.0115``, T in K; fit to Touloukian's tables quoted by Hardin
+    et al., Metall. Mater. Trans. B 34B (2003) 297, from memory.
+
+    Examples
+    --------
+    >>> round(float(emissivity_touloukian(1000.0)), 3)
+    0.771
+    """
+    d = _data()["emissivity_of_temperature"]
+    t = np.asarray(surface_temperature, dtype=float) + ZERO_CELSIUS
+    return np.asarray(d["top"] * np.exp(-d["c"] * np.logaddexp(0.0, d["a"] - d["b"] * t)))
+
+
+def natural_convection_coefficient(surface_temperature: ArrayLike, ambient_temperature: ArrayLike) -> Array:
+    """Return the coefficient of still air on a hot strand.
+
+    Parameters
+    ----------
+    surface_temperature, ambient_temperature : array_like
+        [degC].
+
+    Returns
+    -------
+    ndarray
+        Coefficient [W m-2 K-1]; zero where the surface is no hotter than the air.
+
+    Notes
+    -----
+    ``h = 0.84 (Ts - Ta)^(1/3)``: turbulent natural convection in air near 500 °C film temperature, within 15 %
+    of Churchill and Chu (1975) for 0.3 to 1 m and 800 to 1200 °C. The constant 8.5 serves as well: it is 8 % of
+    the radiation.
+
+    Examples
+    --------
+    >>> round(float(natural_convection_coefficient(1000.0, 40.0)), 1)
+    8.3
+    """
+    excess = np.asarray(surface_temperature, dtype=float) - np.asarray(ambient_temperature, dtype=float)
+    return _data()["natural_convection"]["third_root"] * np.cbrt(np.maximum(excess, 0.0))
+
+
+def roll_flux_from_share(share: float, other_flux: ArrayLike) -> Array:
+    """Return the roll flux that is a given share of the zone's whole heat.
+
+    Parameters
+    ----------
+    share : float
+        Share f of the zone's heat that goes into the rolls [1], 0 <= f < 1; 0.05 to 0.2 is common practice.
+    other_flux : array_like
+        Water, radiation and natural convection together [W m-2].
+
+    Returns
+    -------
+    ndarray
+        Roll flux ``f / (1 - f) * other_flux`` [W m-2].
+
+    Raises
+    ------
+    InputError
+        If the share is not in 0 to 1 (1 excluded).
+
+    Examples
+    --------
+    >>> round(float(roll_flux_from_share(0.1, 90e3)))
+    10000
+    """
+    if not 0.0 <= share < 1.0:
+        raise InputError(
+            Problem("roll_contact_share", f"{share:g}", "0 or more, below 1", do="0.1 means 10 percent")
+        )
+    return share / (1.0 - share) * np.asarray(other_flux, dtype=float)
+
+
+def roll_contact_flux_diener(surface_temperature: ArrayLike, speed: float, contact_angle: float) -> Array:
+    """Return the flux under the contact of a roll.
+
+    Parameters
+    ----------
+    surface_temperature : array_like
+        Strand surface [degC].
+    speed : float
+        Casting speed [m s-1].
+    contact_angle : float
+        Whole angle of contact seen from the roll's axis [deg].
+
+    Returns
+    -------
+    ndarray
+        Flux within the contact [W m-2]; average it over the pitch with `roll_mean_flux`.
+
+    Notes
+    -----
+    ``q = 11513 Ts^0.76 v^-0.2 angle^-0.16`` W m-2 (Diener, quoted by Hardin et al. 2003; from memory). An
+    upper bound for driven, internally cooled rolls.
+
+    Examples
+    --------
+    >>> round(float(roll_contact_flux_diener(900.0, 0.02, 7.0)) / 1e6, 2)
+    3.24
+    """
+    d = _data()["roll_contact"]["diener"]
+    ts = np.asarray(surface_temperature, dtype=float)
+    return np.asarray(d["k"] * ts ** d["m"] * speed ** d["n"] * contact_angle ** d["p"])
+
+
+def roll_mean_flux(contact_flux: ArrayLike, contact_angle: float, roll_radius: float, pitch: float) -> Array:
+    """Return the contact flux of a roll averaged over the roll pitch.
+
+    Parameters
+    ----------
+    contact_flux : array_like
+        Flux within the contact [W m-2].
+    contact_angle : float
+        Whole angle of contact [deg].
+    roll_radius : float
+        [m].
+    pitch : float
+        Distance between rolls along the strand [m].
+
+    Returns
+    -------
+    ndarray
+        Mean flux [W m-2].
+
+    Examples
+    --------
+    >>> round(float(roll_mean_flux(3.24e6, 7.0, 0.15, 0.30)) / 1e3)
+    198
+    """
+    return np.asarray(contact_flux, dtype=float) * np.radians(contact_angle) * roll_radius / pitch
+
+
+def run_off_coefficient(
+    inclination: ArrayLike,
+    coefficient: float | None = None,
+    pitch_share: float | None = None,
+) -> Array:
+    """Return the extra coefficient of water that stands on the loose side of a curved machine.
+
+    Parameters
+    ----------
+    inclination : array_like
+        Angle of the strand against the vertical [deg]: 0 in the mould, 90 on the horizontal.
+    coefficient : float, optional
+        Under the standing water [W m-2 K-1]; default 200, common practice 100 to 300.
+    pitch_share : float, optional
+        Share of the roll pitch that is covered [1]; default 0.35, common practice 0.2 to 0.5.
+
+    Returns
+    -------
+    ndarray
+        Extra mean coefficient [W m-2 K-1]: zero below 45 degrees, where the water runs off.
+
+    Examples
+    --------
+    >>> [float(round(h, 6)) for h in run_off_coefficient([10.0, 80.0])]
+    [0.0, 70.0]
+    """
+    d = _data()["run_off"]
+    h = d["coefficient"] if coefficient is None else coefficient
+    share = d["pitch_share"] if pitch_share is None else pitch_share
+    return np.where(np.asarray(inclination, dtype=float) >= d["inclination"], h * share, 0.0)
