@@ -1,0 +1,885 @@
+"""The march itself: compiled loops on plain arrays, nothing else.
+
+Enthalpy finite differences in the conduction potential phi = integral of k dT [W/m]. Conduction is linear in phi
+whatever the conductivity does; the enthalpy per volume is one piecewise linear table H(phi), and the enthalpy of a
+cell is the exact mean of H over its two half cells with phi linear between nodes. Time goes by TR-BDF2 (M.E. Hosea and
+L.F. Shampine, Appl. Numer. Math. 20 (1996) 21-37; formulae from memory, order checked in the tests) with its embedded
+error estimate, Newton with the true surface derivative, and an enthalpy update by the fluxes, so that heat lost equals
+heat removed to round-off.
+
+A row of surface laws has the columns of `solidify.schedule.LAW`; time is counted from the birth of the slice.
+
+Nothing here validates, allocates per step, raises or knows what a strand is; `solidify.marching` does that. A batch is
+many strands whose arrays lie end to end, with offsets. Every function that another one calls lives in this file,
+because a compiled cache does not notice a change in another file.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+
+import numpy as np
+from numba import njit
+
+__all__ = ["N_MECHANISMS", "N_WORK", "STATUS", "march_batch"]
+
+STATUS = {
+    0: "finished",
+    1: "the step became too small: the equations could not be solved there",
+    2: "more steps were needed than are allowed",
+    3: "the temperature left the range of the steel table",
+    4: "a value was not finite",
+}
+"""Status code of a march and its sentence."""
+
+N_MECHANISMS = 6
+"""Mechanisms that are counted apart; their order is `solidify.result.MECHANISMS`."""
+
+N_WORK = 21
+"""Rows of work space, each as long as the largest number of nodes."""
+
+_SIGMA = 5.670374419e-8
+_KELVIN = 273.15
+_GAMMA = 2.0 - math.sqrt(2.0)
+_HALF = 0.5 * _GAMMA  # coefficient of the implicit term in both stages
+_W = math.sqrt(2.0) / 4.0  # weight of the first two stages in the step
+_B2 = 1.0 / (_GAMMA * (2.0 - _GAMMA))  # stage two: B = _B2 E_gamma - _B1 E_n
+_B1 = (1.0 - _GAMMA) ** 2 * _B2
+_E0 = _W - (1.0 - _W) / 3.0  # step weights minus third-order weights
+_E1 = _W - (3.0 * _W + 1.0) / 3.0
+_E2 = _HALF - _HALF / 3.0
+
+_OPTIONS: dict = {"nogil": True, "error_model": "numpy", "fastmath": {"contract"}}
+
+
+def _compiled(function):  # type: ignore[no-untyped-def]
+    """Compile with a cache on disk; without one where no folder can be written."""
+    try:
+        return njit(cache=True, **_OPTIONS)(function)
+    except RuntimeError:
+        os.environ.setdefault("SOLIDIFY_NO_CACHE", "1")
+        return njit(**_OPTIONS)(function)
+
+
+@_compiled
+def _find(phi, hot, locator, first, inverse):
+    """Bin of the table that holds phi; the end bins extend for ever."""
+    last = locator.shape[0] - 1
+    x = (phi - first) * inverse
+    cell = 0 if not x > 0.0 else (last if x >= last else int(x))
+    b = locator[cell]
+    while phi >= hot[b + 1, 0]:
+        b += 1
+    return b
+
+
+@_compiled
+def _read_row(x, row, starts, inverses, rows):
+    """Linear interpolation in a uniform row, flat outside; value and slope."""
+    u = (x - starts[row]) * inverses[row]
+    n = rows.shape[1]
+    if not u > 0.0:
+        return rows[row, 0], 0.0
+    if u >= n - 1:
+        return rows[row, n - 1], 0.0
+    i = int(u)
+    d = rows[row, i + 1] - rows[row, i]
+    return rows[row, i] + (u - i) * d, d * inverses[row]
+
+
+@_compiled
+def _prescribed(t, law, t_rows, t_starts, t_inverses):
+    """Prescribed flux [W m-2] or fixed temperature [degC] of a face at the age t."""
+    q = law[1]
+    if law[2] != 0.0 or law[3] != 0.0:
+        root = math.sqrt(max(t, 1e-12))
+        q += law[2] * root + law[3] / root
+    q = min(max(q, law[4]), law[5])
+    if law[6] >= 0.0:
+        q += _read_row(t, int(law[6]), t_starts, t_inverses, t_rows)[0]
+    return q
+
+
+@_compiled
+def _surface(t, temp, law, s_rows, s_starts, s_inverses, t_rows, t_starts, t_inverses, part):
+    """Flux out of a face [W m-2], its derivative by surface temperature, and its parts by mechanism."""
+    for m in range(part.shape[0]):
+        part[m] = 0.0
+    q = _prescribed(t, law, t_rows, t_starts, t_inverses)
+    part[int(law[7])] = q
+    slope = 0.0
+    if law[8] != 0.0:
+        h = law[8]
+        dh = 0.0
+        if law[9] >= 0.0:
+            value, d = _read_row(temp, int(law[9]), s_starts, s_inverses, s_rows)
+            dh = h * d
+            h *= value
+        part[1] += h * (temp - law[10])
+        slope += h + dh * (temp - law[10])
+    if law[11] != 0.0:
+        e = law[11]
+        de = 0.0
+        if law[12] >= 0.0:
+            value, d = _read_row(temp, int(law[12]), s_starts, s_inverses, s_rows)
+            de = e * d
+            e *= value
+        k = temp + _KELVIN
+        a = law[13] + _KELVIN
+        lift = k * k * k * k - a * a * a * a
+        part[2] += e * _SIGMA * lift
+        slope += _SIGMA * (4.0 * e * k * k * k + de * lift)
+    part[3] += law[14] * (temp - law[13])
+    slope += law[14]
+    share = law[16] / (1.0 - law[16])
+    part[4] += law[15] * (temp - law[13]) + share * (part[1] + part[2] + part[3])
+    slope += law[15] + share * slope
+    total = 0.0
+    for m in range(part.shape[0]):
+        total += part[m]
+    return total, slope
+
+
+@_compiled
+def _enthalpy(phi, n, curved, weights, hot, locator, first, inverse, energy, lower, diagonal, upper):
+    """Enthalpy of every cell and its derivatives by the three nodes it depends on.
+
+    weights[0:2] belong to the half cell right of node i (owned by i), weights[2:4] to the half cell left of node
+    i + 1 (owned by i + 1): enthalpy = w0 mean(H) + w1 mean(s H), with s from 0 to 1 along the half cell.
+    """
+    for i in range(n):
+        energy[i] = 0.0
+        diagonal[i] = 0.0
+    pa = phi[0]
+    ia = _find(pa, hot, locator, first, inverse)
+    x = pa - hot[ia, 0]
+    sa = hot[ia, 2]
+    ha = hot[ia, 1] + sa * x
+    ga = hot[ia, 3] + x * (hot[ia, 1] + 0.5 * sa * x)
+    kk = hot[ia, 4] + x * (hot[ia, 3] + x * (0.5 * hot[ia, 1] + sa * x / 6.0))
+    for i in range(n - 1):
+        pb = phi[i + 1]
+        ib = _find(pb, hot, locator, first, inverse)
+        x = pb - hot[ib, 0]
+        sb = hot[ib, 2]
+        hb = hot[ib, 1] + sb * x
+        gb = hot[ib, 3] + x * (hot[ib, 1] + 0.5 * sb * x)
+        kb = hot[ib, 4] + x * (hot[ib, 3] + x * (0.5 * hot[ib, 1] + sb * x / 6.0))
+        d = 0.5 * (pb - pa)
+        if ia == ib:
+            hm = 0.5 * (ha + hb)
+            left = 0.5 * (ha + hm)
+            right = 0.5 * (hm + hb)
+            la = 0.75 * sa
+            lb = 0.25 * sa
+            ra = lb
+            rb = la
+        else:
+            pm = 0.5 * (pa + pb)
+            im = _find(pm, hot, locator, first, inverse)
+            x = pm - hot[im, 0]
+            sm = hot[im, 2]
+            hm = hot[im, 1] + sm * x
+            if abs(d) * (abs(sa) + abs(sb)) < 1e-9 * (abs(ha) + abs(hb)):
+                left = 0.5 * (ha + hm)
+                right = 0.5 * (hm + hb)
+                la = 0.5 * sa + 0.25 * sm
+                lb = 0.25 * sm
+                ra = 0.25 * sm
+                rb = 0.25 * sm + 0.5 * sb
+            else:
+                gm = hot[im, 3] + x * (hot[im, 1] + 0.5 * sm * x)
+                r = 1.0 / d
+                left = (gm - ga) * r
+                right = (gb - gm) * r
+                la = (0.5 * (hm + left) - ha) * r
+                lb = 0.5 * (hm - left) * r
+                ra = 0.5 * (right - hm) * r
+                rb = (hb - 0.5 * (hm + right)) * r
+        w0 = weights[0, i]
+        v0 = weights[2, i]
+        energy[i] += w0 * left
+        diagonal[i] += w0 * la
+        upper[i] = w0 * lb
+        energy[i + 1] += v0 * right
+        diagonal[i + 1] += v0 * rb
+        lower[i + 1] = v0 * ra
+        if curved:
+            w1 = weights[1, i]
+            v1 = weights[3, i]
+            if ia == ib:
+                fl = 0.5 * ha + sa * d / 3.0
+                fr = 0.5 * hm + sa * d / 3.0
+                fla = sa / 3.0
+                flb = sa / 6.0
+                fra = sa / 12.0
+                frb = 5.0 * sa / 12.0
+            elif abs(d) * (abs(sa) + abs(sb)) < 1e-6 * (abs(ha) + abs(hb)):
+                fl = ha / 6.0 + hm / 3.0
+                fr = hm / 6.0 + hb / 3.0
+                fla = sa / 6.0 + sm / 6.0
+                flb = sm / 6.0
+                fra = sm / 12.0
+                frb = sm / 12.0 + sb / 3.0
+            else:
+                r = 1.0 / d
+                gm = hot[im, 3] + x * (hot[im, 1] + 0.5 * sm * x)
+                km = hot[im, 4] + x * (hot[im, 3] + x * (0.5 * hot[im, 1] + sm * x / 6.0))
+                fl = (gm - (km - kk) * r) * r
+                fr = (gb - (kb - km) * r) * r
+                flb = 0.5 * (hm - 2.0 * fl) * r
+                fla = (2.0 * fl - left) * r + flb
+                fra = 0.5 * (2.0 * fr - right) * r
+                frb = fra + (hb - 2.0 * fr) * r
+            energy[i] += w1 * fl
+            diagonal[i] += w1 * fla
+            upper[i] += w1 * flb
+            energy[i + 1] += v1 * fr
+            diagonal[i + 1] += v1 * frb
+            lower[i + 1] += v1 * fra
+        pa = pb
+        ia = ib
+        sa = sb
+        ha = hb
+        ga = gb
+        kk = kb
+
+
+@_compiled
+def _solid(phi, n, peak, depth, hot, cold, locator, first, inverse):
+    """Integral of the solid fraction over depth [m], from the first face to node `peak` and from there on."""
+    near = 0.0
+    far = 0.0
+    ia = _find(phi[0], hot, locator, first, inverse)
+    x = phi[0] - hot[ia, 0]
+    fa = cold[ia, 2] + cold[ia, 3] * x
+    ga = cold[ia, 4] + x * (cold[ia, 2] + 0.5 * cold[ia, 3] * x)
+    for i in range(n - 1):
+        ib = _find(phi[i + 1], hot, locator, first, inverse)
+        x = phi[i + 1] - hot[ib, 0]
+        fb = cold[ib, 2] + cold[ib, 3] * x
+        gb = cold[ib, 4] + x * (cold[ib, 2] + 0.5 * cold[ib, 3] * x)
+        d = phi[i + 1] - phi[i]
+        mean = 0.5 * (fa + fb) if ia == ib or abs(d) < 1e-9 * (abs(phi[i]) + abs(d)) else (gb - ga) / d
+        piece = mean * (depth[i + 1] - depth[i])
+        if i < peak:
+            near += piece
+        else:
+            far += piece
+        fa = fb
+        ga = gb
+        ia = ib
+    return near, far
+
+
+@_compiled
+def _blend(theta):
+    """Weights of the three stages of a step (0, gamma, 1) in the parabola through them."""
+    a = (theta - _GAMMA) * (theta - 1.0) / _GAMMA
+    b = theta * (theta - 1.0) / (_GAMMA * (_GAMMA - 1.0))
+    return a, b, theta * (theta - _GAMMA) / (1.0 - _GAMMA)
+
+
+@_compiled
+def _front(p0, pg, p1, a, b, c, n, depth, level, backward):
+    """Depth from a face where phi first exceeds `level`; the whole depth when it nowhere does."""
+    step = -1 if backward else 1
+    i = n - 1 if backward else 0
+    face = depth[i]
+    before = 0.0
+    here = a * p0[i] + b * pg[i] + c * p1[i]
+    if here > level:
+        return 0.0
+    for _ in range(n - 1):
+        j = i + step
+        there = a * p0[j] + b * pg[j] + c * p1[j]
+        if there > level:
+            h = depth[j] - depth[i]
+            u = (level - here) / (there - here)
+            if i - step >= 0 and i - step < n:  # curvature from the three nodes on the solid side
+                h0 = depth[i] - depth[i - step]
+                bend = ((there - here) / h - (here - before) / h0) / (h + h0)
+                slope = (there - here) / h
+                limit = abs(slope)
+                curve = bend * h
+                if abs(curve) < 0.5 * limit:
+                    for _k in range(2):  # here + slope x + bend x (x - h) = level
+                        x = u * h
+                        f = here + slope * x + bend * x * (x - h) - level
+                        u -= f / ((slope + bend * (2.0 * x - h)) * h)
+                    u = min(max(u, 0.0), 1.0)
+            return abs(depth[i] + u * h - face)
+        before = here
+        here = there
+        i = j
+    return abs(depth[n - 1] - depth[0])
+
+
+@_compiled
+def _march_one(
+    n,
+    depth,
+    conductance,
+    weights,
+    curved,
+    areas,
+    hot,
+    cold,
+    locator,
+    table,
+    ends,
+    laws,
+    s_rows,
+    s_starts,
+    s_inverses,
+    t_rows,
+    t_starts,
+    t_inverses,
+    source,
+    source_start,
+    source_inverse,
+    initial,
+    start,
+    fixed_step,
+    tolerance,
+    first_step,
+    max_steps,
+    levels,
+    times,
+    surface_out,
+    flux_out,
+    heat_out,
+    shell_out,
+    solid_out,
+    centre_out,
+    profile_times,
+    profile_out,
+    booked,
+    closure,
+    account,
+    work,
+):
+    """March one slice; see `march_batch` for the arrays."""
+    table_first = table[0]
+    table_inverse = table[1]
+    p0 = work[0]
+    pg = work[1]
+    p1 = work[2]
+    old0 = work[3]
+    oldg = work[4]
+    e0 = work[5]
+    eg = work[6]
+    base = work[7]
+    r0 = work[8]
+    rg = work[9]
+    r1 = work[10]
+    lower = work[11]
+    diagonal = work[12]
+    upper = work[13]
+    change = work[14]
+    factor = work[15]
+    energy = work[16]
+    sources = work[17]
+    spare0 = work[18]
+    spare1 = work[19]
+    spare2 = work[20]
+    scratch = np.zeros(N_MECHANISMS)
+    parts = np.zeros((3, 2, N_MECHANISMS))
+    q = np.zeros((3, 2))
+    heat = np.zeros(2)
+    heat_new = np.zeros(2)
+    solid = np.zeros((3, 2))
+    has_source = source.shape[0] > 1
+    n_sides = surface_out.shape[0]
+    n_levels = levels.shape[0]
+    last = n - 1
+    for i in range(n):
+        p0[i] = initial[i]
+        old0[i] = p0[i]
+        oldg[i] = p0[i]
+    _enthalpy(p0, n, curved, weights, hot, locator, table_first, table_inverse, e0, lower, diagonal, upper)
+    t = start
+    steps = 0
+    rejected = 0
+    iterations = 0
+    since_check = 0
+    worst_table = 0.0
+    old_step = 0.0
+    i_time = 0
+    i_profile = 0
+    n_times = times.shape[0]
+    n_profiles = profile_times.shape[0]
+    dt_next = first_step
+    peak = last
+    solid[0, 0], solid[0, 1] = _solid(p0, n, peak, depth, hot, cold, locator, table_first, table_inverse)
+    status = 0
+    for section in range(ends.shape[0]):
+        end = ends[section]
+        if not end > t:
+            continue
+        # the surface is the same on both sides of a zone border, its flux is not
+        for side in range(2):
+            i = 0 if side == 0 else last
+            law = laws[section, side]
+            if law[0] > 0.0:
+                j = 0 if side == 0 else last - 1
+                q[0, side] = conductance[j] * abs(p0[j + 1] - p0[j]) / areas[side]
+                if (p0[j + 1] - p0[j] < 0.0) == (side == 0):
+                    q[0, side] = -q[0, side]
+                parts[0, side, :] = 0.0
+                parts[0, side, int(law[7])] = q[0, side]
+            else:
+                b = _find(p0[i], hot, locator, table_first, table_inverse)
+                temp = cold[b, 0] + cold[b, 1] * (p0[i] - hot[b, 0])
+                q[0, side], _slope = _surface(
+                    t, temp, law, s_rows, s_starts, s_inverses, t_rows, t_starts, t_inverses, parts[0, side]
+                )
+        for i in range(n):
+            r0[i] = 0.0
+        if has_source:
+            for i in range(n):
+                u = (t - source_start) * source_inverse
+                k = min(max(int(u), 0), source.shape[0] - 2)
+                r0[i] = source[k, i] + (u - k) * (source[k + 1, i] - source[k, i])
+        for i in range(n - 1):
+            f = conductance[i] * (p0[i + 1] - p0[i])
+            r0[i] += f
+            r0[i + 1] -= f
+        r0[0] -= areas[0] * q[0, 0]
+        r0[last] -= areas[1] * q[0, 1]
+        if section > 0 or t > start:
+            dt_next = min(dt_next, 10.0 * first_step)
+        predict = False
+        while t < end:
+            left = end - t
+            dt = fixed_step if fixed_step > 0.0 else dt_next
+            if dt >= left * (1.0 - 1e-9):
+                dt = left
+            elif dt > 0.5 * left and fixed_step <= 0.0:
+                dt = 0.5 * left
+            if steps + rejected >= max_steps:
+                status = 2
+                break
+            c = _HALF * dt
+            failed = False
+            for stage in range(1, 3):
+                phi = pg if stage == 1 else p1
+                rate = rg if stage == 1 else r1
+                when = t + _GAMMA * dt if stage == 1 else t + dt
+                if stage == 2 and dt == left:
+                    when = end
+                if stage == 1:
+                    if predict:
+                        # parabola through the three stages of the step before, prolonged
+                        theta = 1.0 + _GAMMA * dt / old_step
+                        a, b_, c_ = _blend(theta)
+                        for i in range(n):
+                            phi[i] = a * old0[i] + b_ * oldg[i] + c_ * p0[i]
+                    else:
+                        for i in range(n):
+                            phi[i] = p0[i]
+                    for i in range(n):
+                        base[i] = e0[i] + c * r0[i]
+                else:
+                    if predict:
+                        # parabola through the start of the step before, this start and this middle
+                        x0 = -old_step
+                        x2 = _GAMMA * dt
+                        a = (dt * (dt - x2)) / (x0 * (x0 - x2))
+                        b_ = ((dt - x0) * (dt - x2)) / (-x0 * -x2)
+                        c_ = ((dt - x0) * dt) / ((x2 - x0) * x2)
+                        for i in range(n):
+                            phi[i] = a * old0[i] + b_ * p0[i] + c_ * pg[i]
+                    else:
+                        for i in range(n):
+                            phi[i] = p0[i] + (pg[i] - p0[i]) / _GAMMA
+                    for i in range(n):
+                        base[i] = _B2 * eg[i] - _B1 * e0[i]
+                if has_source:
+                    u = (when - source_start) * source_inverse
+                    k = min(max(int(u), 0), source.shape[0] - 2)
+                    for i in range(n):
+                        sources[i] = source[k, i] + (u - k) * (source[k + 1, i] - source[k, i])
+                done = False
+                for iteration in range(12):
+                    iterations += 1
+                    _enthalpy(
+                        phi, n, curved, weights, hot, locator, table_first, table_inverse, energy, lower, diagonal, upper
+                    )
+                    # residual and tridiagonal matrix, conduction added on the way
+                    f_before = 0.0
+                    g_before = 0.0
+                    for i in range(n):
+                        f = 0.0
+                        g = 0.0
+                        if i < last:
+                            g = conductance[i]
+                            f = g * (phi[i + 1] - phi[i])
+                        change[i] = base[i] - energy[i] + c * (f - f_before)
+                        diagonal[i] += c * (g + g_before)
+                        lower[i] -= c * g_before
+                        upper[i] -= c * g
+                        f_before = f
+                        g_before = g
+                    if has_source:
+                        for i in range(n):
+                            change[i] += c * sources[i]
+                    for side in range(2):
+                        i = 0 if side == 0 else last
+                        law = laws[section, side]
+                        if law[0] > 0.0:
+                            target = _prescribed(when, law, t_rows, t_starts, t_inverses)
+                            change[i] = target - phi[i]
+                            diagonal[i] = 1.0
+                            if side == 0:
+                                upper[i] = 0.0
+                            else:
+                                lower[i] = 0.0
+                        else:
+                            b = _find(phi[i], hot, locator, table_first, table_inverse)
+                            temp = cold[b, 0] + cold[b, 1] * (phi[i] - hot[b, 0])
+                            flux, slope = _surface(
+                                when, temp, law, s_rows, s_starts, s_inverses, t_rows, t_starts, t_inverses, parts[stage, side]
+                            )
+                            change[i] -= c * areas[side] * flux
+                            diagonal[i] += c * areas[side] * slope * cold[b, 1]
+                    # solve; the factors stay for the error estimate
+                    pivot = diagonal[0]
+                    diagonal[0] = 1.0 / pivot
+                    change[0] *= diagonal[0]
+                    for i in range(1, n):
+                        factor[i - 1] = upper[i - 1] * diagonal[i - 1]
+                        diagonal[i] = 1.0 / (diagonal[i] - lower[i] * factor[i - 1])
+                        change[i] = (change[i] - lower[i] * change[i - 1]) * diagonal[i]
+                    largest = abs(change[last])
+                    phi[last] += change[last]
+                    for i in range(last - 1, -1, -1):
+                        change[i] -= factor[i] * change[i + 1]
+                        largest = max(largest, abs(change[i]))
+                        phi[i] += change[i]
+                    if not largest < 1e300:
+                        break
+                    if largest <= 0.5 * tolerance:
+                        done = True
+                        break
+                if not done:
+                    failed = True
+                    break
+                # rates at the accepted potentials, and the enthalpy they give
+                for i in range(n):
+                    rate[i] = sources[i] if has_source else 0.0
+                for i in range(n - 1):
+                    f = conductance[i] * (phi[i + 1] - phi[i])
+                    rate[i] += f
+                    rate[i + 1] -= f
+                for side in range(2):
+                    i = 0 if side == 0 else last
+                    law = laws[section, side]
+                    if law[0] > 0.0:
+                        # what must leave so that the first cell has the enthalpy of the fixed temperature
+                        _enthalpy(
+                            phi, n, curved, weights, hot, locator, table_first, table_inverse, energy, spare0, spare1, spare2
+                        )
+                        flux = (rate[i] - (energy[i] - base[i]) / c) / areas[side]
+                        q[stage, side] = flux
+                        parts[stage, side, :] = 0.0
+                        parts[stage, side, int(law[7])] = flux
+                    else:
+                        b = _find(phi[i], hot, locator, table_first, table_inverse)
+                        temp = cold[b, 0] + cold[b, 1] * (phi[i] - hot[b, 0])
+                        q[stage, side], slope = _surface(
+                            when, temp, law, s_rows, s_starts, s_inverses, t_rows, t_starts, t_inverses, parts[stage, side]
+                        )
+                    rate[i] -= areas[side] * q[stage, side]
+                if stage == 1:
+                    for i in range(n):
+                        eg[i] = base[i] + c * rate[i]
+            error = 0.0
+            if not failed and fixed_step <= 0.0:
+                # embedded estimate, damped by the last matrix
+                for i in range(n):
+                    change[i] = dt * (_E0 * r0[i] + _E1 * rg[i] + _E2 * r1[i])
+                if laws[section, 0, 0] > 0.0:
+                    change[0] = 0.0
+                if laws[section, 1, 0] > 0.0:
+                    change[last] = 0.0
+                change[0] *= diagonal[0]
+                for i in range(1, n):
+                    change[i] = (change[i] - lower[i] * change[i - 1]) * diagonal[i]
+                error = abs(change[last])
+                for i in range(last - 1, -1, -1):
+                    change[i] -= factor[i] * change[i + 1]
+                    error = max(error, abs(change[i]))
+                error /= tolerance
+            if failed or error > 1.0:
+                rejected += 1
+                if fixed_step > 0.0:
+                    status = 1
+                    break
+                dt_next = 0.25 * dt if failed else dt * max(0.2, 0.9 * error ** (-1.0 / 3.0))
+                if dt_next < 1e-9 * max(first_step, 1e-9 * end) or dt_next < 4e-16 * t:
+                    status = 1
+                    break
+                continue
+            # accepted: book the heat, write what was asked for within the step
+            steps += 1
+            new = end if dt == left else t + dt
+            for i in range(n):
+                energy[i] = base[i] + c * r1[i]
+            low = p1[0]
+            high = p1[0]
+            peak = 0
+            for i in range(1, n):
+                low = min(low, p1[i])
+                if p1[i] >= high:
+                    high = p1[i]
+                    peak = i
+            if not (low > -1e300 and high < 1e300):
+                status = 4
+                break
+            if low < table[2] or high > table[3]:
+                status = 3
+            for side in range(2):
+                heat_new[side] = heat[side] + areas[side] * dt * (_W * (q[0, side] + q[1, side]) + _HALF * q[2, side])
+                for m in range(N_MECHANISMS):
+                    booked[section, side, m] += areas[side] * dt * (
+                        _W * (parts[0, side, m] + parts[1, side, m]) + _HALF * parts[2, side, m]
+                    )
+            wanted = (i_time < n_times and times[i_time] <= new) or n_times == 0
+            if wanted:
+                solid[1, 0], solid[1, 1] = _solid(pg, n, peak, depth, hot, cold, locator, table_first, table_inverse)
+            solid[2, 0], solid[2, 1] = _solid(p1, n, peak, depth, hot, cold, locator, table_first, table_inverse)
+            while i_time < n_times and times[i_time] <= new:
+                theta = (times[i_time] - t) / dt
+                a, b_, c_ = _blend(theta)
+                for side in range(n_sides):
+                    i = 0 if side == 0 else last
+                    v = a * p0[i] + b_ * pg[i] + c_ * p1[i]
+                    b = _find(v, hot, locator, table_first, table_inverse)
+                    temp = cold[b, 0] + cold[b, 1] * (v - hot[b, 0])
+                    surface_out[side, i_time] = temp
+                    law = laws[section, side]
+                    if law[0] > 0.0:
+                        flux_out[side, i_time] = a * q[0, side] + b_ * q[1, side] + c_ * q[2, side]
+                    else:
+                        flux_out[side, i_time], slope = _surface(
+                            times[i_time], temp, law, s_rows, s_starts, s_inverses, t_rows, t_starts, t_inverses, scratch
+                        )
+                    s2 = theta * theta
+                    s3 = s2 * theta
+                    heat_out[side, i_time] = (
+                        (2.0 * s3 - 3.0 * s2 + 1.0) * heat[side]
+                        + (3.0 * s2 - 2.0 * s3) * heat_new[side]
+                        + dt * areas[side] * ((s3 - 2.0 * s2 + theta) * q[0, side] + (s3 - s2) * q[2, side])
+                    )
+                    if n_sides == 1:
+                        value = a * (solid[0, 0] + solid[0, 1]) + b_ * (solid[1, 0] + solid[1, 1]) + c_ * (solid[2, 0] + solid[2, 1])
+                    else:
+                        value = a * solid[0, side] + b_ * solid[1, side] + c_ * solid[2, side]
+                    solid_out[side, i_time] = value
+                    for k in range(n_levels):
+                        shell_out[side, k, i_time] = _front(p0, pg, p1, a, b_, c_, n, depth, levels[k], side == 1)
+                v = a * p0[peak] + b_ * pg[peak] + c_ * p1[peak]
+                centre_out[0, i_time] = v
+                centre_out[1, i_time] = depth[peak]
+                i_time += 1
+            while i_profile < n_profiles and profile_times[i_profile] <= new:
+                a, b_, c_ = _blend((profile_times[i_profile] - t) / dt)
+                for i in range(n):
+                    profile_out[i_profile, i] = a * p0[i] + b_ * pg[i] + c_ * p1[i]
+                i_profile += 1
+            for k in range(n_levels):
+                if closure[0, k] < 0.0 and high <= levels[k]:
+                    # the hottest point passes the level within this step
+                    lo = 0.0
+                    hi = 1.0
+                    for _ in range(50):
+                        theta = 0.5 * (lo + hi)
+                        a, b_, c_ = _blend(theta)
+                        hottest = a * p0[0] + b_ * pg[0] + c_ * p1[0]
+                        for i in range(1, n):
+                            hottest = max(hottest, a * p0[i] + b_ * pg[i] + c_ * p1[i])
+                        if hottest <= levels[k]:
+                            hi = theta
+                        else:
+                            lo = theta
+                    closure[0, k] = t + hi * dt
+                    closure[1, k] = depth[peak]
+            since_check += 1
+            if since_check >= 4 or new >= end:
+                since_check = 0
+                _enthalpy(p1, n, curved, weights, hot, locator, table_first, table_inverse, eg, lower, diagonal, upper)
+                for i in range(n):
+                    volume = 0.0
+                    if i < last:
+                        volume += weights[0, i] + 0.5 * weights[1, i]
+                    if i > 0:
+                        volume += weights[2, i - 1] + 0.5 * weights[3, i - 1]
+                    worst_table = max(worst_table, abs(eg[i] - energy[i]) / volume)
+            for i in range(n):
+                e0[i] = energy[i]
+                old0[i] = p0[i]
+                oldg[i] = pg[i]
+                p0[i] = p1[i]
+                r0[i] = r1[i]
+            for side in range(2):
+                heat[side] = heat_new[side]
+                q[0, side] = q[2, side]
+                solid[0, side] = solid[2, side]
+                for m in range(N_MECHANISMS):
+                    parts[0, side, m] = parts[2, side, m]
+            old_step = dt
+            predict = True
+            t = new
+            if status != 0:
+                break
+            growth = 4.0 if error <= 0.0 else min(4.0, 0.9 * error ** (-1.0 / 3.0))
+            dt_next = dt * growth
+        if status != 0:
+            break
+    for i in range(n):
+        profile_out[n_profiles, i] = p0[i]
+    account[0] = status
+    account[1] = t
+    account[2] = steps
+    account[3] = rejected
+    account[4] = iterations
+    account[5] = worst_table
+    account[6] = heat[0]
+    account[7] = heat[1]
+    # marched enthalpy at the end, and the enthalpy of the final potentials through the table
+    _enthalpy(p0, n, curved, weights, hot, locator, table_first, table_inverse, eg, lower, diagonal, upper)
+    _enthalpy(initial, n, curved, weights, hot, locator, table_first, table_inverse, energy, lower, diagonal, upper)
+    marched = 0.0
+    recounted = 0.0
+    for i in range(n):
+        marched += energy[i] - e0[i]
+        recounted += energy[i] - eg[i]
+    account[8] = marched
+    account[9] = recounted
+    return status
+
+
+@_compiled
+def march_batch(
+    strands,
+    node_offset,
+    depth,
+    conductance,
+    weights,
+    curved,
+    areas,
+    table_of,
+    table_offset,
+    hot,
+    cold,
+    locator_offset,
+    locator,
+    tables,
+    section_offset,
+    ends,
+    laws,
+    s_rows,
+    s_starts,
+    s_inverses,
+    t_rows,
+    t_starts,
+    t_inverses,
+    source,
+    source_start,
+    source_inverse,
+    initial,
+    controls,
+    levels,
+    n_sides,
+    time_offset,
+    times,
+    surface_out,
+    flux_out,
+    heat_out,
+    shell_out,
+    solid_out,
+    centre_out,
+    profile_offset,
+    profile_times,
+    profile_start,
+    profile_out,
+    booked,
+    closure,
+    account,
+    work,
+):
+    """March the strands ``strands[0] .. strands[1] - 1`` of a batch; all arrays of a batch lie end to end.
+
+    Inputs, with B strands, N nodes, S sections, M samples and P kept sections in all:
+
+    node_offset, section_offset, time_offset, profile_offset (B + 1), where each strand's share begins;
+    depth, initial (N), conductance (N) face area over spacing, the last of each strand unused;
+    weights (4, N) of the half cells; curved (B); areas (B, 2) of both faces;
+    table_of (B), table_offset and locator_offset (tables + 1), hot (rows, 5), cold (rows, 6), locator, tables (T, 4);
+    ends (S), laws (S, 2, N_LAW); s_rows, t_rows uniform rows over surface temperature and over time;
+    source (k, n) over uniform times, one row for none; controls (B, 5) start, fixed step, tolerance in phi, first
+    step, most steps; levels (B, L) of phi; n_sides (B); times (M); profile_times (P).
+
+    Outputs: surface_out, flux_out, heat_out, solid_out (2, M), shell_out (2, L, M), centre_out (2, M) potential and
+    depth of the hottest node, profile_out flat with one more row a strand for the final potentials and profile_start
+    (B + 1) where each begins, booked (S, 2, mechanisms), closure (B, 2, L), account (B, 10).
+    """
+    for b in range(strands[0], strands[1]):
+        i0 = node_offset[b]
+        i1 = node_offset[b + 1]
+        n = i1 - i0
+        k = table_of[b]
+        h0 = table_offset[k]
+        h1 = table_offset[k + 1]
+        s0 = section_offset[b]
+        s1 = section_offset[b + 1]
+        m0 = time_offset[b]
+        m1 = time_offset[b + 1]
+        f0 = profile_offset[b]
+        f1 = profile_offset[b + 1]
+        sides = n_sides[b]
+        _march_one(
+            n,
+            depth[i0:i1],
+            conductance[i0:i1],
+            weights[:, i0:i1],
+            curved[b],
+            areas[b],
+            hot[h0:h1],
+            cold[h0:h1],
+            locator[locator_offset[k] : locator_offset[k + 1]],
+            tables[k],
+            ends[s0:s1],
+            laws[s0:s1],
+            s_rows,
+            s_starts,
+            s_inverses,
+            t_rows,
+            t_starts,
+            t_inverses,
+            source,
+            source_start,
+            source_inverse,
+            initial[i0:i1],
+            controls[b, 0],
+            controls[b, 1],
+            controls[b, 2],
+            controls[b, 3],
+            int(controls[b, 4]),
+            levels[b],
+            times[m0:m1],
+            surface_out[:sides, m0:m1],
+            flux_out[:sides, m0:m1],
+            heat_out[:sides, m0:m1],
+            shell_out[:sides, :, m0:m1],
+            solid_out[:sides, m0:m1],
+            centre_out[:, m0:m1],
+            profile_times[f0:f1],
+            profile_out[profile_start[b] : profile_start[b + 1]].reshape((f1 - f0 + 1, n)),
+            booked[s0:s1],
+            closure[b],
+            account[b],
+            work[:, :n],
+        )

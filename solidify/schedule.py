@@ -1,0 +1,227 @@
+"""What acts on the faces of a slice while it ages: surface laws, one stretch after the other.
+
+The march knows no zones and no relations, only rows of numbers; this module turns descriptions into such rows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+__all__ = ["LAW", "MECHANISM_SLOT", "Face", "Schedule", "schedule"]
+
+LAW = {
+    name: i
+    for i, name in enumerate(
+        (
+            "fixed",  # 1: the surface temperature is prescribed; 0: heat is exchanged
+            "constant",  # prescribed flux: constant + root sqrt(t) + inverse / sqrt(t), within lowest..highest
+            "root",
+            "inverse",
+            "lowest",
+            "highest",
+            "time_row",  # row over time added to the prescribed flux, or the fixed temperature; -1 none
+            "slot",  # the mechanism on which the prescribed flux is booked
+            "htc",  # water: htc row(T) (T - water_temperature)
+            "htc_row",
+            "water_temperature",
+            "emissivity",  # radiation: emissivity row(T) sigma (T^4 - T_ambient^4)
+            "emissivity_row",
+            "ambient_temperature",
+            "convection",  # natural convection against the ambient temperature
+            "roll_htc",  # roll contact against the ambient temperature
+            "roll_share",  # or a share f of all: f / (1 - f) of water, radiation and convection
+        )
+    )
+}
+"""Column of each parameter in a row of surface laws, in SI units and degC."""
+
+MECHANISM_SLOT = {"mould": 0, "prescribed": 5}
+"""Mechanisms a prescribed flux can be booked on; numbers as in `solidify.result.MECHANISMS`."""
+
+_TIME_POINTS = 4097
+_SURFACE_POINTS = 801
+
+Curve = tuple[np.ndarray, np.ndarray]
+
+
+@dataclass(frozen=True)
+class Face:
+    """What acts on one face until the age `end`.
+
+    Parameters
+    ----------
+    end : float
+        Age of the slice at which this stretch ends [s].
+    flux : float or callable, optional
+        Prescribed heat flux out of the strand [W m-2], or a vectorised function of the age.
+    flux_times_sqrt_time : float
+        Added to the prescribed flux: this times sqrt(t) [W m-2 s-1/2].
+    flux_over_sqrt_time : float
+        Added to the prescribed flux: this over sqrt(t) [W m-2 s1/2].
+    flux_range : tuple of float
+        Lowest and highest value of the three terms together [W m-2].
+    mechanism : str
+        What the prescribed flux is booked on: ``"prescribed"`` or ``"mould"``.
+    temperature : float or callable, optional
+        Fixed surface temperature [degC]; excludes everything else.
+    htc : float or (temperatures, values)
+        Heat-transfer coefficient of the water [W m-2 K-1], alone or over surface temperature [degC].
+    water_temperature : float
+        [degC].
+    emissivity : float or (temperatures, values)
+        Of the surface towards its surroundings, view factor included [1].
+    ambient_temperature : float
+        [degC].
+    convection : float
+        Natural convection [W m-2 K-1].
+    roll_htc : float
+        Contact with rolls [W m-2 K-1].
+    roll_share : float
+        Share of all heat that the rolls take, at least 0 and below 1 [1].
+    """
+
+    end: float
+    flux: float | Callable[[np.ndarray], np.ndarray] | None = None
+    flux_times_sqrt_time: float = 0.0
+    flux_over_sqrt_time: float = 0.0
+    flux_range: tuple[float, float] = (-np.inf, np.inf)
+    mechanism: str = "prescribed"
+    temperature: float | Callable[[np.ndarray], np.ndarray] | None = None
+    htc: float | Curve = 0.0
+    water_temperature: float = 25.0
+    emissivity: float | Curve = 0.0
+    ambient_temperature: float = 25.0
+    convection: float = 0.0
+    roll_htc: float = 0.0
+    roll_share: float = 0.0
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """Surface laws of both faces, section by section, as the march reads them.
+
+    Parameters
+    ----------
+    ends : ndarray, shape (section,)
+        Age at which each section ends [s], increasing.
+    laws : ndarray, shape (section, 2, law)
+        Columns as in `LAW`; face 0 at depth 0, face 1 at the last node.
+    surface_rows : ndarray, shape (row, point)
+        Curves over surface temperature, uniform.
+    surface_starts, surface_inverses : ndarray, shape (row,)
+        First temperature [degC] and points per kelvin of each row.
+    time_rows, time_starts, time_inverses : ndarray
+        The same over age [s].
+    """
+
+    ends: np.ndarray
+    laws: np.ndarray
+    surface_rows: np.ndarray
+    surface_starts: np.ndarray
+    surface_inverses: np.ndarray
+    time_rows: np.ndarray
+    time_starts: np.ndarray
+    time_inverses: np.ndarray
+
+
+@dataclass
+class _Rows:
+    points: int
+    rows: list[np.ndarray] = field(default_factory=list)
+    starts: list[float] = field(default_factory=list)
+    inverses: list[float] = field(default_factory=list)
+
+    def add(self, start: float, end: float, values: np.ndarray) -> float:
+        self.rows.append(np.asarray(values, dtype=float))
+        self.starts.append(start)
+        self.inverses.append((self.points - 1) / (end - start))
+        return float(len(self.rows) - 1)
+
+    def arrays(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        if not self.rows:
+            return np.zeros((1, 2)), np.zeros(1), np.ones(1)
+        return np.array(self.rows), np.array(self.starts), np.array(self.inverses)
+
+
+def _curve(value: float | Curve, rows: _Rows) -> tuple[float, float]:
+    """Return factor and row of a coefficient that may depend on surface temperature."""
+    if not isinstance(value, tuple):
+        return float(value), -1.0
+    t, v = (np.asarray(a, dtype=float) for a in value)
+    return 1.0, rows.add(t[0], t[-1], np.interp(np.linspace(t[0], t[-1], rows.points), t, v))
+
+
+def _row(face: Face, begin: float, surface: _Rows, time: _Rows) -> np.ndarray:
+    law = np.zeros(len(LAW))
+    law[LAW["lowest"]], law[LAW["highest"]] = face.flux_range
+    law[LAW["slot"]] = MECHANISM_SLOT[face.mechanism]
+    law[LAW["htc_row"]] = law[LAW["emissivity_row"]] = law[LAW["time_row"]] = -1.0
+    prescribed = face.temperature if face.temperature is not None else face.flux
+    law[LAW["fixed"]] = float(face.temperature is not None)
+    if callable(prescribed):
+        age = np.linspace(begin, face.end, _TIME_POINTS)
+        law[LAW["time_row"]] = time.add(begin, face.end, prescribed(age))
+    elif prescribed is not None:
+        law[LAW["constant"]] = float(prescribed)
+    if face.temperature is not None:
+        return law
+    law[LAW["root"]], law[LAW["inverse"]] = face.flux_times_sqrt_time, face.flux_over_sqrt_time
+    law[LAW["htc"]], law[LAW["htc_row"]] = _curve(face.htc, surface)
+    law[LAW["water_temperature"]] = face.water_temperature
+    law[LAW["emissivity"]], law[LAW["emissivity_row"]] = _curve(face.emissivity, surface)
+    law[LAW["ambient_temperature"]] = face.ambient_temperature
+    law[LAW["convection"]] = face.convection
+    law[LAW["roll_htc"]], law[LAW["roll_share"]] = face.roll_htc, face.roll_share
+    return law
+
+
+def schedule(
+    outer: Sequence[Face], inner: Sequence[Face] | None = None, *, start: float = 0.0, end: float | None = None
+) -> Schedule:
+    """Lay the stretches of both faces side by side.
+
+    Parameters
+    ----------
+    outer, inner : sequence of Face
+        What acts at depth 0 and at the last node, in the order of time; no `inner` means insulated (symmetry).
+    start : float
+        Age at which the march begins [s].
+    end : float, optional
+        Cut everything off at this age [s].
+
+    Returns
+    -------
+    Schedule
+
+    Raises
+    ------
+    ValueError
+        If ends do not increase or the two faces do not end together.
+    """
+    surface, time = _Rows(_SURFACE_POINTS), _Rows(_TIME_POINTS)
+    columns = []
+    for faces in (outer, inner):
+        if faces is None:
+            continue
+        cut = [replace(f, end=min(f.end, end)) if end is not None else f for f in faces]
+        ends = [f.end for f in cut]
+        last = next(i for i, e in enumerate(ends) if e >= ends[-1])
+        cut = cut[: last + 1]
+        begins = [start, *(f.end for f in cut[:-1])]
+        if any(f.end <= b for f, b in zip(cut, begins, strict=True) if f.end > start or f is cut[-1]):
+            raise ValueError("schedule: each stretch must end after it begins")
+        columns.append(
+            ([f.end for f in cut], [_row(f, b, surface, time) for f, b in zip(cut, begins, strict=True)])
+        )
+    ends = np.unique(np.concatenate([c[0] for c in columns]))
+    if any(c[0][-1] != ends[-1] for c in columns):
+        raise ValueError("schedule: both faces must end together")
+    laws = np.zeros((len(ends), 2, len(LAW)))
+    laws[:, :, LAW["lowest"]], laws[:, :, LAW["highest"]] = -np.inf, np.inf
+    laws[:, :, [LAW["htc_row"], LAW["emissivity_row"], LAW["time_row"]]] = -1.0
+    for side, (face_ends, rows) in enumerate(columns):
+        laws[:, side] = np.array(rows)[np.searchsorted(face_ends, ends)]
+    return Schedule(ends, laws, *surface.arrays(), *time.arrays())
