@@ -1,0 +1,153 @@
+"""Breakout risk of a computed mid-face slice: words and reasons, never a number, never an instruction."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from solidify.findings import Finding
+
+__all__ = ["STATEMENT", "WEIGHTS", "WORDS", "BreakoutRisk", "Reason", "breakout_risk"]
+
+STATEMENT = "This is no detector and no permission."
+"""Follows every breakout risk, wherever it is shown."""
+
+WORDS = ("no reason found", "reason to look", "strong reason")
+"""The three words a breakout risk can have, by growing weight."""
+
+WEIGHTS = ("none", "not known", "look", "strong")
+"""Weights of a single reason: nothing found, nothing to judge by, reason to look, strong reason."""
+
+
+@dataclass(frozen=True)
+class Reason:
+    """One thing that was looked at.
+
+    Parameters
+    ----------
+    name : str
+        Finding it comes from, or ``"mould_flux_origin"``.
+    weight : str
+        One of `WEIGHTS`.
+    text : str
+        What was found and the physics of it, one plain sentence without a full stop.
+    """
+
+    name: str
+    weight: str
+    text: str
+
+
+@dataclass(frozen=True)
+class BreakoutRisk:
+    """What a mid-face slice can say about a breakout.
+
+    Parameters
+    ----------
+    words : str
+        One of `WORDS`.
+    reasons : tuple of Reason
+        Everything that was looked at, the heaviest first.
+    statement : str
+        `STATEMENT`.
+    """
+
+    words: str
+    reasons: tuple[Reason, ...]
+    statement: str = STATEMENT
+
+    @property
+    def raised(self) -> tuple[Reason, ...]:
+        """The reasons that weigh."""
+        return tuple(r for r in self.reasons if r.weight in ("look", "strong"))
+
+
+def breakout_risk(findings: Mapping[str, Finding], flux_measured: bool, factor: float) -> BreakoutRisk:
+    """Weigh the findings that speak of a breakout.
+
+    A shell under its floor is a strong reason. A shell close to its floor, a mould flux off what the plant
+    calls normal, a superheat or a time in the mould outside or close to its limit are reasons to look.
+
+    Parameters
+    ----------
+    findings : mapping of str to Finding
+        By name.
+    flux_measured : bool
+        False when the mould flux is a handbook relation.
+    factor : float
+        Unevenness of the shell, thinnest over mean [1].
+
+    Returns
+    -------
+    BreakoutRisk
+    """
+    reasons = []
+    for name, weigh in _WEIGHERS.items():
+        finding = findings.get(name)
+        if finding is not None and finding.judged:
+            reasons.append(Reason(name, _weight(finding), weigh(finding, factor)))
+    if not flux_measured:
+        text = "flux not measured: the shell rests on a handbook relation for the lubricant"
+        reasons.append(Reason("mould_flux_origin", "not known", text))
+    deviation = findings.get("mould_flux_deviation")
+    if deviation is None or not deviation.judged:
+        text = "no normal mould heat flux is given: a drift of powder, taper or water cannot be seen"
+        reasons.append(Reason("mould_flux_deviation", "not known", text))
+    reasons.sort(key=lambda r: -WEIGHTS.index(r.weight))
+    weights = {r.weight for r in reasons}
+    words = WORDS[2] if "strong" in weights else WORDS[1] if "look" in weights else WORDS[0]
+    return BreakoutRisk(words, tuple(reasons))
+
+
+def _weight(finding: Finding) -> str:
+    if finding.verdict == "kept":
+        return "none"
+    return "strong" if finding.hardness == "hard" and finding.verdict == "breached" else "look"
+
+
+def _floor(finding: Finding, factor: float) -> str:
+    return (
+        f"mean shell {finding.value_text} at mould exit, practice floor {finding.bound_text} "
+        f"({finding.room}): a thin shell stretches and tears where it is thinnest"
+    )
+
+
+def _strength(finding: Finding, factor: float) -> str:
+    return (
+        f"thinnest place about {finding.value_text}, {factor:g} of the mean as shells of this steel grow; "
+        f"{finding.bound_text} carries the liquid steel above it ({finding.room})"
+    )
+
+
+def _deviation(finding: Finding, factor: float) -> str:
+    text = f"mould heat flux {finding.value_text} against normal ({finding.room})"
+    if finding.verdict == "kept":
+        return text
+    return (
+        f"{text}: {'less heat out, less shell' if finding.value < 0 else 'more contact, or a wrong reading'}"
+    )
+
+
+def _superheat(finding: Finding, factor: float) -> str:
+    text = f"superheat {finding.value_text}, window {finding.limit_text} ({finding.room})"
+    if finding.verdict == "kept":
+        return text
+    if finding.value - finding.lower > finding.upper - finding.value:
+        return f"{text}: hot steel heats the shell from inside, it grows thinner and melts back under streams"
+    return f"{text}: cold steel freezes at the meniscus and feeds the lubricant badly, shells stick"
+
+
+def _dwell(finding: Finding, factor: float) -> str:
+    text = f"{finding.value_text} in the mould, at least {finding.bound_text} usual ({finding.room})"
+    return text if finding.verdict == "kept" else f"{text}: little time to grow a shell"
+
+
+_WEIGHERS = {
+    "shell_floor": _floor,
+    "strength_floor": _strength,
+    "mould_flux_deviation": _deviation,
+    "superheat_window": _superheat,
+    "dwell": _dwell,
+}

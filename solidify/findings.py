@@ -1,0 +1,320 @@
+"""Findings: a strand judged against the limits of the trade or the user's own, with verdict and margin."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from solidify.breakout import STATEMENT, BreakoutRisk, Reason, breakout_risk
+from solidify.limits import Limit, Setting, limit, names, product_of, steel_words
+from solidify.measures import MEASURES, Measure
+from solidify.result import Result
+
+__all__ = ["STATEMENT", "VERDICTS", "BreakoutRisk", "Finding", "Judgement", "Reason", "judge", "setting_of"]
+
+VERDICTS = ("kept", "close", "breached", "not judged")
+"""Met and clear; met, but the error band (or the close width) reaches the limit; not met; not judged."""
+
+_PRINT = {
+    "mm": (1, " mm"),
+    "m": (1, " m"),
+    "s": (1, " s"),
+    "K": (0, " K"),
+    "degC": (0, " °C"),
+    "K/m": (0, " K/m"),
+    "%": (0, " %"),
+    "MW/m²": (2, " MW/m²"),
+    "m/s": (1, " m/s"),
+    "L/kg": (2, " L/kg"),
+    "1": (2, ""),
+}
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One limit and how the strand stands to it.
+
+    Parameters
+    ----------
+    name, label : str
+        Name of the limit, and words for print.
+    value : float
+        What was found, in `unit`; NaN when not known, infinite when the strand never gets there.
+    low, high : float
+        Error band of the value, in `unit`; NaN until one is known.
+    unit : str
+        Plant unit of value, band, limit and margin; ``"1"`` for a ratio.
+    limit : float or tuple of float
+        A number, or ``(low, high)`` of a window; NaN when nothing is judged.
+    sense : str
+        ``"at least"``, ``"at most"`` or ``"within"``.
+    margin : float
+        Signed room to the nearer side of the limit, positive inside.
+    close : float
+        Room below which a met limit reads ``close`` while no band is known.
+    room : str
+        The margin in words, ``"70 K room"`` or ``"22 K beyond"``; empty when not judged.
+    verdict : str
+        One of `VERDICTS`.
+    hardness : str
+        ``"hard"`` or ``"soft"``.
+    where : str
+        Where on the strand.
+    evidence, source : str
+        Grade and source key of the limit.
+    reason : str
+        Why it is not judged, else empty.
+    note : str
+        Which case of the limit applies, or what the value rests on.
+    overridden : bool
+        True when the limit is the user's own.
+    """
+
+    name: str
+    label: str
+    value: float
+    low: float
+    high: float
+    unit: str
+    limit: float | tuple[float, float]
+    sense: str
+    margin: float
+    close: float
+    room: str
+    verdict: str
+    hardness: str
+    where: str
+    evidence: str
+    source: str
+    reason: str = ""
+    note: str = ""
+    overridden: bool = False
+
+    @property
+    def judged(self) -> bool:
+        """Whether there is a verdict."""
+        return self.verdict != "not judged"
+
+    @property
+    def lower(self) -> float:
+        """Least value that keeps the limit, in `unit`; minus infinity when any does."""
+        if isinstance(self.limit, tuple):
+            return self.limit[0]
+        return -math.inf if self.sense == "at most" else self.limit
+
+    @property
+    def upper(self) -> float:
+        """Largest value that keeps the limit, in `unit`; infinity when any does."""
+        if isinstance(self.limit, tuple):
+            return self.limit[1]
+        return math.inf if self.sense == "at least" else self.limit
+
+    @property
+    def widths_of_room(self) -> float:
+        """Margin in close widths [1], to rank findings of different units by."""
+        return self.margin / self.close if self.close > 0 else math.copysign(math.inf, self.margin)
+
+    @property
+    def value_text(self) -> str:
+        """The value for print, e.g. ``"12.8 mm"``, with as many digits as tell it from the limit."""
+        if math.isnan(self.value):
+            return "–"
+        if math.isinf(self.value):
+            return "never"
+        signed = self.sense == "within" and self.lower < 0
+        return _amount(self.value, self.unit, _digits(self.margin, self.unit), signed)
+
+    @property
+    def bound_text(self) -> str:
+        """The bound of a one-sided limit for print, e.g. ``"13 mm"``; of a window both."""
+        suffix = _PRINT.get(self.unit, (0, f" {self.unit}"))[1]
+        if isinstance(self.limit, tuple):
+            low, high = self.limit
+            return f"±{high:g}{suffix}" if low == -high else f"{low:g} to {high:g}{suffix}"
+        return "–" if math.isnan(self.limit) else f"{self.limit:g}{suffix}"
+
+    @property
+    def limit_text(self) -> str:
+        """The limit for print, e.g. ``"≥ 13 mm"``, ``"15 to 35 K"``."""
+        sign = {"at least": "≥ ", "at most": "≤ "}.get(self.sense, "")
+        return self.bound_text if self.bound_text.startswith("–") else sign + self.bound_text
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """A strand judged.
+
+    Parameters
+    ----------
+    findings : tuple of Finding
+        Hard ones first.
+    breakout : BreakoutRisk
+        What a mid-face slice can say about it.
+    """
+
+    findings: tuple[Finding, ...]
+    breakout: BreakoutRisk
+
+    def __getitem__(self, name: str) -> Finding:
+        """Return a finding by name."""
+        for finding in self.findings:
+            if finding.name == name:
+                return finding
+        raise KeyError(name)
+
+    @property
+    def worst(self) -> str:
+        """Worst verdict of all findings."""
+        found = {f.verdict for f in self.findings}
+        return next((v for v in ("breached", "close", "kept") if v in found), "not judged")
+
+    @property
+    def binding(self) -> Finding | None:
+        """The hard limit with the least room, counted in close widths; None when none is judged."""
+        return self._least("hard")
+
+    @property
+    def binding_soft(self) -> Finding | None:
+        """The soft limit with the least room, counted in close widths; None when none is judged."""
+        return self._least("soft")
+
+    def _least(self, hardness: str) -> Finding | None:
+        found = [f for f in self.findings if f.judged and f.hardness == hardness]
+        return min(found, key=lambda f: f.widths_of_room, default=None)
+
+
+def judge(result: Result, bands: Mapping[str, tuple[float, float]] | None = None) -> Judgement:
+    """Judge a strand against every limit that its case gives the inputs for.
+
+    Parameters
+    ----------
+    result : Result
+        A marched strand.
+    bands : mapping of str to (low, high), optional
+        Error band of the value of each finding, in the unit of the finding. Where one is given, a met limit
+        reads ``close`` when the band crosses it; elsewhere when the room is less than the close width.
+
+    Returns
+    -------
+    Judgement
+
+    Raises
+    ------
+    InputError
+        If ``[limits]`` of the case names no limit or gives what does not fit one.
+    """
+    setting = setting_of(result)
+    own = result.case.limits
+    findings = []
+    factor = 1.0
+    for name in names():
+
+        def resolve(place: str = "", name: str = name) -> Limit:
+            return limit(name, setting, own.get(name), place)
+
+        measure = MEASURES[name](result, resolve)
+        if measure is None:
+            continue
+        rule = measure.limit or resolve()
+        if name == "strength_floor":
+            factor = rule.factor
+        findings.append(_finding(rule, measure, (bands or {}).get(name, (math.nan, math.nan))))
+    findings.sort(key=lambda f: f.hardness != "hard")
+    risk = breakout_risk({f.name: f for f in findings}, result.mould.origin != "handbook", factor)
+    return Judgement(tuple(findings), risk)
+
+
+def setting_of(result: Result) -> Setting:
+    """Return what the limits of a strand depend on.
+
+    Parameters
+    ----------
+    result : Result
+        A marched strand.
+
+    Returns
+    -------
+    Setting
+    """
+    steel = result.steel
+    product, size = product_of(result.case.section.shape, result.thickness, result.width)
+    return Setting(
+        product,
+        size,
+        steel_words(steel.steel_class, steel.composition),
+        steel.composition.get("C", math.nan),
+        result.case.mould.lubricant,
+    )
+
+
+def _finding(rule: Limit, measure: Measure, band: tuple[float, float]) -> Finding:
+    value, reason = measure.value, rule.reason or measure.reason
+    margin = width = math.nan
+    verdict, room = "not judged", ""
+    if not reason and not math.isnan(value):
+        margin, width = rule.margin(value)
+        if measure.margin is not None:
+            margin = measure.margin
+        verdict = _verdict(rule, margin, width, band)
+        room = measure.room or _room(margin, rule.unit)
+    elif not reason:
+        reason = "the value is not known"
+    return Finding(
+        name=rule.name,
+        label=rule.label,
+        value=value,
+        low=band[0],
+        high=band[1],
+        unit=rule.unit,
+        limit=_limit_numbers(rule),
+        sense=rule.sense,
+        margin=margin,
+        close=width,
+        room=room,
+        verdict=verdict,
+        hardness=rule.hardness,
+        where=measure.where,
+        evidence=rule.evidence,
+        source=rule.source,
+        reason=reason,
+        note="; ".join(t for t in (rule.note, measure.note) if t),
+        overridden=rule.overridden,
+    )
+
+
+def _verdict(rule: Limit, margin: float, width: float, band: tuple[float, float]) -> str:
+    if margin < -1e-9 * max(abs(b) for b in (rule.lower, rule.upper, 1.0) if math.isfinite(b)):
+        return "breached"
+    if any(map(math.isnan, band)):
+        return "close" if margin < width else "kept"
+    return "close" if band[0] < rule.lower or band[1] > rule.upper else "kept"
+
+
+def _limit_numbers(rule: Limit) -> float | tuple[float, float]:
+    if rule.reason:
+        return math.nan
+    if rule.sense == "within":
+        return rule.lower, rule.upper
+    return rule.lower if rule.sense == "at least" else rule.upper
+
+
+def _room(margin: float, unit: str) -> str:
+    word = "room" if margin >= 0 else "beyond"
+    if math.isinf(margin):
+        return word
+    unit = "K" if unit == "degC" else unit
+    return f"{_amount(abs(margin), unit, _digits(margin, unit))} {word}"
+
+
+def _digits(margin: float, unit: str) -> int:
+    """Decimals that keep a small margin from reading as none."""
+    digits = _PRINT.get(unit, (2, ""))[0]
+    while 0 < abs(margin) < 0.5 * 10.0**-digits and digits < 4:
+        digits += 1
+    return digits
+
+
+def _amount(value: float, unit: str, digits: int, signed: bool = False) -> str:
+    text = f"{value:+.{digits}f}" if signed else f"{value:.{digits}f}"
+    return text + _PRINT.get(unit, (0, f" {unit}"))[1]

@@ -1,0 +1,335 @@
+"""The limits a strand is judged by: data by product, size, steel and lubricant, each replaceable by name."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from typing import Any
+
+from solidify.errors import InputError, Problem, closest
+from solidify.sources import load_data
+from solidify.units import MM
+
+__all__ = ["PRODUCTS", "Limit", "Setting", "limit", "names", "override_problems", "product_of", "steel_words"]
+
+PRODUCTS = ("thin slab", "slab", "bloom", "billet")
+"""Products the limits tell apart, see `product_of`."""
+
+THIN_SLAB_MM = 100.0
+"""A slab thinner than this is a thin slab [mm]; common practice, no source."""
+
+BLOOM_MM = 220.0
+"""A section of another shape larger than this is a bloom, else a billet [mm]; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What a limit may depend on.
+
+    Parameters
+    ----------
+    product : str
+        One of `PRODUCTS`.
+    size_mm : float
+        See `product_of` [mm].
+    steel : frozenset of str
+        Words from `steel_words`.
+    carbon_percent : float
+        Carbon [mass %]; NaN when not known.
+    lubricant : str
+        ``"powder"`` or ``"oil"``.
+    """
+
+    product: str
+    size_mm: float
+    steel: frozenset[str] = field(default_factory=lambda: frozenset({"unknown"}))
+    carbon_percent: float = math.nan
+    lubricant: str = "powder"
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One limit as it applies to one strand.
+
+    Parameters
+    ----------
+    name, label, definition : str
+        Name in the data and under ``[limits]``, words for print, and what exactly is compared.
+    unit : str
+        Plant unit of the limit; ``"1"`` for a ratio.
+    sense : str
+        ``"at least"``, ``"at most"`` or ``"within"``.
+    hardness : str
+        ``"hard"`` or ``"soft"``.
+    lower, upper : float
+        The limit in `unit`; infinite where there is none, NaN when nothing is judged.
+    close, close_percent : float
+        Room below which a met limit reads ``close`` while no error band is known: in `unit`, or as a share of
+        the limit [%] when `close_percent` is not zero.
+    evidence, source : str
+        Grade and source key; ``"user"`` and empty for the user's own.
+    note : str
+        Which case of the limit applies.
+    reason : str
+        Why nothing is judged, else empty.
+    factor : float
+        Number the value is multiplied with before it is compared [1].
+    until : str
+        ``"straightener"`` where the stretch ends at the first straightening point, else empty.
+    overridden : bool
+        True for the user's own.
+    """
+
+    name: str
+    label: str
+    definition: str
+    unit: str
+    sense: str
+    hardness: str
+    lower: float
+    upper: float
+    close: float
+    close_percent: float
+    evidence: str
+    source: str
+    note: str = ""
+    reason: str = ""
+    factor: float = 1.0
+    until: str = ""
+    overridden: bool = False
+
+    def margin(self, value: float) -> tuple[float, float]:
+        """Return the room to the nearer side, positive inside, and the close width there, both in `unit`.
+
+        Parameters
+        ----------
+        value : float
+            In `unit`.
+
+        Returns
+        -------
+        tuple of float
+
+        Examples
+        --------
+        >>> window = limit("superheat_window", Setting("slab", 220.0))
+        >>> window.margin(33.0)
+        (2.0, 3.0)
+        """
+        sides = [(value - self.lower, self.lower), (self.upper - value, self.upper)]
+        room, bound = min((s for s in sides if math.isfinite(s[1])), key=lambda s: s[0])
+        return room, abs(bound) * self.close_percent / 100.0 if self.close_percent else self.close
+
+
+def product_of(shape: str, thickness: float, width: float) -> tuple[str, float]:
+    """Tell the product and the size that limits go by.
+
+    A slab is what the case calls a slab: thin below 100 mm, its size is the thickness. Any other section is a
+    bloom above 220 mm and a billet up to it, by the side of the square of equal area or a round's diameter.
+
+    Parameters
+    ----------
+    shape : str
+        ``"slab"``, ``"rectangle"`` or ``"round"``.
+    thickness, width : float
+        Hot, at mould exit; a round has the diameter twice [m].
+
+    Returns
+    -------
+    product : str
+        One of `PRODUCTS`.
+    size_mm : float
+        [mm].
+
+    Examples
+    --------
+    >>> product_of("rectangle", 0.25, 0.30)
+    ('bloom', 273.9)
+    >>> product_of("rectangle", 0.15, 0.15)
+    ('billet', 150.0)
+    """
+    if shape == "slab":
+        size = round(thickness / MM, 1)
+        return ("thin slab" if size < THIN_SLAB_MM else "slab"), size
+    size = round((thickness if shape == "round" else math.sqrt(thickness * width)) / MM, 1)
+    return ("bloom" if size > BLOOM_MM else "billet"), size
+
+
+def steel_words(steel_class: str, composition: Mapping[str, float]) -> frozenset[str]:
+    """Return the steel class and every further class of the limits' data that the steel belongs to.
+
+    Parameters
+    ----------
+    steel_class : str
+        E.g. ``"peritectic"`` or ``"unknown"``.
+    composition : mapping of str to float
+        Contents [mass %]; may be empty.
+
+    Returns
+    -------
+    frozenset of str
+
+    Examples
+    --------
+    >>> sorted(steel_words("medium carbon", {"C": 0.20, "Nb": 0.03}))
+    ['crack-sensitive', 'medium carbon', 'microalloyed']
+    """
+    words = {steel_class}
+    for name, rule in _data()["class"].items():
+        rich = any(composition.get(element, 0.0) >= least for element, least in rule["any"].items())
+        if rich or steel_class in rule.get("steel", ()):
+            words.add(name)
+    return frozenset(words)
+
+
+def names() -> tuple[str, ...]:
+    """Return the names of all limits, hard ones first.
+
+    Returns
+    -------
+    tuple of str
+    """
+    return tuple(_data()["limit"])
+
+
+def limit(
+    name: str, setting: Setting, override: float | Sequence[float] | None = None, place: str = ""
+) -> Limit:
+    """Resolve one limit for one strand.
+
+    Parameters
+    ----------
+    name : str
+        One of `names`.
+    setting : Setting
+        Product, size, steel and lubricant.
+    override : float or pair of float, optional
+        The user's own: a number replaces a one-sided limit (and is read as ± for a window around zero), a
+        pair ``[low, high]`` makes it a window.
+    place : str
+        Asks for rows that hold only at one place, e.g. ``"first zone"``.
+
+    Returns
+    -------
+    Limit
+
+    Raises
+    ------
+    InputError
+        If there is no such limit or the override does not fit it.
+    """
+    data = _data()["limit"].get(name)
+    problems = [_unknown("limit", name)] if data is None else []
+    if override is not None and data is not None:
+        problems = _value_problems(f"[limits] {name}", data, override)
+    if problems:
+        raise InputError(problems)
+    row: dict[str, Any] = next((r for r in data["row"] if _fits(r, setting, place)), {})
+    merged = {key: row.get(key, data[key]) for key in ("evidence", "source")} | {"note": row.get("note", "")}
+    if "close" in row or "close_percent" in row:
+        close, percent = row.get("close", 0.0), row.get("close_percent", 0.0)
+    else:
+        close, percent = data.get("close", 0.0), data.get("close_percent", 0.0)
+    reason = row.get("reason", "" if "value" in row else "no limit ships for this product")
+    value = row.get("value", math.nan)
+    if override is not None:
+        merged |= {"evidence": "user", "source": "", "note": ""}
+        reason, value = "", override
+        if data["sense"] == "within" and isinstance(override, (int, float)):
+            value = (-abs(override), abs(override))
+    lower, upper = _bounds(value, data["sense"])
+    return Limit(
+        name=name,
+        label=data["label"],
+        definition=data["definition"],
+        unit=data["unit"],
+        sense="within" if math.isfinite(lower) and math.isfinite(upper) else data["sense"],
+        hardness=data["hardness"],
+        lower=lower,
+        upper=upper,
+        close=float(close),
+        close_percent=float(percent),
+        reason=reason,
+        factor=float(row.get("factor", 1.0)),
+        until=row.get("until", ""),
+        overridden=override is not None,
+        **merged,
+    )
+
+
+def override_problems(overrides: Mapping[str, Any], where: str = "[limits]") -> list[Problem]:
+    """List everything wrong with a user's own limits.
+
+    Parameters
+    ----------
+    overrides : mapping
+        Limit name to a number or a pair ``[low, high]``.
+    where : str
+        Place named in the problems.
+
+    Returns
+    -------
+    list of Problem
+
+    Examples
+    --------
+    >>> [p.closest for p in override_problems({"shel_floor": 12})]
+    ['shell_floor']
+    """
+    table = _data()["limit"]
+    found = []
+    for name, value in overrides.items():
+        known = name in table
+        found += _value_problems(f"{where} {name}", table[name], value) if known else [_unknown(where, name)]
+    return found
+
+
+def _unknown(where: str, name: str) -> Problem:
+    allowed = names()
+    return Problem(f"{where} {name}", "no such limit", ", ".join(allowed), closest(name, allowed))
+
+
+def _value_problems(where: str, data: Mapping[str, Any], value: Any) -> list[Problem]:
+    low, high = data["bounds"]
+    unit = "" if data["unit"] == "1" else f" {data['unit']}"
+    allowed = f"{low:g} to {high:g}{unit}"
+    pair = isinstance(value, Sequence) and not isinstance(value, str)
+    numbers = list(value) if pair else [value]
+    plain = all(isinstance(x, (int, float)) and not isinstance(x, bool) for x in numbers)
+    if not plain or (pair and len(numbers) != 2):
+        return [Problem(where, repr(value), f"a number or [low, high], {allowed}", do="give plain numbers")]
+    if not all(low <= x <= high for x in numbers):
+        return [Problem(where, f"{value}{unit}", allowed, do="check the unit")]
+    if pair and not numbers[0] < numbers[1]:
+        return [Problem(where, f"{value}{unit}", "[low, high] with low below high", do="swap the two")]
+    if not pair and data["sense"] == "within" and low >= 0:
+        return [Problem(where, f"{value}{unit}", f"[low, high], {allowed}", do="give both ends")]
+    return []
+
+
+def _bounds(value: Any, sense: str) -> tuple[float, float]:
+    if isinstance(value, Sequence):
+        return float(value[0]), float(value[1])
+    if math.isnan(value):
+        return math.nan, math.nan
+    return (float(value), math.inf) if sense == "at least" else (-math.inf, float(value))
+
+
+def _fits(row: Mapping[str, Any], setting: Setting, place: str) -> bool:
+    if "product" in row and setting.product not in row["product"]:
+        return False
+    if "lubricant" in row and setting.lubricant != row["lubricant"]:
+        return False
+    if "steel" in row and setting.steel.isdisjoint(row["steel"]):
+        return False
+    if row.get("place", place) != place:
+        return False
+    ranges = ((row.get("size_mm"), setting.size_mm), (row.get("carbon_percent"), setting.carbon_percent))
+    return all(bounds is None or bounds[0] <= value < bounds[1] for bounds, value in ranges)
+
+
+@cache
+def _data() -> dict[str, Any]:
+    return load_data("limits", "default.toml")

@@ -1,0 +1,286 @@
+"""What each limit is compared with, taken from a result: one function a limit, in the limit's plant unit."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from solidify.limits import Limit
+from solidify.profiles import crossing, highest, largest_rise, steepest
+from solidify.result import Result, ZoneResult
+from solidify.units import L_PER_MIN, MM, MW
+
+__all__ = ["MEASURES", "Measure", "Resolve"]
+
+Resolve = Callable[..., Limit]
+"""Returns the limit as it applies, ``resolve(place="")``."""
+
+TUBE_WALL = 0.012
+"""Copper wall taken for the water gap of a tube mould [m]; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Measure:
+    """What was found for one limit.
+
+    Parameters
+    ----------
+    value : float
+        In the unit of the limit; NaN when not known, infinite when the strand never gets there.
+    where : str
+        Where on the strand.
+    reason : str
+        Why it cannot be judged, else empty.
+    note : str
+        What the value rests on.
+    margin : float, optional
+        Signed room, where it is not the plain difference to the limit.
+    room : str
+        The room in words, where they are not those of the margin.
+    limit : Limit, optional
+        Where the limit depends on the place.
+    """
+
+    value: float
+    where: str = ""
+    reason: str = ""
+    note: str = ""
+    margin: float | None = None
+    room: str = ""
+    limit: Limit | None = None
+
+
+def _exit(result: Result) -> str:
+    return f"{result.mould.working_length:.2f} m, mould exit"
+
+
+def _place(result: Result, start: float, end: float | None = None, side: int = 0) -> str:
+    """Say where: distances, the stretch, the side when there are two."""
+    zone = next((z for z in result.zones if z.start - 1e-9 <= start < z.end), result.zones[-1])
+    span = f"{start:.2f} m" if end is None else f"{start:.2f} to {end:.2f} m"
+    sides = f", {result.sides[side]} side" if len(result.sides) > 1 else ""
+    return f"{span}, {zone.name}{sides}"
+
+
+def _sprays(result: Result) -> list[ZoneResult]:
+    return [z for z in result.zones if z.kind == "zone"]
+
+
+def _below_foot_rolls(result: Result) -> float:
+    """Return the end of the first zone [m], taken as the foot rolls."""
+    zones = _sprays(result)
+    return zones[0].end if zones else result.mould.working_length
+
+
+def _mean_shell(result: Result) -> tuple[float, str]:
+    """Return the mean shell at mould exit at solid fraction 0.7, thinner side [mm], and where."""
+    shells = result.at(result.shell_thickness[:, result.fraction_index(0.7)], result.mould.working_length)
+    thin = int(np.argmin(shells))
+    side = f", {result.sides[thin]} side" if len(result.sides) > 1 else ""
+    return float(shells[thin]) / MM, _exit(result) + side
+
+
+def shell_floor(result: Result, resolve: Resolve) -> Measure:
+    """Mean shell at mould exit [mm]."""
+    return Measure(*_mean_shell(result))
+
+
+def strength_floor(result: Result, resolve: Resolve) -> Measure:
+    """Thinnest shell at mould exit, mean times unevenness [mm]."""
+    shell, where = _mean_shell(result)
+    factor = resolve().factor
+    return Measure(shell * factor, where, note=f"{shell:.1f} mm mean × {factor:g} for an uneven shell")
+
+
+def last_liquid_support(result: Result, resolve: Resolve) -> Measure:
+    """End of solidification over the distance to the last support [%]."""
+    length, support = _last_liquid(result), result.case.support_end
+    where = f"last support {support:.1f} m"
+    if math.isinf(length):
+        return Measure(math.inf, where, room="still liquid at the cut-off")
+    return Measure(100.0 * length / support, f"{length:.1f} m, {where}")
+
+
+def last_liquid_cutoff(result: Result, resolve: Resolve) -> Measure:
+    """Solid length before the cut-off [m]."""
+    length, cutoff = _last_liquid(result), result.case.cutoff
+    where = f"cut-off {cutoff:.1f} m"
+    if math.isinf(length):
+        return Measure(-math.inf, where, room="still liquid at the cut-off")
+    return Measure(cutoff - length, f"{length:.1f} m, {where}")
+
+
+def _last_liquid(result: Result) -> float:
+    """Return the end of solidification [m], infinite when the centre is not solid by the cut-off."""
+    length = float(result.summary["metallurgical_length"])
+    return math.inf if math.isnan(length) else length
+
+
+def straightener_surface(result: Result, resolve: Resolve) -> Measure:
+    """Lowest loose-side surface over the straightening points [degC]."""
+    points = result.case.straightener
+    if not points:
+        return Measure(math.nan, reason="no straightening points are given")
+    surfaces = [float(result.at(result.surface_temperature[0], z)) for z in points]
+    worst = int(np.argmin(surfaces))
+    place = f"{points[worst]:.2f} m, straightening point {worst + 1} of {len(points)}, loose side"
+    return Measure(surfaces[worst], place)
+
+
+def mould_flux_window(result: Result, resolve: Resolve) -> Measure:
+    """Mean mould heat flux [MW/m2]."""
+    note = "flux not measured" if result.mould.origin == "handbook" else ""
+    return Measure(result.mould.mean_flux / MW, "mould", note=note)
+
+
+def mould_flux_deviation(result: Result, resolve: Resolve) -> Measure:
+    """Mean mould heat flux against normal [%]."""
+    expected = result.mould.expected_mean_flux
+    if math.isnan(expected):
+        return Measure(math.nan, "mould", reason="what this plant calls normal is not given")
+    note = f"normal {expected / MW:.2f} MW/m²"
+    return Measure(100.0 * (result.mould.mean_flux / expected - 1.0), "mould", note=note)
+
+
+def mould_water_rise(result: Result, resolve: Resolve) -> Measure | None:
+    """Rise of the mould water [K]; nothing when it is not given."""
+    rise = result.mould.water_rise
+    return None if math.isnan(rise) else Measure(rise, "mould")
+
+
+def mould_water_velocity(result: Result, resolve: Resolve) -> Measure | None:
+    """Velocity of the mould water in the gap of a tube [m/s]; nothing without flow and gap, or for plates."""
+    mould, shape = result.case.mould, result.case.section.shape
+    if mould.water_gap_mm is None or mould.water_flow_L_per_min is None or shape == "slab":
+        return None
+    gap = mould.water_gap_mm * MM
+    wider = 2 * TUBE_WALL + gap
+    if shape == "round":
+        middle = math.pi * (result.thickness + wider)
+    else:
+        middle = 2 * (result.thickness + result.width + 2 * wider)
+    return Measure(mould.water_flow_L_per_min * L_PER_MIN / (gap * middle), "mould")
+
+
+def superheat_window(result: Result, resolve: Resolve) -> Measure:
+    """Superheat in the tundish [K]."""
+    return Measure(result.superheat, "tundish")
+
+
+def dwell(result: Result, resolve: Resolve) -> Measure:
+    """Time in the mould [s]."""
+    return Measure(result.mould.dwell, "mould")
+
+
+def liquid_core_straightener(result: Result, resolve: Resolve) -> Measure:
+    """Centre solid fraction at the first straightening point [1].
+
+    A solid centre cannot be more than solid, so its room is counted along the strand: the close width stands
+    for the stretch over which the centre froze through the last of it.
+    """
+    if not result.case.straightener:
+        return Measure(math.nan, reason="no straightening points are given")
+    point = result.case.straightener[0]
+    value = float(result.at(result.centre_solid_fraction, point))
+    where = f"{point:.2f} m, straightening point 1 of {len(result.case.straightener)}"
+    rule, length = resolve(), _last_liquid(result)
+    if rule.lower != 1.0 or length > point:
+        return Measure(value, where)
+    stretch = length - crossing(result.distance, result.centre_solid_fraction, 1.0 - rule.close)
+    room = f"solid {point - length:.1f} m before it"
+    margin = rule.close * (point - length) / stretch if stretch > 0 else math.inf
+    return Measure(1.0, where, margin=margin, room=room)
+
+
+def reheating_rate(result: Result, resolve: Resolve) -> Measure:
+    """Steepest rise of the surface over 0.5 m below the mould [K/m]."""
+    return _steepest(result, result.mould.working_length, result.case.cutoff, 1.0)
+
+
+def cooling_rate(result: Result, resolve: Resolve) -> Measure:
+    """Steepest fall of the surface over 0.5 m below the foot rolls [K/m]."""
+    end = result.case.cutoff
+    if resolve().until == "straightener" and result.case.straightener:
+        end = result.case.straightener[0]
+    return _steepest(result, _below_foot_rolls(result), end, -1.0)
+
+
+def _steepest(result: Result, start: float, end: float, sign: float) -> Measure:
+    found = [steepest(result.distance, sign * t, start, end) for t in result.surface_temperature]
+    side = max(range(len(found)), key=lambda i: found[i][0])
+    rate, place = found[side]
+    if math.isnan(rate):
+        return Measure(math.nan, reason="no 0.5 m of strand to look at")
+    return Measure(max(rate, 0.0), _place(result, place, place + 0.5, side))
+
+
+def reheating_total(result: Result, resolve: Resolve) -> Measure:
+    """Largest rise of the surface from a local minimum to the next maximum below the mould [K]."""
+    start, end = result.mould.working_length, result.case.cutoff
+    found = [largest_rise(result.distance, t, start, end) for t in result.surface_temperature]
+    side = max(range(len(found)), key=lambda i: found[i][0])
+    rise, low, high = found[side]
+    return Measure(rise, _place(result, low, high, side) if rise > 0 else "nowhere")
+
+
+def surface_ceiling(result: Result, resolve: Resolve) -> Measure:
+    """Highest surface below the foot rolls [degC]."""
+    start, end = _below_foot_rolls(result), result.case.cutoff
+    found = [highest(result.distance, t, start, end) for t in result.surface_temperature]
+    side = max(range(len(found)), key=lambda i: found[i][0])
+    value, place = found[side]
+    return Measure(value, _place(result, place, side=side))
+
+
+def zone_jump(result: Result, resolve: Resolve) -> Measure:
+    """Ratio of the mean heat fluxes of two neighbouring zones, the pair with the least room [1]."""
+    zones = _sprays(result)
+    worst: tuple[float, Measure] | None = None
+    for i, (before, after) in enumerate(pairwise(zones)):
+        rule = resolve("first zone" if i == 0 else "")
+        for side, (q0, q1) in enumerate(zip(before.mean_flux, after.mean_flux, strict=True)):
+            if q0 <= 0 or q1 <= 0:
+                continue
+            ratio = float(max(q0 / q1, q1 / q0))
+            label = f", {result.sides[side]} side" if len(result.sides) > 1 else ""
+            place = f"{before.end:.2f} m, {before.name} to {after.name}{label}"
+            if worst is None or rule.margin(ratio)[0] < worst[0]:
+                worst = rule.margin(ratio)[0], Measure(ratio, place, limit=rule)
+    return worst[1] if worst else Measure(math.nan, reason="there are no two zones to compare")
+
+
+def specific_water(result: Result, resolve: Resolve) -> Measure:
+    """Spray water per mass of steel [L/kg]."""
+    value = float(result.summary["specific_water"])
+    reason = "the water of a zone is not given" if math.isnan(value) else ""
+    return Measure(value, "all zones", reason=reason)
+
+
+MEASURES: dict[str, Callable[[Result, Resolve], Measure | None]] = {
+    f.__name__: f
+    for f in (
+        shell_floor,
+        strength_floor,
+        last_liquid_support,
+        last_liquid_cutoff,
+        straightener_surface,
+        mould_flux_window,
+        mould_flux_deviation,
+        mould_water_rise,
+        mould_water_velocity,
+        superheat_window,
+        dwell,
+        liquid_core_straightener,
+        reheating_rate,
+        reheating_total,
+        cooling_rate,
+        surface_ceiling,
+        zone_jump,
+        specific_water,
+    )
+}
+"""Limit name to the function that measures it; a function that returns nothing means: does not apply here."""

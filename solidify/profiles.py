@@ -1,0 +1,155 @@
+"""What a limit needs from a profile along the strand: the steepest stretch, the largest rise, a crossing."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+__all__ = ["crossing", "highest", "largest_rise", "steepest"]
+
+
+def steepest(
+    distance: np.ndarray, values: np.ndarray, start: float, end: float, span: float = 0.5
+) -> tuple[float, float]:
+    """Find the stretch of one length over which a profile rises most; pass the negative for a fall.
+
+    The profile is taken as straight between its points, so the answer is exact for it: the largest difference
+    over a moving stretch has one of its ends on a point.
+
+    Parameters
+    ----------
+    distance : ndarray, shape (n,)
+        Increasing [m].
+    values : ndarray, shape (n,)
+        The profile, e.g. [degC].
+    start, end : float
+        The stretch lies wholly between them [m].
+    span : float
+        Length of the stretch [m].
+
+    Returns
+    -------
+    rate : float
+        Rise per metre, e.g. [K/m]; NaN when there is no room for a stretch.
+    place : float
+        Where the stretch starts [m].
+
+    Examples
+    --------
+    >>> z = np.array([0.0, 1.0, 2.0, 4.0])
+    >>> steepest(z, np.array([900.0, 900.0, 980.0, 900.0]), 0.0, 4.0)
+    (80.0, 1.0)
+    """
+    last = end - span
+    if last < start - 1e-12:
+        return math.nan, math.nan
+    inner = distance[(distance > start) & (distance < end)]
+    places = np.concatenate(([start, last], inner, inner - span))
+    places = np.unique(places[(places >= start) & (places <= last)])
+    rates = (np.interp(places + span, distance, values) - np.interp(places, distance, values)) / span
+    i = int(np.argmax(rates))
+    return float(rates[i]), float(places[i])
+
+
+def largest_rise(
+    distance: np.ndarray, values: np.ndarray, start: float, end: float, ripple: float = 1.0
+) -> tuple[float, float, float]:
+    """Find the largest rise from a local minimum to the next maximum.
+
+    Parameters
+    ----------
+    distance : ndarray, shape (n,)
+        Increasing [m].
+    values : ndarray, shape (n,)
+        The profile, e.g. [degC].
+    start, end : float
+        Where to look [m].
+    ripple : float
+        A fall smaller than this does not end a rise, in the unit of the profile.
+
+    Returns
+    -------
+    rise : float
+        0 for a profile that never rises.
+    low, high : float
+        Where the rise begins and ends [m]; NaN without a rise.
+
+    Examples
+    --------
+    >>> z = np.arange(5.0)
+    >>> largest_rise(z, np.array([1000.0, 900.0, 960.0, 910.0, 940.0]), 0.0, 4.0)
+    (60.0, 1.0, 2.0)
+    """
+    inner = (distance > start) & (distance < end)
+    z = np.concatenate(([start], distance[inner], [end]))
+    first, last = np.interp((start, end), distance, values)
+    v = np.concatenate(([first], values[inner], [last]))
+    slope = np.sign(np.diff(v))
+    turning = np.concatenate(([True], slope[1:] != slope[:-1], [True]))
+    best = (0.0, math.nan, math.nan)
+    bottom, top, low = math.inf, -math.inf, math.nan
+    for place, value in zip(z[turning].tolist(), v[turning].tolist(), strict=True):
+        if value < bottom or value < top - ripple:
+            bottom, top, low = value, value, place
+        elif value > top:
+            top = value
+            if top - bottom > best[0]:
+                best = (top - bottom, low, place)
+    return best
+
+
+def highest(distance: np.ndarray, values: np.ndarray, start: float, end: float) -> tuple[float, float]:
+    """Find the largest value of a profile between two places, both included.
+
+    Parameters
+    ----------
+    distance, values : ndarray, shape (n,)
+        The profile over its distance [m].
+    start, end : float
+        Where to look [m].
+
+    Returns
+    -------
+    value, place : float
+        The largest value and where it stands [m].
+
+    Examples
+    --------
+    >>> highest(np.array([0.0, 1.0, 2.0]), np.array([1100.0, 1000.0, 900.0]), 0.5, 2.0)
+    (1050.0, 0.5)
+    """
+    z = np.concatenate(([start], distance[(distance > start) & (distance < end)], [end]))
+    v = np.interp(z, distance, values)
+    i = int(np.argmax(v))
+    return float(v[i]), float(z[i])
+
+
+def crossing(distance: np.ndarray, values: np.ndarray, level: float) -> float:
+    """Find where a profile first reaches a level from below.
+
+    Parameters
+    ----------
+    distance, values : ndarray, shape (n,)
+        The profile over its distance [m].
+    level : float
+        In the unit of the profile.
+
+    Returns
+    -------
+    float
+        Distance [m]; NaN when the level is never reached.
+
+    Examples
+    --------
+    >>> crossing(np.array([0.0, 1.0, 2.0]), np.array([0.0, 0.5, 1.0]), 0.75)
+    1.5
+    """
+    reached = np.flatnonzero(values >= level)
+    if not len(reached):
+        return math.nan
+    i = int(reached[0])
+    if i == 0:
+        return float(distance[0])
+    share = (level - values[i - 1]) / (values[i] - values[i - 1])
+    return float(distance[i - 1] + share * (distance[i] - distance[i - 1]))

@@ -1,0 +1,268 @@
+"""The printed summary of a strand: plain text for someone on a night shift, which survives a pipe."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Sequence
+from functools import cache
+
+import numpy as np
+
+from solidify.findings import Finding, Judgement, setting_of
+from solidify.handbook import MM_PER_SQRT_MIN, k_window
+from solidify.result import MECHANISMS, Result
+from solidify.sources import load_data, source, sources
+from solidify.units import KW, MINUTE, MM, MW, WATER_LITRE_KG
+
+__all__ = ["cautions", "summary_text"]
+
+ORIGINS = {
+    "panel": "from the mould water's flow and rise",
+    "mean flux": "as given",
+    "law": "from the given law",
+    "handbook": "flux not measured, handbook relation",
+}
+"""Where the mould heat flux comes from, for print."""
+
+WIDE_FREEZING_PERCENT_C = 0.6
+"""Carbon from which the handbook's wide freezing range holds [mass %]."""
+
+
+def summary_text(result: Result, judgement: Judgement, width: int = 100) -> str:
+    """Write what a run prints.
+
+    Parameters
+    ----------
+    result : Result
+        A marched strand.
+    judgement : Judgement
+        Its findings.
+    width : int
+        Longest line [characters].
+
+    Returns
+    -------
+    str
+        Lines without trailing blanks.
+    """
+    blocks = [
+        _head(result, width),
+        _strand(result, width),
+        _zones(result, width),
+        _solidification(result, width),
+        _findings(judgement, width),
+        _breakout(judgement, width),
+        _notices(result, width),
+        _memory(result, judgement, width),
+        _cautions(width),
+    ]
+    return "\n\n".join("\n".join(line.rstrip() for line in b) for b in blocks if b)
+
+
+def cautions() -> tuple[dict[str, str], ...]:
+    """Return the standing cautions: ``name``, ``short`` for a line, ``text`` for a page.
+
+    Returns
+    -------
+    tuple of dict
+    """
+    return _caution_data()
+
+
+@cache
+def _caution_data() -> tuple[dict[str, str], ...]:
+    return tuple(load_data("cautions.toml")["caution"])
+
+
+def _head(result: Result, width: int) -> list[str]:
+    case = result.case
+    shape = case.section.shape
+    sizes = f"{result.thickness / MM:.4g}"
+    sizes += "" if shape == "round" else f" x {result.width / MM:.4g}"
+    parts = [
+        f"{setting_of(result).product} {sizes} mm, sizes hot",
+        result.shape_treatment,
+        f"{case.casting.speed_m_per_min:g} m/min",
+        f"superheat {result.superheat:.0f} K",
+    ]
+    return [*textwrap.wrap(case.title, width), *textwrap.wrap("; ".join(parts), width)]
+
+
+def _strand(result: Result, width: int) -> list[str]:
+    steel, mould, summary = result.steel, result.mould, result.summary
+    shells = np.min(result.at(result.shell_thickness, mould.working_length), axis=0) / MM
+    pairs = sorted(zip(result.solid_fractions, shells, strict=True), reverse=True)
+    fractions = [f"{shell:.1f} mm at {fraction:.2g}" for fraction, shell in pairs]
+    origin = ORIGINS.get(mould.origin, mould.origin)
+    water = summary["specific_water"]
+    spray = "not known" if np.isnan(water) else f"{water:.2f} L/kg"
+    return _entries(
+        [
+            (
+                "Steel",
+                f"{steel.steel_class}; liquidus {steel.liquidus:.0f} °C, solidus {steel.solidus:.0f} °C",
+            ),
+            (
+                "Mould",
+                f"mean heat flux {mould.mean_flux / MW:.2f} MW/m², {origin}; "
+                f"{mould.dwell:.0f} s over {mould.working_length:.2f} m",
+            ),
+            ("Shell at mould exit", "; ".join(fractions) + " (solid fraction)"),
+            ("Water and steel", f"{spray}; {summary['throughput'] * MINUTE:.0f} kg/min"),
+        ],
+        width,
+    )
+
+
+def _zones(result: Result, width: int) -> list[str]:
+    heat = np.array([np.sum(z.heat_removed) for z in result.zones])
+    shares = 100.0 * heat / heat.sum()
+    rows = [["zone", "from m", "to m", "L/min", "kW/m²", "in °C", "out °C", "heat %"]]
+    for zone, share in zip(result.zones, shares, strict=True):
+        known = zone.kind == "zone" and not math.isnan(zone.water)
+        water = f"{zone.water / WATER_LITRE_KG * MINUTE:.0f}" if known else "–"
+        sides = [_sides(v) for v in (zone.mean_flux / KW, zone.surface_in, zone.surface_out)]
+        rows.append([zone.name, f"{zone.start:.2f}", f"{zone.end:.2f}", water, *sides, f"{share:.0f}"])
+    note = [] if len(result.sides) == 1 else ["Two figures: loose / fixed side."]
+    return [*_table(rows, "lrrrrrrr", width), *note]
+
+
+def _sides(values: np.ndarray) -> str:
+    return " / ".join(f"{v:.0f}" for v in values)
+
+
+def _solidification(result: Result, width: int) -> list[str]:
+    summary, case = result.summary, result.case
+    length = float(summary["metallurgical_length"])
+    if math.isnan(length):
+        centre = float(result.centre_solid_fraction[-1])
+        end = f"not by the cut-off at {case.cutoff:.1f} m, where the centre is {centre:.2f} solid"
+    else:
+        end = f"{length:.2f} m from the meniscus, {float(summary['solidification_time']) / MINUTE:.1f} min"
+    points = case.straightener
+    surfaces = [f"{z:.2f} m {float(result.at(result.surface_temperature[0], z)):.0f} °C" for z in points]
+    core = float(summary["centre_solid_fraction_at_straightener_in"])
+    shares = sorted(((result.balance.share(m), m) for m in MECHANISMS), reverse=True)
+    heat = ", ".join(f"{m} {100 * s:.0f} %" for s, m in shares if s >= 0.005)
+    entries = [("End of solidification", end), ("K, s = K√t", _constants(result))]
+    if points:
+        loose = " (loose side)" if len(result.sides) > 1 else ""
+        text = f"surface{loose} {', '.join(surfaces)}; centre {core:.2f} solid at the first"
+        entries.append(("Straightener", text))
+    entries.append(("Heat removed by", f"{heat}; worst energy error {result.balance.worst:.0e}"))
+    return _entries(entries, width)
+
+
+def _constants(result: Result) -> str:
+    shape = result.case.section.shape
+    square = shape == "rectangle" and math.isclose(result.thickness, result.width, rel_tol=0.02)
+    wide = result.steel.composition.get("C", 0.0) >= WIDE_FREEZING_PERCENT_C
+    parts = []
+    for name, key in (("mould exit", "k_mould_exit"), ("whole machine", "k_whole_machine")):
+        window = k_window("square" if square else shape, name, wide_freezing_range=wide)
+        usual = f"{window.low / MM_PER_SQRT_MIN:.0f} to {window.high / MM_PER_SQRT_MIN:.0f}"
+        value = float(result.summary[key])
+        figure = "not known" if math.isnan(value) else f"{value:.1f}"
+        parts.append(f"{name} {figure} (handbook {usual})")
+    return "; ".join(parts) + "; s from one side in mm, t in min"
+
+
+def _findings(judgement: Judgement, width: int) -> list[str]:
+    judged = [f for f in judgement.findings if f.judged]
+    banded = any(math.isfinite(f.low) and math.isfinite(f.high) for f in judged)
+    rows = [["verdict", "", "finding", "value", *(["band"] if banded else []), "limit", "room", "where"]]
+    for f in judged:
+        band = [f"{f.low:.4g} to {f.high:.4g}" if math.isfinite(f.low) else ""] if banded else []
+        own = " *" if f.overridden else ""
+        rows.append(
+            [f.verdict, f.hardness, f.label, f.value_text, *band, f.limit_text + own, f.room, f.where]
+        )
+    lines = ["Findings, hard limits first", *_table(rows, "lllr" + ("r" if banded else "") + "lrl", width)]
+    if any(f.overridden for f in judged):
+        lines.append("* the user's own limit")
+    for f in judgement.findings:
+        if not f.judged:
+            lines += _wrap(f"not judged: {f.label}: {f.reason}", width, "  ")
+    for words, least in (("hard", judgement.binding), ("soft", judgement.binding_soft)):
+        if least is not None:
+            lines += _wrap(f"Least room, {words} limits: {_least(least)}", width, "  ")
+    return lines
+
+
+def _least(f: Finding) -> str:
+    return f"{f.label} ({f.verdict}), {f.value_text} against {f.limit_text}, {f.room}"
+
+
+def _breakout(judgement: Judgement, width: int) -> list[str]:
+    risk = judgement.breakout
+    lines = [f"Breakout risk, from a computed mid-face slice: {risk.words}"]
+    marks = {"strong": "strong", "look": "look", "not known": "not known", "none": "no reason"}
+    for reason in risk.reasons:
+        lines += _wrap(f"  {marks[reason.weight]}: {reason.text}", width, "    ")
+    return [*lines, risk.statement]
+
+
+def _notices(result: Result, width: int) -> list[str]:
+    notices = dict.fromkeys([*result.notices, *getattr(result.steel, "notices", ())])
+    if not notices:
+        return []
+    lines = ["To know"]
+    for notice in notices:
+        count = f" ({notice.count} times)" if notice.count > 1 else ""
+        lines += _wrap(f"  {notice}{count}", width, "    ")
+    return lines
+
+
+def _memory(result: Result, judgement: Judgement, width: int) -> list[str]:
+    table = sources()
+    used = dict.fromkeys([*result.steel.sources, *(f.source for f in judgement.findings if f.source)])
+    recalled = [k for k in used if k in table and table[k].evidence == "recalled"]
+    recalled += [f.label for f in judgement.findings if f.evidence == "recalled"]
+    practice = sum(f.evidence == "practice" for f in judgement.findings)
+    text = f"From memory: {', '.join(recalled)}." if recalled else ""
+    if practice:
+        count = f"{practice} of {len(judgement.findings)} limits"
+        text += f" {source('casting_practice').reference}: {count}."
+    return textwrap.wrap(text.strip(), width)
+
+
+def _cautions(width: int) -> list[str]:
+    lines = ["Cautions"]
+    for caution in cautions():
+        lines += _wrap(f"  {caution['short']}", width, "    ")
+    return lines
+
+
+def _entries(entries: Sequence[tuple[str, str]], width: int) -> list[str]:
+    margin = max(len(name) for name, _ in entries) + 2
+    lines = []
+    for name, text in entries:
+        lines += _wrap(f"{name:<{margin}}{text}", width, " " * margin)
+    return lines
+
+
+def _wrap(text: str, width: int, indent: str) -> list[str]:
+    lead = text[: len(text) - len(text.lstrip())]
+    body = text.strip()
+    return textwrap.wrap(
+        body, width, initial_indent=lead, subsequent_indent=indent, break_on_hyphens=False
+    ) or [""]
+
+
+def _table(rows: Sequence[Sequence[str]], align: str, width: int, gap: str = "  ") -> list[str]:
+    """Lay rows out in columns; the last column is wrapped into what the line leaves."""
+    widths = [max(len(r[i]) for r in rows) for i in range(len(align))]
+    left = sum(widths[:-1]) + len(gap) * (len(align) - 1)
+    last = max(width - left, 12)
+    lines = []
+    for row in rows:
+        pad = [str.rjust if a == "r" else str.ljust for a in align]
+        cells = [p(c, w) for p, c, w in zip(pad, row[:-1], widths, strict=False)]
+        if align[-1] == "r":
+            lines.append(gap.join([*cells, row[-1].rjust(widths[-1])]))
+            continue
+        first, *more = textwrap.wrap(row[-1], last, break_on_hyphens=False) or [""]
+        lines.append(gap.join([*cells, first]))
+        lines += [" " * left + m for m in more]
+    return lines
