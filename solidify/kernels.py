@@ -297,18 +297,26 @@ def _front(p0, pg, p1, a, b, c, n, depth, level, backward):
         if there > level:
             h = depth[j] - depth[i]
             u = (level - here) / (there - here)
-            if i - step >= 0 and i - step < n:  # curvature from the three nodes on the solid side
+            slope = (there - here) / h
+            bend = 0.0
+            sides = 0
+            if i - step >= 0 and i - step < n:
                 h0 = depth[i] - depth[i - step]
-                bend = ((there - here) / h - (here - before) / h0) / (h + h0)
-                slope = (there - here) / h
-                limit = abs(slope)
-                curve = bend * h
-                if abs(curve) < 0.5 * limit:
-                    for _k in range(2):  # here + slope x + bend x (x - h) = level
-                        x = u * h
-                        f = here + slope * x + bend * x * (x - h) - level
-                        u -= f / ((slope + bend * (2.0 * x - h)) * h)
-                    u = min(max(u, 0.0), 1.0)
+                bend += (slope - (here - before) / h0) / (h + h0)
+                sides += 1
+            if j + step >= 0 and j + step < n:
+                m = j + step
+                h0 = depth[m] - depth[j]
+                beyond = a * p0[m] + b * pg[m] + c * p1[m]
+                bend += ((beyond - there) / h0 - slope) / (h + h0)
+                sides += 1
+            bend /= max(sides, 1)
+            if abs(bend * h) < 0.5 * abs(slope):
+                for _k in range(2):  # here + slope x + bend x (x - h) = level
+                    x = u * h
+                    f = here + slope * x + bend * x * (x - h) - level
+                    u -= f / ((slope + bend * (2.0 * x - h)) * h)
+                u = min(max(u, 0.0), 1.0)
             return abs(depth[i] + u * h - face)
         before = here
         here = there
@@ -617,7 +625,7 @@ def _march_one(
                 if fixed_step > 0.0:
                     status = 1
                     break
-                dt_next = 0.25 * dt if failed else dt * max(0.2, 0.9 * error ** (-1.0 / 3.0))
+                dt_next = 0.25 * dt if failed else dt * max(0.2, 0.75 * error ** (-1.0 / 3.0))
                 if dt_next < 1e-9 * max(first_step, 1e-9 * end) or dt_next < 4e-16 * t:
                     status = 1
                     break
@@ -734,7 +742,7 @@ def _march_one(
             t = new
             if status != 0:
                 break
-            growth = 4.0 if error <= 0.0 else min(4.0, 0.9 * error ** (-1.0 / 3.0))
+            growth = 2.0 if error <= 0.0 else min(2.0, 0.75 * error ** (-1.0 / 3.0))
             dt_next = dt * growth
         if status != 0:
             break
