@@ -1,0 +1,9 @@
+"""The case file: what it may hold, reading it with every problem at once, and cases made from other cases."""
+
+from __future__ import annotations
+
+from solidify.case.checked import Case, case_schema
+from solidify.case.model import Cooling, Zone
+from solidify.case.reading import parse_case, read_case, starter_case
+
+__all__ = ["Case", "Cooling", "Zone", "case_schema", "parse_case", "read_case", "starter_case"]

@@ -1,0 +1,447 @@
+"""The case: caster, steel and practice, checked as a whole and never changed afterwards."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import tomli_w
+from pydantic import Field, PrivateAttr, ValidationError
+from pydantic.json_schema import GenerateJsonSchema
+
+from solidify.case.lines import KeyPath
+from solidify.case.messages import key_name, key_problems, schema_at, value_flaws
+from solidify.case.model import (
+    PRESCRIBED,
+    Casting,
+    Cooling,
+    Machine,
+    Mould,
+    Section,
+    Shell,
+    SteelInput,
+    Steps,
+    Table,
+    Uncertainty,
+    Zone,
+    words,
+)
+from solidify.case.rules import RULES, Flaw, Given, measured
+from solidify.errors import InputError, Notice, Problem, closest
+from solidify.units import M_PER_MIN, MM
+
+__all__ = ["Case", "case_schema", "checked_case"]
+
+
+class Case(Table):
+    """A caster, a steel and a practice, checked; made by `read_case`, `parse_case` or `Case.replace`."""
+
+    title: str = words("One line that every output carries", min_length=1, max_length=200)
+    steel: SteelInput
+    section: Section
+    casting: Casting
+    mould: Mould
+    cooling: Cooling = Cooling()
+    zone: tuple[Zone, ...] = Field(min_length=1, description="The cooling zones in casting order")
+    machine: Machine
+    shell: Shell = Shell()
+    uncertainty: Uncertainty = Uncertainty()
+    limits: dict[str, Any] = Field({}, description="Overrides of the shipped limits, by name")
+    steps: Steps = Steps()
+
+    _data: Mapping[str, Any] = PrivateAttr(default_factory=dict)
+    _text: str | None = PrivateAttr(None)
+    _name: str = PrivateAttr("case")
+    _folder: Path = PrivateAttr(Path())
+    _file_speed: float = PrivateAttr(math.nan)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Case) and self.__dict__ == other.__dict__
+
+    __hash__ = None  # type: ignore[assignment]
+
+    # What it was read from
+
+    @property
+    def name(self) -> str:
+        """Name of the file it was read from, for messages and default file names."""
+        return self._name
+
+    @property
+    def text(self) -> str:
+        """The case file as given; of a replaced case, written anew."""
+        if self._text is not None:
+            return self._text
+        data = dict(self._data)
+        if self.mould.measured_at_speed_m_per_min is not None:
+            pinned = {"measured_at_speed_m_per_min": self.mould.measured_at_speed_m_per_min}
+            data["mould"] = {**data["mould"], **pinned}
+        return tomli_w.dumps(data)
+
+    @property
+    def property_path(self) -> Path | None:
+        """The property file of the steel, found from the case file's folder; None without one."""
+        return None if self.steel.property_file is None else self._folder / self.steel.property_file
+
+    def effective_toml(self) -> str:
+        """Every value used, defaults included, as a case file that reads back to an equal case.
+
+        Returns
+        -------
+        str
+        """
+        return tomli_w.dumps(self.model_dump(exclude_none=True))
+
+    # In SI
+
+    @property
+    def speed(self) -> float:
+        """Casting speed [m/s]."""
+        return self.casting.speed_m_per_min * M_PER_MIN
+
+    @property
+    def thickness(self) -> float:
+        """Loose to fixed side, or the diameter [m]."""
+        return (self.section.diameter_mm or self.section.thickness_mm or math.nan) * MM
+
+    @property
+    def width(self) -> float:
+        """The other side, or the diameter [m]."""
+        return (self.section.diameter_mm or self.section.width_mm or math.nan) * MM
+
+    @property
+    def half_thickness(self) -> float:
+        """Surface to centre [m]."""
+        return self.thickness / 2
+
+    @property
+    def section_area(self) -> float:
+        """Cross-section of the strand [m2]."""
+        return (
+            math.pi * self.thickness**2 / 4 if self.section.shape == "round" else self.thickness * self.width
+        )
+
+    @property
+    def working_length(self) -> float:
+        """Meniscus to mould exit [m]."""
+        return (self.mould.length_mm - self.mould.level_below_top_mm) * MM
+
+    def from_meniscus(self, distance: float) -> float:
+        """Turn a distance of the case file into one from the meniscus.
+
+        Parameters
+        ----------
+        distance : float
+            As the file counts it, see ``machine.distances_from`` [m].
+
+        Returns
+        -------
+        float
+            From the meniscus, not below zero [m].
+        """
+        shift = self.mould.level_below_top_mm * MM if self.machine.distances_from == "mould top" else 0.0
+        return max(distance - shift, 0.0)
+
+    @property
+    def zone_bounds(self) -> tuple[tuple[float, float], ...]:
+        """Start and end of each zone from the meniscus; the first starts at mould exit [m]."""
+        ends = [self.from_meniscus(zone.end_m) for zone in self.zone]
+        return tuple(zip([self.working_length, *ends], ends, strict=False))
+
+    @property
+    def vertical_length(self) -> float:
+        """End of the vertical part from the meniscus [m]."""
+        return self.from_meniscus(self.machine.vertical_length_m)
+
+    @property
+    def bending(self) -> tuple[float, ...]:
+        """Bending points from the meniscus [m]."""
+        return tuple(map(self.from_meniscus, self.machine.bending_m))
+
+    @property
+    def straightener(self) -> tuple[float, ...]:
+        """Straightening points from the meniscus [m]."""
+        return tuple(map(self.from_meniscus, self.machine.straightener_m))
+
+    @property
+    def support_end(self) -> float:
+        """Last support from the meniscus [m]."""
+        return self.from_meniscus(self.machine.support_end_m)
+
+    @property
+    def cutoff(self) -> float:
+        """Cut-off from the meniscus [m]."""
+        return self.from_meniscus(self.machine.cutoff_m)
+
+    # Cooling, zone by zone
+
+    def cooling_in(self, zone: Zone) -> Cooling:
+        """Return the [cooling] table as it holds in one zone, the zone's own keys put in.
+
+        Parameters
+        ----------
+        zone : Zone
+            One of `Case.zone`.
+
+        Returns
+        -------
+        Cooling
+        """
+        own = {key: value for key in Cooling.model_fields if (value := getattr(zone, key)) is not None}
+        rolls = ("roll_contact_W_per_m2K", "roll_contact_share")
+        if any(key in own for key in rolls):
+            own = dict.fromkeys(rolls) | own
+        return self.cooling.model_copy(update=own) if own else self.cooling
+
+    @property
+    def notices(self) -> tuple[Notice, ...]:
+        """What a reader of the result should know of the inputs."""
+        found = []
+        speed = self.casting.speed_m_per_min
+        for zone in self.zone:
+            rows = zone.water_at_speed or ()
+            if rows and not rows[0][0] <= speed <= rows[-1][0]:
+                text = (
+                    f"water_at_speed covers {rows[0][0]:g} to {rows[-1][0]:g} m/min, "
+                    f"the case runs at {speed:g} m/min: the nearest row was taken"
+                )
+                found.append(Notice(text, f'zone "{zone.name}"'))
+        return tuple(found)
+
+    # Other cases from this one
+
+    def keys(self) -> list[str]:
+        """Every key path that this case has a place for, zones by name, e.g. ``casting.speed_m_per_min``."""
+        schema = case_schema()
+        found: list[str] = []
+
+        def walk(at: Mapping[str, Any], path: KeyPath) -> None:
+            if "$ref" in at:
+                at = schema["$defs"][at["$ref"].rsplit("/", 1)[1]]
+            if path == ("zone",):
+                for index in range(len(self.zone)):
+                    walk(at["items"], ("zone", index))
+            elif "properties" in at:
+                for key, below in at["properties"].items():
+                    walk(below, (*path, key))
+            else:
+                found.append(key_name(path, self._data))
+
+        walk(schema, ())
+        return found
+
+    def replace(self, changes: Mapping[str, Any]) -> Case:
+        """Return a case with some keys set to other values, checked like a file.
+
+        A mean mould flux keeps the speed at which it was measured: that of the file, unless
+        ``mould.measured_at_speed_m_per_min`` says otherwise.
+
+        Parameters
+        ----------
+        changes : mapping of str to value
+            Key path to value in the units of the case file; None removes the key. Zones go by name:
+            ``zone."foot rolls".water_L_per_min``.
+
+        Returns
+        -------
+        Case
+
+        Raises
+        ------
+        InputError
+            If a path does not exist or a value is refused, with the key path; all problems at once.
+        """
+        data: dict[str, Any] = dict(self._data)
+        problems = []
+        for name, value in changes.items():
+            try:
+                data = _put(data, self._locate(name), frozen(value))
+            except KeyError:
+                problems.append(
+                    Problem(
+                        name,
+                        "is not a key of the case",
+                        closest=closest(name, self.keys()),
+                        do="check the path",
+                    )
+                )
+        if problems:
+            raise InputError(problems)
+        case, flaws = checked_case(data, file_speed=self._file_speed)
+        if case is None:
+            raise InputError(key_problems(flaws, data))
+        case._name, case._folder = self._name, self._folder
+        return case
+
+    def value(self, name: str) -> Any:
+        """Return the value used for one key.
+
+        Parameters
+        ----------
+        name : str
+            Key path, as in `replace`.
+
+        Returns
+        -------
+        object
+            In the units of the case file; None where an optional key was not given.
+
+        Raises
+        ------
+        InputError
+            If there is no such key.
+        """
+        try:
+            path = self._locate(name)
+        except KeyError:
+            raise InputError(
+                Problem(
+                    name, "is not a key of the case", closest=closest(name, self.keys()), do="check the path"
+                )
+            ) from None
+        at: Any = self
+        for key in path:
+            at = (
+                at.get(key)
+                if isinstance(at, dict)
+                else at[key]
+                if isinstance(key, int)
+                else getattr(at, key, None)
+            )
+        return at
+
+    def _locate(self, name: str) -> KeyPath:
+        """Turn a dotted name into a key path; KeyError where the case has no such place."""
+        keys = _split(name)
+        path: KeyPath = tuple(keys)
+        if keys[0] == "zone" and len(keys) > 1:
+            names = [zone.name for zone in self.zone]
+            if keys[1] not in names:
+                raise KeyError(name)
+            path = ("zone", names.index(keys[1]), *keys[2:])
+        if not schema_at(case_schema(), path) and keys[0] != "limits":
+            raise KeyError(name)
+        return path
+
+
+def _split(name: str) -> list[str]:
+    """Split a dotted key as TOML does; KeyError where it is none."""
+    try:
+        at: Any = tomllib.loads(f"{name} = 0") if "\n" not in name else {}
+    except ValueError:
+        raise KeyError(name) from None
+    keys: list[str] = []
+    while isinstance(at, dict):
+        if len(at) != 1:
+            raise KeyError(name)
+        key, at = next(iter(at.items()))
+        keys.append(key)
+    return keys
+
+
+def frozen(value: Any) -> Any:
+    """Return a value with its lists as tuples, all the way down."""
+    if isinstance(value, Mapping):
+        return {key: frozen(below) for key, below in value.items()}
+    if isinstance(value, list | tuple):
+        return tuple(map(frozen, value))
+    return value.item() if hasattr(value, "item") else value
+
+
+def _put(at: Any, path: KeyPath, value: Any) -> Any:
+    """Return tables with one value set, sharing what did not change; None removes the key."""
+    key, rest = path[0], path[1:]
+    if isinstance(key, int):
+        return (*at[:key], _put(at[key], rest, value) if rest else value, *at[key + 1 :])
+    below = _put(at.get(key, {}), rest, value) if rest else value
+    if below is None:
+        return {k: v for k, v in at.items() if k != key}
+    return {**at, key: below}
+
+
+class _Schema(GenerateJsonSchema):
+    """TOML has no null: an optional key is one that may be absent."""
+
+    def nullable_schema(self, schema: Any) -> Any:
+        return self.generate_inner(schema["schema"])
+
+    def default_schema(self, schema: Any) -> Any:
+        made = super().default_schema(schema)
+        if made.get("default", 0) is None:
+            del made["default"]
+        return made
+
+
+@cache
+def case_schema() -> dict[str, Any]:
+    """Return the JSON Schema (draft 2020-12) of the case file.
+
+    Returns
+    -------
+    dict
+    """
+    return Case.model_json_schema(schema_generator=_Schema)
+
+
+def checked_case(data: Mapping[str, Any], file_speed: float = math.nan) -> tuple[Case | None, list[Flaw]]:
+    """Check the tables of a case, values and rules together.
+
+    Parameters
+    ----------
+    data : mapping
+        The tables, lists as tuples.
+    file_speed : float
+        Speed at which a mean mould flux was measured unless the tables say so; by default theirs [m/min].
+
+    Returns
+    -------
+    case : Case or None
+        None when anything is wrong.
+    flaws : list of Flaw
+        Everything wrong, values first.
+    """
+    case, flaws = None, []
+    try:
+        case = Case.model_validate(data)
+    except ValidationError as error:
+        flaws = value_flaws(error.errors(include_url=False), case_schema())
+    given = Given(data, {flaw.path for flaw in flaws})
+    flaws += [flaw for rule in RULES for flaw in rule(given)]
+    if case is None or flaws:
+        return None, flaws
+    speed = case.casting.speed_m_per_min if math.isnan(file_speed) else file_speed
+    mould = case.mould
+    if measured(given) and mould.measured_at_speed_m_per_min is None:
+        mould = mould.model_copy(update={"measured_at_speed_m_per_min": speed})
+    case = case.model_copy(
+        update={"mould": _with_faces(mould), "zone": tuple(_with_spray(z, case) for z in case.zone)}
+    )
+    case._data, case._file_speed = data, speed
+    return case, []
+
+
+def _with_faces(mould: Mould) -> Mould:
+    if mould.water_flow_L_per_min is None or mould.water_faces is not None:
+        return mould
+    return mould.model_copy(update={"water_faces": "all"})
+
+
+def _with_spray(zone: Zone, case: Case) -> Zone:
+    """Put in the defaults that depend on the section: the faces sprayed and how much of the wide ones."""
+    if zone.kind in PRESCRIBED:
+        return zone
+    own: dict[str, Any] = {}
+    if zone.sprayed_faces is None:
+        wide = (
+            case.section.shape == "slab"
+            if zone.water_loose_L_per_min is None
+            else zone.water_narrow_L_per_min is None
+        )
+        own["sprayed_faces"] = "wide" if wide else "all"
+    if zone.sprayed_width_mm is None and case.section.shape != "round":
+        own["sprayed_width_mm"] = case.section.width_mm
+    return zone.model_copy(update=own)

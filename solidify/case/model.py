@@ -1,0 +1,409 @@
+# ruff: noqa: N815 (keys of the case file bear the symbols of their units)
+"""The tables of a case as frozen values, each key with its unit, range, default and meaning.
+
+These models are the single source of the case file: validation, the JSON Schema, the reference page and the
+messages all read them. Attribute names are the keys of the file, with plant units in the names.
+"""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, PlainValidator, WithJsonSchema
+from pydantic_core import PydanticCustomError
+
+__all__ = [
+    "COOLING_KINDS",
+    "PRESCRIBED",
+    "Casting",
+    "Composition",
+    "Cooling",
+    "HeatFluxLaw",
+    "Machine",
+    "Mould",
+    "Section",
+    "Shell",
+    "SteelInput",
+    "Steps",
+    "Uncertainty",
+    "Zone",
+]
+
+
+def quantity(unit: str, low: float, high: float, meaning: str, default: Any = ...) -> Any:
+    """Describe a number of the case file: unit, inclusive range, meaning, default (``...``: required)."""
+    return Field(default, ge=low, le=high, description=meaning, json_schema_extra={"unit": unit})
+
+
+def words(meaning: str, default: Any = ..., **limits: Any) -> Any:
+    """Describe a text or choice of the case file."""
+    return Field(default, description=meaning, **limits)
+
+
+def points(low: float, high: float) -> Any:
+    """Return a validator of a number, or of [temperature, value] pairs at rising temperatures."""
+
+    def check(given: Any) -> float | tuple[tuple[float, float], ...]:
+        if _is_number(given):
+            _inside(given, low, high)
+            return float(given)
+        if not isinstance(given, tuple) or len(given) < 2:
+            raise PydanticCustomError(
+                "points", "is neither a number nor a list of two or more [T_C, value] pairs"
+            )
+        for row in given:
+            if not isinstance(row, tuple) or len(row) != 2 or not all(map(_is_number, row)):
+                raise PydanticCustomError("points", "holds a row that is not a [T_C, value] pair of numbers")
+            if not -50 <= row[0] <= 2500:
+                raise PydanticCustomError("points", f"holds {row[0]:g} °C, outside -50 to 2500 °C")
+            _inside(row[1], low, high)
+        for before, after in pairwise(given):
+            if not before[0] < after[0]:
+                raise PydanticCustomError(
+                    "points", f"has {after[0]:g} °C after {before[0]:g} °C; temperatures must rise"
+                )
+        return tuple((float(t), float(v)) for t, v in given)
+
+    return check
+
+
+def _is_number(given: Any) -> bool:
+    return isinstance(given, int | float) and not isinstance(given, bool) and math.isfinite(given)
+
+
+def _inside(given: float, low: float, high: float) -> None:
+    if not low <= given <= high:
+        raise PydanticCustomError("outside", "is outside", {"value": given})
+
+
+def _points_schema(low: float, high: float) -> WithJsonSchema:
+    pair = {"type": "array", "minItems": 2, "maxItems": 2, "items": {"type": "number"}}
+    return WithJsonSchema(
+        {"type": ["number", "array"], "minimum": low, "maximum": high, "items": pair, "minItems": 2}
+    )
+
+
+HeatCapacity = Annotated[
+    float | tuple[tuple[float, float], ...], PlainValidator(points(200, 5000)), _points_schema(200, 5000)
+]
+Conductivity = Annotated[
+    float | tuple[tuple[float, float], ...], PlainValidator(points(1, 200)), _points_schema(1, 200)
+]
+Distance = Annotated[float, Field(ge=0, le=200)]
+Radius = Annotated[float, Field(gt=0, allow_inf_nan=True)]
+
+
+class Table(BaseModel):
+    """A table of the case file: nothing unknown, nothing converted, nothing changed afterwards."""
+
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", strict=True, allow_inf_nan=False, use_attribute_docstrings=False
+    )
+
+
+class Composition(Table):
+    """Mass percent of each element; the rest is iron. Carbon must be there, others count as none."""
+
+    C: float = quantity("%", 0.0005, 2.0, "Carbon")
+    Si: float | None = quantity("%", 0, 6, "Silicon", None)
+    Mn: float | None = quantity("%", 0, 30, "Manganese", None)
+    P: float | None = quantity("%", 0, 0.5, "Phosphorus", None)
+    S: float | None = quantity("%", 0, 0.5, "Sulphur", None)
+    Cr: float | None = quantity("%", 0, 35, "Chromium", None)
+    Ni: float | None = quantity("%", 0, 40, "Nickel", None)
+    Mo: float | None = quantity("%", 0, 10, "Molybdenum", None)
+    Cu: float | None = quantity("%", 0, 5, "Copper", None)
+    Al: float | None = quantity("%", 0, 10, "Aluminium", None)
+    N: float | None = quantity("%", 0, 1, "Nitrogen", None)
+    Nb: float | None = quantity("%", 0, 2, "Niobium", None)
+    V: float | None = quantity("%", 0, 5, "Vanadium", None)
+    Ti: float | None = quantity("%", 0, 2, "Titanium", None)
+
+    @property
+    def mass_percent(self) -> dict[str, float]:
+        """Elements that were given [mass %]."""
+        return {name: value for name, value in self if value is not None}
+
+
+class SteelInput(Table):
+    """The steel: a composition, or one's own numbers, or a property file; exactly one of the three."""
+
+    composition: Composition | None = Field(
+        None, description="Mass percent of each element, iron is the rest"
+    )
+    liquid_conductivity_factor: float = quantity(
+        "1",
+        1,
+        20,
+        "How much stirring raises the conduction of the liquid pool, constant along the strand",
+        5.0,
+    )
+    liquidus_C: float | None = quantity(
+        "°C", 900, 1700, "Liquidus; beside a composition it stretches the path onto this value", None
+    )
+    solidus_C: float | None = quantity(
+        "°C", 800, 1700, "Solidus; beside a composition it stretches the path onto this value", None
+    )
+    latent_heat_kJ_per_kg: float | None = quantity(
+        "kJ/kg", 50, 500, "Latent heat of the whole freezing range", None
+    )
+    density_kg_per_m3: float | None = quantity(
+        "kg/m³",
+        5000,
+        9000,
+        "The one density that marches; beside a composition it replaces the steel's own",
+        None,
+    )
+    specific_heat_J_per_kgK: HeatCapacity | None = Field(
+        None,
+        description="Specific heat, a number or [[T_C, value], ...]",
+        json_schema_extra={"unit": "J/(kg K)"},
+    )
+    conductivity_W_per_mK: Conductivity | None = Field(
+        None,
+        description="Conductivity, a number or [[T_C, value], ...]",
+        json_schema_extra={"unit": "W/(m K)"},
+    )
+    liquid_specific_heat_J_per_kgK: float | None = quantity(
+        "J/(kg K)", 200, 5000, "Specific heat of the liquid; default: that of the solid at the liquidus", None
+    )
+    liquid_conductivity_W_per_mK: float | None = quantity(
+        "W/(m K)",
+        1,
+        200,
+        "Conductivity of the liquid at rest; default: that of the solid at the liquidus",
+        None,
+    )
+    property_file: str | None = words(
+        "CSV or TOML file of one's own property table, beside the case file",
+        None,
+        min_length=1,
+        max_length=400,
+    )
+
+
+class Section(Table):
+    """The cast section, sizes hot at mould exit; thickness is loose to fixed side and never the larger."""
+
+    shape: Literal["slab", "rectangle", "round"] = words(
+        '"slab" is flat, cooled one way; "rectangle" takes the mid-face weight; "round" takes a diameter'
+    )
+    thickness_mm: float | None = quantity("mm", 20, 600, "Loose to fixed side; slab and rectangle", None)
+    width_mm: float | None = quantity("mm", 20, 4000, "The other side; slab and rectangle", None)
+    diameter_mm: float | None = quantity("mm", 20, 1200, "Of a round", None)
+
+
+class Casting(Table):
+    """Speed and temperature of the steel; exactly one of superheat and tundish temperature."""
+
+    speed_m_per_min: float = quantity("m/min", 0.05, 12, "Casting speed")
+    superheat_K: float | None = quantity("K", 0, 150, "Tundish temperature over the liquidus", None)
+    tundish_temperature_C: float | None = quantity("°C", 950, 1850, "Temperature in the tundish", None)
+    meniscus_drop_K: float = quantity("K", 0, 100, "Lost between tundish and meniscus", 0.0)
+
+
+class HeatFluxLaw(Table):
+    """A mould flux law in time below the meniscus, q = a - b √t, used as given."""
+
+    a_kW_per_m2: float = quantity("kW/m²", 100, 20000, "Flux at the meniscus")
+    b_kW_per_m2_per_sqrt_s: float = quantity("kW/m²/√s", 0, 10000, "Fall with the square root of the time")
+
+
+class Mould(Table):
+    """The mould and what is known of its heat: a mean flux, or water flow and rise, or a law, or nothing.
+
+    With nothing given the handbook relation for the lubricant acts and every output says "flux not measured".
+    """
+
+    length_mm: float = quantity("mm", 200, 3000, "Length of the copper, top to bottom")
+    level_below_top_mm: float = quantity("mm", 0, 500, "Steel level below the top of the copper")
+    lubricant: Literal["powder", "oil"] = words("Mould powder, or oil with an open stream")
+    mean_heat_flux_MW_per_m2: float | None = quantity(
+        "MW/m²", 0.1, 10, "Mean heat flux from the meniscus to mould exit, as measured", None
+    )
+    water_flow_L_per_min: float | None = quantity("L/min", 1, 50000, "Mould water, with its rise", None)
+    water_rise_K: float | None = quantity("K", 0.1, 50, "Rise of the mould water, with its flow", None)
+    water_faces: Literal["all", "one wide"] | None = words(
+        "Faces that this water cools; default all, where a water flow is given", None
+    )
+    heat_flux_law: HeatFluxLaw | None = Field(None, description="A law in time, used as given and clipped")
+    measured_at_speed_m_per_min: float | None = quantity(
+        "m/min", 0.05, 12, "Speed at which the flux was measured; default: the speed in the file", None
+    )
+    expected_mean_heat_flux_MW_per_m2: float | None = quantity(
+        "MW/m²",
+        0.1,
+        10,
+        "Mean heat flux that this plant calls normal at that speed; nothing is judged without it",
+        None,
+    )
+    heat_flux_factor: float = quantity("1", 0.1, 3, "Multiplies the flux along the whole mould", 1.0)
+    water_inlet_C: float = quantity("°C", 1, 80, "Mould water at the inlet", 30.0)
+    water_gap_mm: float | None = quantity(
+        "mm", 0.5, 30, "Width of the water gap or slot, for the water velocity", None
+    )
+
+
+class Cooling(Table):
+    """What holds in every zone below the mould unless the zone says otherwise."""
+
+    emissivity: float = quantity("1", 0, 1, "Of the strand surface; 0 switches radiation off", 0.8)
+    ambient_temperature_C: float = quantity(
+        "°C", -40, 600, "Surroundings, for radiation and convection", 40.0
+    )
+    natural_convection_W_per_m2K: float = quantity("W/(m² K)", 0, 200, "Of the air", 8.5)
+    water_temperature_C: float = quantity("°C", 0, 95, "Spray water", 25.0)
+    spray_relation: str = words("Published relation from water flux to coefficient, by name", "nozaki_1978")
+    roll_contact_W_per_m2K: float | None = quantity(
+        "W/(m² K)", 0, 2000, "Contact with the rolls, spread over the zone; default 0", None
+    )
+    roll_contact_share: float | None = quantity(
+        "1",
+        0,
+        0.8,
+        "Share f of the zone's heat that the rolls take: f/(1-f) of water, radiation and convection",
+        None,
+    )
+    view_factor: float = quantity(
+        "1", 0, 1, "Share of the surface that sees the surroundings and not rolls", 1.0
+    )
+
+
+COOLING_KINDS = {
+    "water_L_per_min": ("water_L_per_min",),
+    "water_loose_L_per_min + water_fixed_L_per_min": (
+        "water_loose_L_per_min",
+        "water_fixed_L_per_min",
+        "water_narrow_L_per_min",
+    ),
+    "water_at_speed": ("water_at_speed",),
+    "water_flux_L_per_m2s": ("water_flux_L_per_m2s",),
+    "water_flux_L_per_m2_min": ("water_flux_L_per_m2_min",),
+    "heat_transfer_W_per_m2K": ("heat_transfer_W_per_m2K",),
+    "heat_flux_kW_per_m2": ("heat_flux_kW_per_m2",),
+}
+"""The ways to say how a zone is cooled, and the keys of each; a zone takes exactly one."""
+
+PRESCRIBED = ("heat_transfer_W_per_m2K", "heat_flux_kW_per_m2")
+"""Kinds of cooling that say nothing of water."""
+
+Water = Annotated[float, Field(ge=0, le=50000)]
+Speed = Annotated[float, Field(ge=0.05, le=12)]
+
+
+class Zone(Table):
+    """A cooling zone; the first starts at mould exit, each ends where the next begins.
+
+    Exactly one way of cooling: a total, loose and fixed side, a table over speed, a water flux, a coefficient
+    or a whole heat flux. Any key of the cooling table may stand here too and holds in this zone alone.
+    """
+
+    name: str = words("Its own name, once in the file", min_length=1, max_length=60)
+    end_m: float = quantity("m", 0.05, 200, "Where it ends along the strand")
+    water_L_per_min: float | None = quantity(
+        "L/min",
+        0,
+        50000,
+        "All water of the zone on one strand, every sprayed face together; 0 for a dry zone",
+        None,
+    )
+    water_loose_L_per_min: float | None = quantity("L/min", 0, 50000, "Water on the loose side", None)
+    water_fixed_L_per_min: float | None = quantity("L/min", 0, 50000, "Water on the fixed side", None)
+    water_narrow_L_per_min: float | None = quantity(
+        "L/min", 0, 50000, "Water on both narrow faces together", None
+    )
+    water_at_speed: tuple[tuple[Speed, Water], ...] | None = Field(
+        None,
+        description="Spray water table, [[m/min, L/min], ...] at rising speeds: linear between, flat beyond",
+        min_length=2,
+        json_schema_extra={"unit": "m/min, L/min"},
+    )
+    water_flux_L_per_m2s: float | None = quantity(
+        "L/(m² s)", 0, 100, "Zone mean over the sprayed area, not the value under a nozzle", None
+    )
+    water_flux_L_per_m2_min: float | None = quantity(
+        "L/(m² min)", 0, 6000, "The same for every minute instead of every second", None
+    )
+    heat_transfer_W_per_m2K: float | None = quantity(
+        "W/(m² K)", 0, 20000, "The water's share; radiation, convection and rolls are added", None
+    )
+    heat_flux_kW_per_m2: float | None = quantity("kW/m²", 0, 20000, "The whole flux of the zone", None)
+    sprayed_faces: Literal["all", "wide"] | None = words(
+        'Faces that the water reaches; default "wide" for a slab, "all" for a rectangle and a round', None
+    )
+    sprayed_width_mm: float | None = quantity(
+        "mm", 10, 4000, "Of each wide face, what the water reaches; default: the whole face", None
+    )
+    spray_factor: float = quantity("1", 0, 10, "Multiplies the water's coefficient in this zone", 1.0)
+    roll_pitch_m: float | None = quantity("m", 0.05, 3, "Roll centre to roll centre, for bulging", None)
+    emissivity: float | None = quantity("1", 0, 1, "As in [cooling]", None)
+    ambient_temperature_C: float | None = quantity("°C", -40, 600, "As in [cooling]", None)
+    natural_convection_W_per_m2K: float | None = quantity("W/(m² K)", 0, 200, "As in [cooling]", None)
+    water_temperature_C: float | None = quantity("°C", 0, 95, "As in [cooling]", None)
+    spray_relation: str | None = words("As in [cooling]", None)
+    roll_contact_W_per_m2K: float | None = quantity("W/(m² K)", 0, 2000, "As in [cooling]", None)
+    roll_contact_share: float | None = quantity("1", 0, 0.8, "As in [cooling]", None)
+    view_factor: float | None = quantity("1", 0, 1, "As in [cooling]", None)
+
+    @property
+    def kind(self) -> str:
+        """Which key says how the zone is cooled, a key of `COOLING_KINDS`."""
+        given = (
+            k for k, keys in COOLING_KINDS.items() if any(getattr(self, key) is not None for key in keys)
+        )
+        return next(given)
+
+
+class Machine(Table):
+    """The machine along the strand."""
+
+    distances_from: Literal["meniscus", "mould top"] = words(
+        "What all distances of zones and machine are counted from; drawings often use the mould top",
+        "meniscus",
+    )
+    vertical_length_m: float = quantity("m", 0, 50, "End of the vertical part; 0 for a curved mould", 0.0)
+    radius_m: float | None = quantity(
+        "m", 1, 50, "Of the arc, to the fixed side; none for a vertical machine", None
+    )
+    bending_m: tuple[Distance, ...] = Field(
+        (), description="Every bending point, in order", json_schema_extra={"unit": "m"}
+    )
+    straightener_m: tuple[Distance, ...] = Field(
+        (), description="Every straightening point, in order", json_schema_extra={"unit": "m"}
+    )
+    radius_after_m: tuple[Radius, ...] | None = Field(
+        None,
+        description="Radius after each straightening point, inf for straight, for the strain",
+        json_schema_extra={"unit": "m"},
+    )
+    support_end_m: float = quantity("m", 0.1, 200, "Last supporting roll")
+    cutoff_m: float = quantity("m", 0.2, 200, "Torch or shear; the march ends here")
+
+
+class Shell(Table):
+    """What counts as shell."""
+
+    solid_fraction: float = quantity(
+        "1", 0.01, 1, "Headline definition of the shell; 0.3, 0.7 and 1.0 are always reported", 0.7
+    )
+
+
+class Uncertainty(Table):
+    """The plant's input errors, one standard deviation."""
+
+    superheat_K: float = quantity("K", 0, 50, "Of the superheat", 3.0)
+    heat_flux_percent: float = quantity("%", 0, 50, "Of the mould heat flux", 10.0)
+    spray_percent: float = quantity("%", 0, 100, "Of the spray heat transfer", 20.0)
+    speed_percent: float = quantity("%", 0, 20, "Of the casting speed", 1.5)
+
+
+class Steps(Table):
+    """How finely the march works and reports; the defaults suit every case."""
+
+    nodes: int = Field(
+        60, ge=20, le=400, description="Nodes from the surface to the centre", json_schema_extra={"unit": "1"}
+    )
+    tolerance: float = quantity("1", 0.01, 100, "Error allowed in a step, relative to the default", 1.0)
+    output_step_m: float = quantity("m", 0.001, 1, "Spacing of the profiles along the strand", 0.02)
