@@ -1,9 +1,8 @@
-"""The mould: local flux laws, their calibration to a mean flux, mould water and copper."""
+"""The mould: flux laws and their calibration to a mean flux, water and copper, oscillation and taper."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
@@ -19,18 +18,23 @@ from solidify.units import KW, MW
 __all__ = [
     "LUBRICANTS",
     "FluxLaw",
+    "TaperProfile",
     "carbon_factor",
     "copper_hot_face",
-    "equivalent_carbon",
     "handbook_mean_flux",
     "handbook_notices",
     "law_from_coefficients",
     "law_from_mean",
     "law_notices",
+    "mark_pitch",
     "mean_flux_cicutti",
     "mean_flux_from_water",
     "mean_flux_relations",
+    "mould_speed_ratio",
+    "negative_strip_ratio",
+    "negative_strip_time",
     "slot_velocity",
+    "taper_profile",
     "tube_slot_area",
     "water_film_coefficient",
     "water_rise",
@@ -101,7 +105,7 @@ class FluxLaw:
         root = np.sqrt(np.asarray(time, dtype=float))
         if self.kind == "root":
             return np.maximum(self.a - self.b * root, self.floor)
-        return self.c / np.maximum(root, self.c / self.cap)
+        return np.minimum(self.c / np.maximum(root, 1e-30), self.cap)
 
     def heat(self, time: ArrayLike) -> Array:
         """Return the heat taken since the meniscus: the exact integral of the clipped law.
@@ -467,43 +471,13 @@ def mean_flux_cicutti(
     return np.asarray(q * v ** d["speed_exponent"] * dip * KW)
 
 
-def equivalent_carbon(composition: Mapping[str, float]) -> float:
-    """Return the carbon that a plain steel would need for the same peritectic behaviour.
-
-    Parameters
-    ----------
-    composition : mapping of str to float
-        Mass % by element; elements without a factor are left out.
-
-    Returns
-    -------
-    float
-        Equivalent carbon [mass %].
-
-    Notes
-    -----
-    ``Cp = C + 0.02 Mn + 0.04 Ni - 0.1 Si - 0.04 Cr - 0.1 Mo`` (Wolf, from memory).
-
-    Examples
-    --------
-    >>> round(equivalent_carbon({"C": 0.10, "Mn": 1.0, "Si": 0.2}), 3)
-    0.1
-    """
-    factors = _data()["equivalent_carbon"]
-    return sum(
-        float(factors[element]) * content
-        for element, content in composition.items()
-        if isinstance(factors.get(element), float)
-    )
-
-
 def carbon_factor(carbon: ArrayLike, lubricant: str = "powder") -> Array:
     """Return the factor on the handbook mean flux for the uneven shell of peritectic steels.
 
     Parameters
     ----------
     carbon : array_like
-        Equivalent carbon [mass %].
+        Carbon of the plain steel with the same peritectic behaviour [mass %].
     lubricant : str
         "powder" (dip 15 %) or "oil" (dip 25 %).
 
@@ -519,8 +493,8 @@ def carbon_factor(carbon: ArrayLike, lubricant: str = "powder") -> Array:
 
     Notes
     -----
-    ``1 - A exp(-((Cp - 0.107) / 0.027)^2)``; shape and A for powder from Cicutti et al. (2002), A for oil after
-    Singh and Blazek (1974); from memory.
+    ``1 - A exp(-((Cp - 0.107) / 0.027)^2)``; shape and A for powder from Cicutti et al. (2002), A for oil
+    after Singh and Blazek (1974); from memory.
 
     Examples
     --------
@@ -711,3 +685,160 @@ def copper_hot_face(
     """
     k = _data()["copper"]["conductivity"] if conductivity is None else conductivity
     return water_temperature + np.asarray(flux, dtype=float) * (1.0 / film_coefficient + wall / k)
+
+
+def negative_strip_time(speed: ArrayLike, frequency: ArrayLike, stroke: ArrayLike) -> Array:
+    """Return the time in each cycle during which the mould goes down faster than the strand.
+
+    Parameters
+    ----------
+    speed : array_like
+        Casting speed, above 0 [m s-1].
+    frequency : array_like
+        Of a sinusoidal oscillation [Hz].
+    stroke : array_like
+        Full stroke, twice the amplitude [m].
+
+    Returns
+    -------
+    ndarray
+        Negative strip time [s]; zero where the mould never outruns the strand.
+
+    Notes
+    -----
+    ``t_N = arccos(v / (pi f s)) / (pi f)``: follows from the sinusoid; common practice as a measure.
+
+    Examples
+    --------
+    >>> round(float(negative_strip_time(1.2 / 60, 150 / 60, 6e-3)), 3)
+    0.144
+    """
+    f = np.asarray(frequency, dtype=float)
+    ratio = np.asarray(speed, dtype=float) / (math.pi * f * np.asarray(stroke, dtype=float))
+    return np.arccos(np.minimum(ratio, 1.0)) / (math.pi * f)
+
+
+def negative_strip_ratio(speed: ArrayLike, frequency: ArrayLike, stroke: ArrayLike) -> Array:
+    """Return by how much the mean speed of the mould exceeds the casting speed.
+
+    Parameters
+    ----------
+    speed : array_like
+        Casting speed, above 0 [m s-1].
+    frequency : array_like
+        [Hz].
+    stroke : array_like
+        Full stroke [m].
+
+    Returns
+    -------
+    ndarray
+        ``2 f s / v - 1`` [1]; positive when the mould is the faster. Some plants print it with the
+        other sign.
+
+    Examples
+    --------
+    >>> round(float(negative_strip_ratio(1.2 / 60, 150 / 60, 6e-3)), 2)
+    0.5
+    """
+    return 2.0 * np.asarray(frequency, dtype=float) * np.asarray(stroke) / np.asarray(speed) - 1.0
+
+
+def mould_speed_ratio(speed: ArrayLike, frequency: ArrayLike, stroke: ArrayLike) -> Array:
+    """Return the peak speed of the mould over the casting speed; above 1 there is a negative strip.
+
+    Parameters
+    ----------
+    speed : array_like
+        Casting speed, above 0 [m s-1].
+    frequency : array_like
+        [Hz].
+    stroke : array_like
+        Full stroke [m].
+
+    Returns
+    -------
+    ndarray
+        ``pi f s / v`` [1].
+
+    Examples
+    --------
+    >>> round(float(mould_speed_ratio(1.2 / 60, 150 / 60, 6e-3)), 2)
+    2.36
+    """
+    return math.pi * np.asarray(frequency, dtype=float) * np.asarray(stroke) / np.asarray(speed)
+
+
+def mark_pitch(speed: ArrayLike, frequency: ArrayLike) -> Array:
+    """Return the distance between oscillation marks [m] from speed [m s-1] and frequency [Hz].
+
+    Examples
+    --------
+    >>> round(float(mark_pitch(1.2 / 60, 150 / 60)) * 1e3, 6)
+    8.0
+    """
+    return np.asarray(speed, dtype=float) / np.asarray(frequency)
+
+
+@dataclass(frozen=True)
+class TaperProfile:
+    """How the strand would shrink freely in the mould, and what a straight taper leaves open.
+
+    Parameters
+    ----------
+    distance : ndarray (n,)
+        From the meniscus [m].
+    contraction : ndarray (n,)
+        Of the whole size, free [m].
+    taper : ndarray (n,)
+        Local taper that follows the free contraction [m-1] (0.01 is 1 %/m).
+    single_taper : float
+        The straight taper compared with [m-1].
+    gap : ndarray (n,)
+        On each of the two sides under the straight taper [m]; negative where the mould presses on the shell.
+    """
+
+    distance: Array
+    contraction: Array
+    taper: Array
+    single_taper: float
+    gap: Array
+
+
+def taper_profile(
+    distance: ArrayLike, strain: ArrayLike, size: float, single_taper: float | None = None
+) -> TaperProfile:
+    """Return the taper that follows the free shrinkage of the shell, against one straight taper.
+
+    Parameters
+    ----------
+    distance : array_like (n,)
+        From the meniscus, increasing, at least two [m].
+    strain : array_like (n,)
+        Free linear thermal strain of the surface against the solidus [1], negative where it has shrunk; zero
+        while the surface is not solid.
+    size : float
+        Width or thickness of the strand [m].
+    single_taper : float, optional
+        Straight taper of the mould [m-1]; default: the one that meets the free contraction at the last
+        distance.
+
+    Returns
+    -------
+    TaperProfile
+
+    Notes
+    -----
+    The shell is taken as unstressed, without creep, and as cold as its surface: an upper estimate.
+
+    Examples
+    --------
+    >>> profile = taper_profile([0.0, 0.35, 0.7], [0.0, -0.0045, -0.0066], 0.130)
+    >>> round(profile.single_taper * 100, 2), round(float(profile.contraction[-1]) * 1e3, 2)
+    (0.94, 0.86)
+    """
+    z, e = np.asarray(distance, dtype=float), np.asarray(strain, dtype=float)
+    contraction = -size * e
+    straight = contraction[-1] / (size * z[-1]) if single_taper is None else single_taper
+    taper = np.gradient(contraction, z) / size
+    return TaperProfile(z, contraction, taper, float(straight), 0.5 * (contraction - straight * size * z))

@@ -348,7 +348,7 @@ def range_notices(
     out = r.outside_water_flux(w)
     if np.any(out):
         low, high = r.water_flux_range
-        worst = w[out].flat[0] if w.ndim else float(w)
+        worst = float(np.max(w)) if np.max(w) > high else float(np.min(w[w > 0.0]))
         notices.append(
             Notice(
                 f"water density {worst:.3g} L/m2s is outside the {low:g} to {high:g} of {r.name}; "
