@@ -1,0 +1,16 @@
+"""Steel: from a composition, or from one's own numbers, to a solidification path and properties."""
+
+from solidify.steel.composition import steel_class
+from solidify.steel.curve import Steel
+from solidify.steel.grade import steel_from_composition
+from solidify.steel.liquidus import liquidus_relations, liquidus_temperature
+from solidify.steel.own_data import steel_from_numbers
+
+__all__ = [
+    "Steel",
+    "liquidus_relations",
+    "liquidus_temperature",
+    "steel_class",
+    "steel_from_composition",
+    "steel_from_numbers",
+]
