@@ -20,6 +20,7 @@ __all__ = [
     "range_notices",
     "relation",
     "relation_names",
+    "surface_notices",
     "water_flux_from_specific_water",
     "wetted_share",
 ]
@@ -358,11 +359,31 @@ def range_notices(
             )
         )
     if surface_temperature is not None and np.any(w > 0.0):
-        notices += _surface_notices(r, np.asarray(surface_temperature, dtype=float), where)
+        notices += surface_notices(r, surface_temperature, where=where)
     return tuple(notices)
 
 
-def _surface_notices(r: SprayRelation, ts: Array, where: str) -> list[Notice]:
+def surface_notices(
+    spray: str | SprayRelation, surface_temperature: ArrayLike, *, where: str = ""
+) -> tuple[Notice, ...]:
+    """Return what should be kept about surface temperatures outside the range of a relation, after a march.
+
+    Parameters
+    ----------
+    spray : str or SprayRelation
+        Relation or its name.
+    surface_temperature : array_like
+        Strand surface where the spray acts [degC].
+    where : str
+        Printed with the notice.
+
+    Returns
+    -------
+    tuple of Notice
+        At most one for below and one for above, each with how many of the temperatures it concerns.
+    """
+    r = relation(spray) if isinstance(spray, str) else spray
+    ts = np.asarray(surface_temperature, dtype=float)
     low, high = r.surface_range
     found = []
     below, above = int(np.count_nonzero(ts < low)), int(np.count_nonzero(ts > high))
@@ -385,7 +406,7 @@ def _surface_notices(r: SprayRelation, ts: Array, where: str) -> list[Notice]:
                 above,
             )
         )
-    return found
+    return tuple(found)
 
 
 @dataclass(frozen=True)

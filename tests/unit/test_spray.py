@@ -222,7 +222,8 @@ def test_a_dry_zone_gives_no_notice():
 
 
 def test_notice_counts_where_it_applied():
-    notices = spray.range_notices("sasaki_1979", 5.0, [600.0, 650.0, 800.0, 1300.0], wetted_share=1.0)
+    notices = spray.surface_notices("sasaki_1979", [600.0, 650.0, 800.0, 1300.0])
+    assert notices == spray.range_notices("sasaki_1979", 5.0, [600.0, 650.0, 800.0, 1300.0], wetted_share=1.0)
     assert [n.count for n in notices] == [2, 1]
     assert "600 °C is below" in notices[0].text
     assert "1300 °C is above" in notices[1].text
