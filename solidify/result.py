@@ -6,7 +6,7 @@ array that has them: one row for ``"both"`` (equal cooling) or two for ``"loose"
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -198,10 +198,14 @@ class Result:
         The heat account.
     summary : dict of str to float or ndarray
         The figures of `SUMMARY`.
+    sources : tuple of str
+        Bibliography keys of the cooling relations used; the steel keeps its own.
     notices : tuple of Notice
         Warnings kept.
     created_by, created_at : str
         Version that made it, and when (ISO 8601).
+    headline : float
+        The headline solid fraction of the case [1].
     """
 
     case: Case
@@ -232,10 +236,11 @@ class Result:
     width: float
     balance: Balance
     summary: dict[str, float | np.ndarray]
+    sources: tuple[str, ...] = ()
     notices: tuple[Notice, ...] = ()
     created_by: str = ""
     created_at: str = ""
-    headline: float = field(default=0.7)
+    headline: float = 0.7
 
     def at(self, values: np.ndarray, distance: float) -> np.ndarray:
         """Read a profile at one distance by linear interpolation along its last axis.
