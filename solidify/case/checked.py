@@ -13,9 +13,11 @@ import tomli_w
 from pydantic import Field, PrivateAttr, ValidationError
 from pydantic.json_schema import GenerateJsonSchema
 
+from solidify.case.given import Flaw, Given
 from solidify.case.lines import KeyPath
 from solidify.case.messages import key_name, key_problems, schema_at, value_flaws
 from solidify.case.model import (
+    LINE,
     PRESCRIBED,
     Casting,
     Cooling,
@@ -30,8 +32,9 @@ from solidify.case.model import (
     Zone,
     words,
 )
-from solidify.case.rules import RULES, Flaw, Given, measured
+from solidify.case.rules import MEASURED, RULES, shipped_limits
 from solidify.errors import InputError, Notice, Problem, closest
+from solidify.spray import relation_names
 from solidify.units import M_PER_MIN, MM
 
 __all__ = ["Case", "case_schema", "checked_case"]
@@ -40,7 +43,7 @@ __all__ = ["Case", "case_schema", "checked_case"]
 class Case(Table):
     """A caster, a steel and a practice, checked; made by `read_case`, `parse_case` or `Case.replace`."""
 
-    title: str = words("One line that every output carries", min_length=1, max_length=200)
+    title: str = words("One line that every output carries", max_length=200, pattern=LINE)
     steel: SteelInput
     section: Section
     casting: Casting
@@ -214,7 +217,7 @@ class Case(Table):
 
     # Other cases from this one
 
-    def keys(self) -> list[str]:
+    def key_paths(self) -> list[str]:
         """Every key path that this case has a place for, zones by name, e.g. ``casting.speed_m_per_min``."""
         schema = case_schema()
         found: list[str] = []
@@ -265,7 +268,7 @@ class Case(Table):
                     Problem(
                         name,
                         "is not a key of the case",
-                        closest=closest(name, self.keys()),
+                        closest=closest(name, self.key_paths()),
                         do="check the path",
                     )
                 )
@@ -300,7 +303,10 @@ class Case(Table):
         except KeyError:
             raise InputError(
                 Problem(
-                    name, "is not a key of the case", closest=closest(name, self.keys()), do="check the path"
+                    name,
+                    "is not a key of the case",
+                    closest=closest(name, self.key_paths()),
+                    do="check the path",
                 )
             ) from None
         at: Any = self
@@ -344,12 +350,12 @@ def _split(name: str) -> list[str]:
 
 
 def frozen(value: Any) -> Any:
-    """Return a value with its lists as tuples, all the way down."""
+    """Return a value with lists and arrays as tuples and numbers as plain numbers, all the way down."""
     if isinstance(value, Mapping):
         return {key: frozen(below) for key, below in value.items()}
     if isinstance(value, list | tuple):
         return tuple(map(frozen, value))
-    return value.item() if hasattr(value, "item") else value
+    return frozen(value.tolist()) if hasattr(value, "tolist") else value
 
 
 def _put(at: Any, path: KeyPath, value: Any) -> Any:
@@ -375,6 +381,9 @@ class _Schema(GenerateJsonSchema):
             del made["default"]
         return made
 
+    def field_title_should_be_set(self, schema: Any) -> bool:
+        return False
+
 
 @cache
 def case_schema() -> dict[str, Any]:
@@ -384,7 +393,19 @@ def case_schema() -> dict[str, Any]:
     -------
     dict
     """
-    return Case.model_json_schema(schema_generator=_Schema)
+    schema = Case.model_json_schema(schema_generator=_Schema)
+    for table in ("Cooling", "Zone"):
+        schema["$defs"][table]["properties"]["spray_relation"]["enum"] = list(relation_names())
+    number = {"type": "number"}
+    limits = {}
+    for name, limit in sorted(shipped_limits().items()):
+        low, high = limit["bounds"]
+        bounded = {**number, "minimum": low, "maximum": high}
+        pair = {"type": "array", "items": bounded, "minItems": 2, "maxItems": 2}
+        about = {"description": limit["label"], "unit": limit["unit"]}
+        limits[name] = (pair if limit["sense"] == "within" else bounded) | about
+    schema["properties"]["limits"] |= {"additionalProperties": False, "properties": limits}
+    return {"$schema": GenerateJsonSchema.schema_dialect, **schema, "title": "solidify case file"}
 
 
 def checked_case(data: Mapping[str, Any], file_speed: float = math.nan) -> tuple[Case | None, list[Flaw]]:
@@ -409,13 +430,15 @@ def checked_case(data: Mapping[str, Any], file_speed: float = math.nan) -> tuple
         case = Case.model_validate(data)
     except ValidationError as error:
         flaws = value_flaws(error.errors(include_url=False), case_schema())
-    given = Given(data, {flaw.path for flaw in flaws})
+    meant = {(*flaw.path[:-1], flaw.closest) for flaw in flaws if flaw.closest}
+    flaws = [flaw for flaw in flaws if flaw.path not in meant]
+    given = Given(data, {flaw.path for flaw in flaws} | meant)
     flaws += [flaw for rule in RULES for flaw in rule(given)]
     if case is None or flaws:
         return None, flaws
     speed = case.casting.speed_m_per_min if math.isnan(file_speed) else file_speed
     mould = case.mould
-    if measured(given) and mould.measured_at_speed_m_per_min is None:
+    if given.among("mould", keys=MEASURED) and mould.measured_at_speed_m_per_min is None:
         mould = mould.model_copy(update={"measured_at_speed_m_per_min": speed})
     case = case.model_copy(
         update={"mould": _with_faces(mould), "zone": tuple(_with_spray(z, case) for z in case.zone)}

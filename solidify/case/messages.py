@@ -8,8 +8,8 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from solidify.case.given import Flaw
 from solidify.case.lines import KeyPath
-from solidify.case.rules import Flaw
 from solidify.errors import Problem, closest
 
 __all__ = ["file_problems", "key_name", "key_problems", "key_range", "schema_at", "shown", "value_flaws"]
@@ -93,9 +93,7 @@ _WANTED = {
     "string_type": "text in quotes",
     "tuple_type": "a list in square brackets",
     "dict_type": "a table",
-    "mapping_type": "a table",
     "model_type": "a table",
-    "model_attributes_type": "a table",
 }
 
 
@@ -113,75 +111,81 @@ def value_flaws(errors: Iterable[Mapping[str, Any]], schema: Schema) -> list[Fla
     -------
     list of Flaw
     """
-    return [_value_flaw(error, schema) for error in errors]
+    return [_value_flaw(error, schema) for error in errors if not _counts_only_the_good(error)]
+
+
+def _counts_only_the_good(error: Mapping[str, Any]) -> bool:
+    """Whether a list is called too short although only some of its entries are wrong."""
+    return error["type"] == "too_short" and len(error["input"]) >= error["ctx"]["min_length"]
 
 
 def _value_flaw(error: Mapping[str, Any], schema: Schema) -> Flaw:
     path: KeyPath = tuple(error["loc"])
-    kind, given = error["type"], error.get("input")
+    kind, given, context = error["type"], error["input"], error.get("ctx", {})
     at = schema_at(schema, path)
-    allowed = key_range(at) or key_range(schema_at(schema, path[:-1]))
+    allowed = key_range(at)
     if kind == "extra_forbidden":
         return _unknown_key(path, schema)
     if kind == "missing":
-        about = f" ({', '.join(filter(None, [at.get('description', ''), allowed]))})"
-        table = "properties" in at or at.get("type") == "array"
-        if isinstance(path[-1], int):
-            return Flaw(path[:-1], f"= {shown(given)} is too short", do="give every number of the row")
-        return Flaw(path, "is missing", do="add this table" if table else f"add {path[-1]} = ...{about}")
+        return _missing(path, at, allowed)
     if kind in _WANTED:
-        said = f"= {shown(given)} is {_kind(given)}; {_WANTED[kind]} is needed"
         if path == ("zone",) and isinstance(given, Mapping):
             return Flaw(
-                path,
-                "is one table; zones are a list",
-                do="write [[zone]] with two brackets, once for each zone",
+                path, "is one table; zones are a list", do="write [[zone]], in two brackets, for each zone"
             )
-        return Flaw(path, said, allowed if kind in ("float_type", "int_type", "int_from_float") else "")
+        said = f"= {shown(given)} is {_kind(given)}; {_WANTED[kind]} is needed"
+        return Flaw(path, said, allowed)
     if kind == "literal_error":
-        words = at.get("enum", [at.get("const", "")])
-        near = closest(given, words) if isinstance(given, str) else ""
-        return Flaw(path, f"= {shown(given)} is not a choice", ", ".join(json.dumps(w) for w in words), near)
+        near = closest(given, at["enum"]) if isinstance(given, str) else ""
+        return Flaw(path, f"= {shown(given)} is not a choice", allowed, near)
+    if kind in ("greater_than_equal", "less_than_equal", "outside"):
+        return Flaw(path, f"= {shown(context.get('value', given))} is outside {allowed}")
     if kind == "finite_number":
         return Flaw(path, f"= {shown(given)} is not a finite number", allowed)
-    if kind in ("greater_than_equal", "less_than_equal", "outside"):
-        return Flaw(path, f"= {shown(error.get('ctx', {}).get('value', given))} is outside {allowed}")
     if kind == "greater_than":
-        return Flaw(path, f"= {shown(given)} is not above {error['ctx']['gt']:g}")
-    if kind in ("string_too_short", "too_short"):
-        return Flaw(path, "is empty" if not given else f"= {shown(given)} is too short", _length(at))
-    if kind in ("string_too_long", "too_long"):
-        return Flaw(path, f"= {shown(given)} is too long", _length(at))
+        return Flaw(path, f"= {shown(given)} is not above {context['gt']:g}")
+    if kind == "string_pattern_mismatch":
+        return Flaw(path, f"= {shown(given)} is empty or not one line", "one line without spaces at its ends")
+    if kind in ("too_short", "too_long", "string_too_long"):
+        low, high = at.get("minItems", at.get("minLength")), at.get("maxItems", at.get("maxLength"))
+        what = "characters" if at.get("type") == "string" else "entries"
+        reach = (
+            f"{low} {what} or more" if high is None else f"up to {high} {what}" if low in (None, high) else ""
+        )
+        length = f"{low} {what}" if low == high else reach
+        return Flaw(path, f"= {shown(given)} is too {'long' if 'long' in kind else 'short'}", length)
     return Flaw(path, error["msg"], allowed)
 
 
-def _length(at: Schema) -> str:
-    low, high = at.get("minLength", at.get("minItems")), at.get("maxLength", at.get("maxItems"))
-    what = "characters" if at.get("type") == "string" else "entries"
-    if low is not None and high is not None and low != high:
-        return f"{low} to {high} {what}"
-    return f"{low if low is not None else high} {what}{' or more' if high is None else ''}"
+def _missing(path: KeyPath, at: Schema, allowed: str) -> Flaw:
+    if isinstance(path[-1], int):
+        return Flaw(path[:-1], "is too short", do="give every number of the row")
+    if "properties" in at or at.get("type") == "array":
+        return Flaw(path, "is missing", do="add this table; solidify new FILE.toml writes one to start from")
+    about = ", ".join(filter(None, (at.get("description", ""), allowed)))
+    return Flaw(path, "is missing", do=f"add {path[-1]} = ... ({about})")
 
 
 def _unknown_key(path: KeyPath, schema: Schema) -> Flaw:
     table, key = path[:-1], str(path[-1])
     keys = list(schema_at(schema, table).get("properties", {}))
+    near = closest(key, keys)
+    what = "element" if table[-1:] == ("composition",) else "key" if table else "table"
     homes = [
-        _table_name((name,))
+        "[[zone]]" if name == "zone" else f"[{name}]"
         for name in schema["properties"]
         if key in schema_at(schema, (name, 0) if name == "zone" else (name,)).get("properties", {})
     ]
-    near = closest(key, keys)
-    what = "element" if table[-1:] == ("composition",) else "table" if not table else "key"
-    do = f"it belongs in {' or '.join(homes)}" if homes and near != key else ""
-    return Flaw(path, f"is not a known {what}", ", ".join(keys), "" if do else near, do)
+    if homes and near.lower() != key.lower():
+        return Flaw(path, f"is not a known {what}", do=f"{key} belongs in {' or '.join(homes)}")
+    return Flaw(path, f"is not a known {what}", ", ".join(keys), near)
 
 
 # ------------------------------------------------------------------------------------- where it stands
 
 
 def key_name(path: KeyPath, data: Mapping[str, Any]) -> str:
-    """Return the dotted name of a key, zones by their quoted names, as `Case.replace` takes it.
+    """Return the dotted name of a key, zones by their names, as `Case.replace` takes it.
 
     Parameters
     ----------
@@ -199,35 +203,39 @@ def key_name(path: KeyPath, data: Mapping[str, Any]) -> str:
     >>> key_name(("zone", 0, "end_m"), {"zone": ({"name": "foot rolls"},)})
     'zone."foot rolls".end_m'
     """
-    name = ""
-    for depth, key in enumerate(path):
-        if isinstance(key, int) and depth == 1 and path[0] == "zone":
-            zone = data["zone"][key]
-            given = zone.get("name") if isinstance(zone, Mapping) else None
-            name += "." + _quoted(given) if isinstance(given, str) and given else f"[{key + 1}]"
-        elif isinstance(key, int):
-            name += f"[{key + 1}]"
-        else:
-            name += ("." if name else "") + _quoted(key)
-    return name
-
-
-def _quoted(key: str) -> str:
-    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else json.dumps(key, ensure_ascii=False)
-
-
-def _table_name(table: KeyPath) -> str:
-    return "[[zone]]" if table == ("zone",) else f"[{table[0]}]"
+    table, keys = _parted(path, data)
+    return ".".join(filter(None, (table, _joined(keys))))
 
 
 def _label(path: KeyPath, data: Mapping[str, Any]) -> str:
     """Name a key as the file shows it: ``[casting] speed_m_per_min``, ``[zone."foot rolls"] end_m``."""
-    depth = 2 if len(path) > 1 and path[0] == "zone" and isinstance(path[1], int) else 1
-    if len(path) == 1 and not isinstance(data.get(str(path[0])), Mapping | tuple) and path[0] in ("title",):
-        return str(path[0])
-    table, rest = path[:depth], path[depth:]
-    named = "[[zone]]" if table == ("zone",) else f"[{key_name(table, data)}]"
-    return f"{named} {key_name(rest, {})}" if rest else named
+    table, keys = _parted(path, data)
+    if keys:
+        return f"[{table}] {_joined(keys)}"
+    if path == ("zone",):
+        return "[[zone]]"
+    scalar = path == ("title",) or not isinstance(data.get(str(path[0]), {}), Mapping | tuple)
+    return table if scalar else f"[{table}]"
+
+
+def _parted(path: KeyPath, data: Mapping[str, Any]) -> tuple[str, KeyPath]:
+    """Part a key path into the name of its table, a zone being one, and the keys within."""
+    if path[0] != "zone" or len(path) == 1 or not isinstance(path[1], int):
+        return _quoted(str(path[0])), path[1:]
+    zone = data["zone"][path[1]]
+    name = zone.get("name") if isinstance(zone, Mapping) else None
+    named = isinstance(name, str) and name.isprintable() and name
+    return f"zone.{_quoted(str(name))}" if named else f"zone {path[1] + 1}", path[2:]
+
+
+def _joined(keys: KeyPath) -> str:
+    name = ".".join(_quoted(key) for key in keys if isinstance(key, str))
+    entries = ".".join(str(key + 1) for key in keys if isinstance(key, int))
+    return f"{name} (entry {entries})" if entries else name
+
+
+def _quoted(key: str) -> str:
+    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else json.dumps(key, ensure_ascii=False)
 
 
 def file_problems(

@@ -1,4 +1,4 @@
-# ruff: noqa: N815 (keys of the case file bear the symbols of their units)
+# ruff: noqa: E741, N815 (keys of the case file bear the symbols of elements and units)
 """The tables of a case as frozen values, each key with its unit, range, default and meaning.
 
 These models are the single source of the case file: validation, the JSON Schema, the reference page and the
@@ -17,6 +17,8 @@ from pydantic_core import PydanticCustomError
 __all__ = [
     "COOLING_KINDS",
     "PRESCRIBED",
+    "SIDES",
+    "WHOLE_FLUX",
     "Casting",
     "Composition",
     "Cooling",
@@ -35,6 +37,10 @@ __all__ = [
 def quantity(unit: str, low: float, high: float, meaning: str, default: Any = ...) -> Any:
     """Describe a number of the case file: unit, inclusive range, meaning, default (``...``: required)."""
     return Field(default, ge=low, le=high, description=meaning, json_schema_extra={"unit": unit})
+
+
+LINE = r"^[^\s\x00-\x1f\x7f]([^\x00-\x1f\x7f]*[^\s\x00-\x1f\x7f])?$"
+"""One line of text without spaces at its ends."""
 
 
 def words(meaning: str, default: Any = ..., **limits: Any) -> Any:
@@ -98,32 +104,43 @@ Radius = Annotated[float, Field(gt=0, allow_inf_nan=True)]
 class Table(BaseModel):
     """A table of the case file: nothing unknown, nothing converted, nothing changed afterwards."""
 
-    model_config = ConfigDict(
-        frozen=True, extra="forbid", strict=True, allow_inf_nan=False, use_attribute_docstrings=False
-    )
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
 
 class Composition(Table):
     """Mass percent of each element; the rest is iron. Carbon must be there, others count as none."""
 
-    C: float = quantity("%", 0.0005, 2.0, "Carbon")
-    Si: float | None = quantity("%", 0, 6, "Silicon", None)
-    Mn: float | None = quantity("%", 0, 30, "Manganese", None)
-    P: float | None = quantity("%", 0, 0.5, "Phosphorus", None)
-    S: float | None = quantity("%", 0, 0.5, "Sulphur", None)
-    Cr: float | None = quantity("%", 0, 35, "Chromium", None)
-    Ni: float | None = quantity("%", 0, 40, "Nickel", None)
-    Mo: float | None = quantity("%", 0, 10, "Molybdenum", None)
-    Cu: float | None = quantity("%", 0, 5, "Copper", None)
-    Al: float | None = quantity("%", 0, 10, "Aluminium", None)
-    N: float | None = quantity("%", 0, 1, "Nitrogen", None)
-    Nb: float | None = quantity("%", 0, 2, "Niobium", None)
-    V: float | None = quantity("%", 0, 5, "Vanadium", None)
-    Ti: float | None = quantity("%", 0, 2, "Titanium", None)
+    C: float = quantity("%", 0.0005, 1.5, "Carbon")
+    Si: float | None = quantity("%", 0, 3, "Silicon", None)
+    Mn: float | None = quantity("%", 0, 3, "Manganese", None)
+    P: float | None = quantity("%", 0, 0.2, "Phosphorus", None)
+    S: float | None = quantity("%", 0, 0.4, "Sulphur", None)
+    Cr: float | None = quantity("%", 0, 5, "Chromium", None)
+    Ni: float | None = quantity("%", 0, 5, "Nickel", None)
+    Mo: float | None = quantity("%", 0, 2, "Molybdenum", None)
+    Cu: float | None = quantity("%", 0, 2, "Copper", None)
+    Al: float | None = quantity("%", 0, 1.5, "Aluminium", None)
+    N: float | None = quantity("%", 0, 0.05, "Nitrogen", None)
+    Nb: float | None = quantity("%", 0, 0.5, "Niobium", None)
+    V: float | None = quantity("%", 0, 1, "Vanadium", None)
+    Ti: float | None = quantity("%", 0, 0.5, "Titanium", None)
+    W: float | None = quantity("%", 0, 2, "Tungsten", None)
+    As: float | None = quantity("%", 0, 0.1, "Arsenic", None)
+    B: float | None = quantity("%", 0, 0.02, "Boron", None)
+    Co: float | None = quantity("%", 0, 1, "Cobalt", None)
+    Sn: float | None = quantity("%", 0, 0.2, "Tin", None)
+    Sb: float | None = quantity("%", 0, 0.1, "Antimony", None)
+    Pb: float | None = quantity("%", 0, 0.4, "Lead", None)
+    Ca: float | None = quantity("%", 0, 0.02, "Calcium", None)
+    Mg: float | None = quantity("%", 0, 0.02, "Magnesium", None)
+    Zr: float | None = quantity("%", 0, 0.2, "Zirconium", None)
+    Te: float | None = quantity("%", 0, 0.1, "Tellurium", None)
+    Bi: float | None = quantity("%", 0, 0.2, "Bismuth", None)
+    O: float | None = quantity("%", 0, 0.05, "Oxygen", None)
+    H: float | None = quantity("%", 0, 0.002, "Hydrogen", None)
 
-    @property
     def mass_percent(self) -> dict[str, float]:
-        """Elements that were given [mass %]."""
+        """Return the elements that were given [mass %]."""
         return {name: value for name, value in self if value is not None}
 
 
@@ -158,22 +175,22 @@ class SteelInput(Table):
     )
     specific_heat_J_per_kgK: HeatCapacity | None = Field(
         None,
-        description="Specific heat, a number or [[T_C, value], ...]",
+        description="Specific heat of the solid, a number or [[T_C, value], ...]",
         json_schema_extra={"unit": "J/(kg K)"},
     )
     conductivity_W_per_mK: Conductivity | None = Field(
         None,
-        description="Conductivity, a number or [[T_C, value], ...]",
+        description="Conductivity of the solid, a number or [[T_C, value], ...]",
         json_schema_extra={"unit": "W/(m K)"},
     )
     liquid_specific_heat_J_per_kgK: float | None = quantity(
-        "J/(kg K)", 200, 5000, "Specific heat of the liquid; default: that of the solid at the liquidus", None
+        "J/(kg K)", 200, 5000, "Of the liquid; default: as the solid", None
     )
     liquid_conductivity_W_per_mK: float | None = quantity(
         "W/(m K)",
         1,
         200,
-        "Conductivity of the liquid at rest; default: that of the solid at the liquidus",
+        "Of the liquid at rest; default: as the solid",
         None,
     )
     property_file: str | None = words(
@@ -271,23 +288,25 @@ class Cooling(Table):
     )
 
 
+SIDES = ("water_loose_L_per_min", "water_fixed_L_per_min", "water_narrow_L_per_min")
+"""Water by side: the first two stand together, the third beside them only."""
+
+WHOLE_FLUX = "heat_flux_kW_per_m2"
+"""The way of cooling that leaves nothing else to act."""
+
 COOLING_KINDS = {
     "water_L_per_min": ("water_L_per_min",),
-    "water_loose_L_per_min + water_fixed_L_per_min": (
-        "water_loose_L_per_min",
-        "water_fixed_L_per_min",
-        "water_narrow_L_per_min",
-    ),
+    "water_loose_L_per_min + water_fixed_L_per_min": SIDES,
     "water_at_speed": ("water_at_speed",),
     "water_flux_L_per_m2s": ("water_flux_L_per_m2s",),
     "water_flux_L_per_m2_min": ("water_flux_L_per_m2_min",),
     "heat_transfer_W_per_m2K": ("heat_transfer_W_per_m2K",),
-    "heat_flux_kW_per_m2": ("heat_flux_kW_per_m2",),
+    WHOLE_FLUX: (WHOLE_FLUX,),
 }
 """The ways to say how a zone is cooled, and the keys of each; a zone takes exactly one."""
 
-PRESCRIBED = ("heat_transfer_W_per_m2K", "heat_flux_kW_per_m2")
-"""Kinds of cooling that say nothing of water."""
+PRESCRIBED = ("heat_transfer_W_per_m2K", WHOLE_FLUX)
+"""Ways of cooling that say nothing of water."""
 
 Water = Annotated[float, Field(ge=0, le=50000)]
 Speed = Annotated[float, Field(ge=0.05, le=12)]
@@ -300,7 +319,7 @@ class Zone(Table):
     or a whole heat flux. Any key of the cooling table may stand here too and holds in this zone alone.
     """
 
-    name: str = words("Its own name, once in the file", min_length=1, max_length=60)
+    name: str = words("Its own name, once in the file", max_length=60, pattern=LINE)
     end_m: float = quantity("m", 0.05, 200, "Where it ends along the strand")
     water_L_per_min: float | None = quantity(
         "L/min",
