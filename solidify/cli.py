@@ -1,0 +1,243 @@
+"""The command line: one function a verb, with its imports inside, so that help and a refusal come at once."""
+
+from __future__ import annotations
+
+import os
+import sys
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from importlib import resources
+from pathlib import Path
+
+import click
+
+from solidify import __version__
+from solidify.errors import InputError, Problem, SolidifyError
+
+__all__ = ["commands", "main"]
+
+BAD_INPUT, FAILED, BREACHED = 2, 1, 3
+"""Exit statuses beside 0."""
+
+CAUTION = "Results are estimates from a simplified slice: no measurement, no detector and no permission."
+
+_PATH = click.Path(path_type=Path)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit status.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        What stands after the program's name; by default what the shell gave.
+
+    Returns
+    -------
+    int
+        0 done, 1 failed, 2 bad input, 3 a limit is breached and that was asked to count.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        status = commands.main(args=arguments, prog_name="solidify", standalone_mode=False)
+        _say("", end="")
+        return status or 0
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except (click.Abort, KeyboardInterrupt):
+        print("solidify: stopped", file=sys.stderr)
+        return FAILED
+    except SolidifyError as error:
+        print(f"solidify: {error}", file=sys.stderr)
+        return BAD_INPUT if isinstance(error, InputError) else FAILED
+
+
+def _say(text: str, end: str = "\n") -> None:
+    """Print to standard output; a reader that went away, as in ``| head``, is no failure."""
+    try:
+        print(text, end=end, flush=True)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _note(text: str) -> None:
+    print(text, file=sys.stderr, flush=True)
+
+
+@contextmanager
+def _announced_compiling() -> Iterator[None]:
+    """Say on standard error that the march is being compiled, if it is."""
+    from solidify import kernels
+
+    def announce() -> None:
+        if not kernels.march_batch.signatures:
+            _note("compiling the march for this machine; this happens once and takes some ten seconds ...")
+
+    timer = threading.Timer(1.0, announce)
+    timer.daemon = True
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
+
+
+@click.group(
+    context_settings={"help_option_names": ["-h", "--help"]},
+    epilog=f"Start with: solidify run   (a case shipped with the program).  {CAUTION}",
+)
+@click.version_option(__version__, prog_name="solidify")
+def commands() -> None:
+    """Solidification of a continuously cast strand of steel.
+
+    A case file in; shell, surface temperature, end of solidification and the limits of the trade out.
+    """
+
+
+def _example(*lines: str) -> str:
+    return "\b\nExample:\n" + "\n".join(f"  {line}" for line in lines)
+
+
+@commands.command(epilog=_example("solidify run bloom.toml -o tuesday.h5", "solidify run"))
+@click.argument("case_file", metavar="[CASE.toml]", required=False, type=_PATH)
+@click.option(
+    "-o", "--output", metavar="RESULT.h5", type=_PATH, help="Result file [default: case's name, here]."
+)
+@click.option("--no-pictures", is_flag=True, help="Write the result file only.")
+@click.option("--fail-on", type=click.Choice(["breached"]), help="Exit with 3 if a limit is breached.")
+def run(case_file: Path | None, output: Path | None, no_pictures: bool, fail_on: str | None) -> int:
+    """Solve a case, judge it, write the result and pictures.
+
+    Prints a summary to act on. Without a case file it runs a case shipped with the program, of an invented plant.
+    """
+    from solidify.case import parse_case, read_case
+
+    name = case_file.stem if case_file else "bloom"
+    case = read_case(case_file) if case_file else parse_case(_shipped("bloom.toml"), "bloom.toml (shipped)")
+    output = _result_path(output or Path(f"{name}.h5"))
+
+    from solidify.findings import judge
+    from solidify.marching import solve
+    from solidify.report import summary_text
+    from solidify.store import save
+
+    if not case_file:
+        _note("no case file given: this is the case shipped with the program, an invented plant")
+    with _announced_compiling():
+        result = solve(case)
+    judgement = judge(result)
+    save(result, output, judgement)
+    written = [output]
+    if not no_pictures:
+        from solidify.plots import save_pictures
+
+        written += save_pictures(result, output.parent, output.stem, judgement)
+    _say(summary_text(result, judgement))
+    _say("written: " + ", ".join(str(path) for path in written))
+    breached = any(f.verdict == "breached" for f in judgement.findings)
+    return BREACHED if breached and fail_on == "breached" else 0
+
+
+@commands.command(epilog=_example("solidify check bloom.toml"))
+@click.argument("case_file", metavar="CASE.toml", type=_PATH)
+def check(case_file: Path) -> None:
+    """Read a case and compute nothing.
+
+    Lists every problem of the file at once, or shows what would be used, zone by zone.
+    """
+    from solidify.case import read_case
+    from solidify.report import check_text
+
+    _say(check_text(read_case(case_file)))
+
+
+@commands.command(epilog=_example("solidify plot tuesday.h5 -o pictures"))
+@click.argument("result_file", metavar="FILE.h5", type=_PATH)
+@click.option("-o", "--output", metavar="FOLDER", type=_PATH, help="Folder for the pictures [default: here].")
+def plot(result_file: Path, output: Path | None) -> None:
+    """Draw the pictures of a result file."""
+    from solidify.plots import save_pictures
+    from solidify.store import load, load_judgement
+
+    result, judgement = load(result_file), load_judgement(result_file)
+    folder = output or Path()
+    written = save_pictures(result, folder, result_file.stem, judgement)
+    _say("written: " + ", ".join(str(path) for path in written))
+
+
+@commands.command(
+    epilog=_example('solidify steel --composition "C=0.45 Si=0.25 Mn=0.70"', "solidify steel bloom.toml")
+)
+@click.argument("case_file", metavar="[CASE.toml]", required=False, type=_PATH)
+@click.option("--composition", metavar='"C=0.45 Mn=0.70"', help="Elements in mass %, in place of a case.")
+def steel(case_file: Path | None, composition: str | None) -> None:
+    """What a composition gives.
+
+    Prints the temperatures of the steel, a table of its properties and the sources they rest on.
+    """
+    if (case_file is None) == (composition is None):
+        raise click.UsageError('give either CASE.toml or --composition "C=0.45 Mn=0.70"')
+    from solidify.case import read_case
+    from solidify.property_sheet import steel_text
+    from solidify.steel import steel_from_composition
+    from solidify.strand import case_steel
+
+    made = (
+        case_steel(read_case(case_file)) if case_file else steel_from_composition(_parsed(composition or ""))
+    )
+    _say(steel_text(made))
+
+
+def _parsed(composition: str) -> dict[str, float]:
+    """Read ``C=0.45 Si=0.25``; every entry that cannot be read is named."""
+    found: dict[str, float] = {}
+    problems = []
+    for entry in composition.replace(";", " ").split():
+        element, _, number = entry.rstrip(",").partition("=")
+        where = f"--composition {entry!r}"
+        try:
+            if element in found:
+                problems.append(Problem(where, "stands twice", do="give each element once"))
+            found[element] = float(number)
+        except ValueError:
+            do = "write decimals with a point" if "," in number else "write no blanks around ="
+            problems.append(Problem(where, "cannot be read", "Element=mass %, e.g. Mn=0.70", do=do))
+    if not found and not problems:
+        problems.append(Problem("--composition", "nothing", "Element=mass %, e.g. C=0.45 Mn=0.70"))
+    if problems:
+        raise InputError(problems)
+    return found
+
+
+@commands.command(epilog=_example("solidify new mine.toml"))
+@click.argument("case_file", metavar="FILE.toml", type=_PATH)
+def new(case_file: Path) -> None:
+    """Write a commented starter case.
+
+    It describes an invented plant and runs as it is; an existing file is never replaced.
+    """
+    from solidify.case import starter_case
+    from solidify.files import write_whole
+
+    if os.path.lexists(case_file):
+        raise InputError(Problem(str(case_file), "exists already", do="choose another name or move it away"))
+    write_whole(case_file, starter_case())
+    _say(f"written: {case_file}; edit it, then: solidify check {case_file}")
+
+
+def _shipped(name: str) -> str:
+    return resources.files("solidify").joinpath("data", "cases", name).read_text(encoding="utf-8")
+
+
+def _result_path(path: Path) -> Path:
+    """Refuse, before the march, a place where the result could not be written."""
+    from solidify.files import check_writable
+
+    if path.suffix.lower() in {".toml", ".csv", ".py"}:
+        raise InputError(Problem(f"-o {path}", f"{path.suffix} is no result", "a name like result.h5"))
+    check_writable(path)
+    return path
