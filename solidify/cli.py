@@ -112,7 +112,8 @@ def _example(*lines: str) -> str:
 def run(case_file: Path | None, output: Path | None, no_pictures: bool, fail_on: str | None) -> int:
     """Solve a case, judge it, write the result and pictures.
 
-    Prints a summary to act on. Without a case file it runs a case shipped with the program, of an invented plant.
+    Prints a summary to act on. Without a case file it runs a case of an invented plant that is shipped
+    with the program.
     """
     from solidify.case import parse_case, read_case
 
@@ -135,7 +136,7 @@ def run(case_file: Path | None, output: Path | None, no_pictures: bool, fail_on:
     if not no_pictures:
         from solidify.plots import save_pictures
 
-        written += save_pictures(result, output.parent, output.stem, judgement)
+        written += save_pictures(result, judgement, output.parent, output.stem)
     _say(summary_text(result, judgement))
     _say("written: " + ", ".join(str(path) for path in written))
     breached = any(f.verdict == "breached" for f in judgement.findings)
@@ -160,12 +161,15 @@ def check(case_file: Path) -> None:
 @click.option("-o", "--output", metavar="FOLDER", type=_PATH, help="Folder for the pictures [default: here].")
 def plot(result_file: Path, output: Path | None) -> None:
     """Draw the pictures of a result file."""
+    from solidify.files import check_writable
     from solidify.plots import save_pictures
     from solidify.store import load, load_judgement
 
     result, judgement = load(result_file), load_judgement(result_file)
     folder = output or Path()
-    written = save_pictures(result, folder, result_file.stem, judgement)
+    if not folder.is_dir():
+        check_writable(folder).mkdir()
+    written = save_pictures(result, judgement, folder, result_file.stem)
     _say("written: " + ", ".join(str(path) for path in written))
 
 
