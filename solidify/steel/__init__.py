@@ -5,6 +5,7 @@ from solidify.steel.curve import Steel
 from solidify.steel.grade import steel_from_composition
 from solidify.steel.liquidus import liquidus_relations, liquidus_temperature
 from solidify.steel.own_data import steel_from_numbers
+from solidify.steel.property_file import steel_from_file
 
 __all__ = [
     "Steel",
@@ -12,5 +13,6 @@ __all__ = [
     "liquidus_temperature",
     "steel_class",
     "steel_from_composition",
+    "steel_from_file",
     "steel_from_numbers",
 ]

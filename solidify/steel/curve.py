@@ -13,7 +13,7 @@ from solidify.sources import EVIDENCE
 __all__ = ["BOTTOM", "TOP", "Steel", "latent_heat", "merged_temperatures"]
 
 BOTTOM, TOP = 20.0, 1700.0
-"""Ends of every curve [degC]; enthalpy counts from the lower one. A higher liquidus moves the upper one up."""
+"""Ends of every curve [degC]; enthalpy counts from the lower one. A high liquidus moves the upper one up."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,4 +1,4 @@
-"""A steel from one's own numbers: constants or tables, or a property file."""
+"""A steel from one's own numbers, constants or short tables."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 
 from solidify.errors import InputError, Notice, Problem
 from solidify.sources import EVIDENCE
+from solidify.steel.coefficients import entries
 from solidify.steel.curve import BOTTOM, TOP, Steel, merged_temperatures
 from solidify.steel.path import LEAST_RANGE
 from solidify.steel.properties import pool_factor
@@ -19,12 +20,12 @@ __all__ = ["steel_from_numbers"]
 Numbers = float | Sequence[Sequence[float]]
 """One value, or pairs of temperature [degC] and value, rising in temperature."""
 
-FRACTIONS = {"zero strength": 0.75, "liquid impenetrable": 0.90, "zero ductility": 0.99}
-HOTTEST = 1e4
-ABSOLUTE_ZERO = -ZERO_CELSIUS
+_Table = tuple[np.ndarray, np.ndarray]
+_HOTTEST = 1e4
+_COLDEST = -ZERO_CELSIUS
 
 
-def _table(name: str, given: Numbers, unit: str, problems: list[Problem]) -> tuple[np.ndarray, np.ndarray]:
+def _table(name: str, given: Numbers, unit: str, problems: list[Problem]) -> _Table:
     """Return knots [degC] and values of a number or a table, noting what is wrong with it."""
     nothing = np.array([BOTTOM]), np.array([1.0])
     if isinstance(given, int | float | np.number) and not isinstance(given, bool):
@@ -45,7 +46,7 @@ def _table(name: str, given: Numbers, unit: str, problems: list[Problem]) -> tup
         where = name if len(rows) == 1 else f"{name} row {i + 1}"
         if not (math.isfinite(value) and value > 0.0):
             problems.append(Problem(where, f"{value} {unit}", f"above 0 {unit}"))
-        if not ABSOLUTE_ZERO < t < HOTTEST:
+        if not _COLDEST < t < _HOTTEST:
             problems.append(Problem(where, f"{t} degC", "a temperature in degC"))
         elif i and t <= rows[i - 1][0]:
             problems.append(
@@ -88,9 +89,9 @@ def steel_from_numbers(
     conductivity : float or pairs
         Of the solid [W/(m K)], likewise.
     liquid_specific_heat : float or pairs, optional
-        Of the liquid [J/(kg K)]; default: the same as the solid's.
+        Of the liquid [J/(kg K)]; default: the solid's at the liquidus.
     liquid_conductivity : float or pairs, optional
-        Of the liquid at rest [W/(m K)]; default: the same as the solid's.
+        Of the liquid at rest [W/(m K)]; default: the solid's at the liquidus.
     liquid_conductivity_factor : float
         What stirring multiplies the conductivity of the open pool by, 1 to 50 [1].
 
@@ -150,14 +151,15 @@ def steel_from_numbers(
         float(solidus),
         float(latent_heat),
         float(density),
-        (heat, liquid_heat or heat),
-        (conduct, liquid_conduct or conduct),
+        (heat, liquid_heat or _constant(heat, liquidus)),
+        (conduct, liquid_conduct or _constant(conduct, liquidus)),
         float(liquid_conductivity_factor),
         tuple(notices),
     )
 
 
-Table = tuple[np.ndarray, np.ndarray]
+def _constant(table: _Table, temperature: float) -> _Table:
+    return np.array([BOTTOM]), np.interp([temperature], *table)
 
 
 def _assembled(
@@ -165,8 +167,8 @@ def _assembled(
     solidus: float,
     latent_heat: float,
     density: float,
-    heat: tuple[Table, Table],
-    conduct: tuple[Table, Table],
+    heat: tuple[_Table, _Table],
+    conduct: tuple[_Table, _Table],
     factor: float,
     notices: tuple[Notice, ...],
 ) -> Steel:
@@ -194,6 +196,7 @@ def _assembled(
     conductivity = fs * np.interp(temperature, *conduct[0])
     conductivity += (1.0 - fs) * np.interp(temperature, *conduct[1]) * pool_factor(fs, factor)
     known = ("user", EVIDENCE["user"])
+    hot = {name: fs for name, fs in entries("segregation")["hot_strength"].items() if isinstance(fs, float)}
     return Steel(
         temperature=temperature,
         enthalpy=sensible + latent_heat * (1.0 - fs),
@@ -206,7 +209,7 @@ def _assembled(
         solidus=solidus,
         march_density=density,
         latent_heat=latent_heat,
-        temperatures={name: liquidus - span * value for name, value in FRACTIONS.items()},
+        temperatures={name: liquidus - span * value for name, value in hot.items()},
         path_model="linear",
         evidence={"properties": known},
         notices=notices,

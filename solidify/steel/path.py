@@ -1,10 +1,10 @@
 """The solidification path: solid fraction, delta and gamma against temperature, with microsegregation.
 
-Every model is one closed form, C_L = C0 [1 + fs (beta k - 1)]^((1 - k)/(beta k - 1)), evaluated at all solid
-fractions at once; they differ in the back-diffusion parameter beta (1 lever rule, 0 no diffusion). The share g
-of austenite in the solid is 0 while delta freezes alone and 1 once gamma does; in between it is what keeps
-delta, gamma and liquid together, with k and beta k mixed by g ("three-phase closure"), so that the lever limit
-is the phase diagram itself, arrest included.
+Every model is one closed form, C_L = C0 [1 + fs (beta k - 1)]^((1 - k)/(beta k - 1)), evaluated at all
+solid fractions at once; they differ in the back-diffusion parameter beta (1 lever rule, 0 no diffusion).
+The share g of austenite in the solid is 0 while delta freezes alone and 1 once gamma does; in between it is
+what keeps delta, gamma and liquid together, with k and beta k mixed by g ("three-phase closure"), so that
+the lever limit is the phase diagram itself, arrest included.
 """
 
 from __future__ import annotations

@@ -17,6 +17,7 @@ from solidify.units import KJ, ZERO_CELSIUS
 __all__ = [
     "PHASES",
     "alpha_joints",
+    "conductivity_knots",
     "conductivity_relations",
     "liquid_conductivity",
     "phase_conductivity",
@@ -148,6 +149,22 @@ def conductivity_relations() -> tuple[str, ...]:
     tuple of str
     """
     return tuple(name for name, entry in entries("conductivity").items() if "kind" in entry)
+
+
+def conductivity_knots(relation: str) -> np.ndarray:
+    """Return the temperatures where a conductivity relation breaks its slope.
+
+    Parameters
+    ----------
+    relation : str
+        One of `conductivity_relations`.
+
+    Returns
+    -------
+    ndarray
+        [degC]; empty for a relation that is smooth in each phase.
+    """
+    return np.array(entries("conductivity")[relation].get("temperature", []))
 
 
 def phase_conductivity(phase: str, temperature: np.ndarray | float, carbon: float = 0.0) -> np.ndarray:
