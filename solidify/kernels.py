@@ -157,7 +157,10 @@ def _enthalpy(phi, n, curved, weights, hot, locator, first, inverse, energy, low
     sa = hot[ia, 2]
     ha = hot[ia, 1] + sa * x
     ga = hot[ia, 3] + x * (hot[ia, 1] + 0.5 * sa * x)
-    kk = hot[ia, 4] + x * (hot[ia, 3] + x * (0.5 * hot[ia, 1] + sa * x / 6.0))
+    ka = 0.0
+    kb = 0.0
+    if curved:
+        ka = hot[ia, 4] + x * (hot[ia, 3] + x * (0.5 * hot[ia, 1] + sa * x / 6.0))
     for i in range(n - 1):
         pb = phi[i + 1]
         ib = _find(pb, hot, locator, first, inverse)
@@ -165,7 +168,8 @@ def _enthalpy(phi, n, curved, weights, hot, locator, first, inverse, energy, low
         sb = hot[ib, 2]
         hb = hot[ib, 1] + sb * x
         gb = hot[ib, 3] + x * (hot[ib, 1] + 0.5 * sb * x)
-        kb = hot[ib, 4] + x * (hot[ib, 3] + x * (0.5 * hot[ib, 1] + sb * x / 6.0))
+        if curved:
+            kb = hot[ib, 4] + x * (hot[ib, 3] + x * (0.5 * hot[ib, 1] + sb * x / 6.0))
         d = 0.5 * (pb - pa)
         if ia == ib:
             hm = 0.5 * (ha + hb)
@@ -226,7 +230,7 @@ def _enthalpy(phi, n, curved, weights, hot, locator, first, inverse, energy, low
                 r = 1.0 / d
                 gm = hot[im, 3] + x * (hot[im, 1] + 0.5 * sm * x)
                 km = hot[im, 4] + x * (hot[im, 3] + x * (0.5 * hot[im, 1] + sm * x / 6.0))
-                fl = (gm - (km - kk) * r) * r
+                fl = (gm - (km - ka) * r) * r
                 fr = (gb - (kb - km) * r) * r
                 flb = 0.5 * (hm - 2.0 * fl) * r
                 fla = (2.0 * fl - left) * r + flb
@@ -243,7 +247,83 @@ def _enthalpy(phi, n, curved, weights, hot, locator, first, inverse, energy, low
         sa = sb
         ha = hb
         ga = gb
-        kk = kb
+        ka = kb
+
+
+@_compiled
+def _eliminate(n, lower, diagonal, upper, factor, change):
+    """Factor a tridiagonal matrix from both ends at once, two chains side by side, and solve for `change`.
+
+    Afterwards `diagonal` holds inverse pivots and `factor` the multipliers, for `_substitute`.
+    """
+    m = n // 2
+    last = n - 1
+    top = 1.0 / diagonal[0]
+    low = 1.0 / diagonal[last]
+    y = change[0] * top
+    z = change[last] * low
+    f = upper[0] * top
+    g = lower[last] * low
+    diagonal[0] = top
+    diagonal[last] = low
+    change[0] = y
+    change[last] = z
+    factor[0] = f
+    factor[last] = g
+    for i in range(1, m):
+        j = last - i
+        if j > m:
+            low = 1.0 / (diagonal[j] - upper[j] * g)
+            z = (change[j] - upper[j] * z) * low
+            g = lower[j] * low
+            diagonal[j] = low
+            change[j] = z
+            factor[j] = g
+        top = 1.0 / (diagonal[i] - lower[i] * f)
+        y = (change[i] - lower[i] * y) * top
+        f = upper[i] * top
+        diagonal[i] = top
+        change[i] = y
+        factor[i] = f
+    diagonal[m] = 1.0 / (diagonal[m] - lower[m] * f - upper[m] * g)
+    y = (change[m] - lower[m] * y - upper[m] * z) * diagonal[m]
+    change[m] = y
+    z = y
+    for i in range(m - 1, -1, -1):
+        y = change[i] - factor[i] * y
+        change[i] = y
+        j = 2 * m - i
+        if j <= last:
+            z = change[j] - factor[j] * z
+            change[j] = z
+
+
+@_compiled
+def _substitute(n, lower, diagonal, upper, factor, change):
+    """Solve once more with the factors that `_eliminate` left."""
+    m = n // 2
+    last = n - 1
+    y = change[0] * diagonal[0]
+    z = change[last] * diagonal[last]
+    change[0] = y
+    change[last] = z
+    for i in range(1, m):
+        j = last - i
+        if j > m:
+            z = (change[j] - upper[j] * z) * diagonal[j]
+            change[j] = z
+        y = (change[i] - lower[i] * y) * diagonal[i]
+        change[i] = y
+    y = (change[m] - lower[m] * y - upper[m] * z) * diagonal[m]
+    change[m] = y
+    z = y
+    for i in range(m - 1, -1, -1):
+        y = change[i] - factor[i] * y
+        change[i] = y
+        j = 2 * m - i
+        if j <= last:
+            z = change[j] - factor[j] * z
+            change[j] = z
 
 
 @_compiled
@@ -282,46 +362,57 @@ def _blend(theta):
 
 
 @_compiled
-def _front(p0, pg, p1, a, b, c, n, depth, level, backward):
-    """Depth from a face where phi first exceeds `level`; the whole depth when it nowhere does."""
+def _front(p0, pg, p1, a, b, c, n, depth, level, backward, place):
+    """Depth from a face where phi passes `level`, and the node before it; the whole depth when it nowhere does.
+
+    The search starts at `place`, the node on the solid side last time, since a front moves little.
+    """
     step = -1 if backward else 1
-    i = n - 1 if backward else 0
-    face = depth[i]
-    before = 0.0
+    first = n - 1 if backward else 0
+    beyond = -1 if backward else n
+    i = place
     here = a * p0[i] + b * pg[i] + c * p1[i]
-    if here > level:
-        return 0.0
-    for _ in range(n - 1):
-        j = i + step
+    while here > level:
+        if i == first:
+            return 0.0, i
+        i -= step
+        here = a * p0[i] + b * pg[i] + c * p1[i]
+    there = here
+    j = i + step
+    while j != beyond:
         there = a * p0[j] + b * pg[j] + c * p1[j]
         if there > level:
-            h = depth[j] - depth[i]
-            u = (level - here) / (there - here)
-            slope = (there - here) / h
-            bend = 0.0
-            sides = 0
-            if i - step >= 0 and i - step < n:
-                h0 = depth[i] - depth[i - step]
-                bend += (slope - (here - before) / h0) / (h + h0)
-                sides += 1
-            if j + step >= 0 and j + step < n:
-                m = j + step
-                h0 = depth[m] - depth[j]
-                beyond = a * p0[m] + b * pg[m] + c * p1[m]
-                bend += ((beyond - there) / h0 - slope) / (h + h0)
-                sides += 1
-            bend /= max(sides, 1)
-            if abs(bend * h) < 0.5 * abs(slope):
-                for _k in range(2):  # here + slope x + bend x (x - h) = level
-                    x = u * h
-                    f = here + slope * x + bend * x * (x - h) - level
-                    u -= f / ((slope + bend * (2.0 * x - h)) * h)
-                u = min(max(u, 0.0), 1.0)
-            return abs(depth[i] + u * h - face)
-        before = here
+            break
         here = there
         i = j
-    return abs(depth[n - 1] - depth[0])
+        j += step
+    if j == beyond:
+        return abs(depth[n - 1] - depth[0]), i
+    h = depth[j] - depth[i]
+    u = (level - here) / (there - here)
+    slope = (there - here) / h
+    bend = 0.0
+    sides = 0
+    if i != first:  # curvature from the neighbours on both sides
+        k = i - step
+        h0 = depth[i] - depth[k]
+        before = a * p0[k] + b * pg[k] + c * p1[k]
+        bend += (slope - (here - before) / h0) / (h + h0)
+        sides += 1
+    if j + step != beyond:
+        k = j + step
+        h0 = depth[k] - depth[j]
+        after = a * p0[k] + b * pg[k] + c * p1[k]
+        bend += ((after - there) / h0 - slope) / (h + h0)
+        sides += 1
+    bend /= max(sides, 1)
+    if abs(bend * h) < 0.5 * abs(slope):
+        for _ in range(2):  # here + slope x + bend x (x - h) = level
+            x = u * h
+            f = here + slope * x + bend * x * (x - h) - level
+            u -= f / ((slope + bend * (2.0 * x - h)) * h)
+        u = min(max(u, 0.0), 1.0)
+    return abs(depth[i] + u * h - depth[first]), i
 
 
 @_compiled
@@ -402,6 +493,8 @@ def _march_one(
     n_sides = surface_out.shape[0]
     n_levels = levels.shape[0]
     last = n - 1
+    place = np.zeros((2, n_levels), dtype=np.int64)
+    place[1, :] = last
     for i in range(n):
         p0[i] = initial[i]
         old0[i] = p0[i]
@@ -553,17 +646,9 @@ def _march_one(
                             change[i] -= c * areas[side] * flux
                             diagonal[i] += c * areas[side] * slope * cold[b, 1]
                     # solve; the factors stay for the error estimate
-                    pivot = diagonal[0]
-                    diagonal[0] = 1.0 / pivot
-                    change[0] *= diagonal[0]
-                    for i in range(1, n):
-                        factor[i - 1] = upper[i - 1] * diagonal[i - 1]
-                        diagonal[i] = 1.0 / (diagonal[i] - lower[i] * factor[i - 1])
-                        change[i] = (change[i] - lower[i] * change[i - 1]) * diagonal[i]
-                    largest = abs(change[last])
-                    phi[last] += change[last]
-                    for i in range(last - 1, -1, -1):
-                        change[i] -= factor[i] * change[i + 1]
+                    _eliminate(n, lower, diagonal, upper, factor, change)
+                    largest = 0.0
+                    for i in range(n):
                         largest = max(largest, abs(change[i]))
                         phi[i] += change[i]
                     if not largest < 1e300:
@@ -612,12 +697,8 @@ def _march_one(
                     change[0] = 0.0
                 if laws[section, 1, 0] > 0.0:
                     change[last] = 0.0
-                change[0] *= diagonal[0]
-                for i in range(1, n):
-                    change[i] = (change[i] - lower[i] * change[i - 1]) * diagonal[i]
-                error = abs(change[last])
-                for i in range(last - 1, -1, -1):
-                    change[i] -= factor[i] * change[i + 1]
+                _substitute(n, lower, diagonal, upper, factor, change)
+                for i in range(n):
                     error = max(error, abs(change[i]))
                 error /= tolerance
             if failed or error > 1.0:
@@ -687,7 +768,9 @@ def _march_one(
                         value = a * solid[0, side] + b_ * solid[1, side] + c_ * solid[2, side]
                     solid_out[side, i_time] = value
                     for k in range(n_levels):
-                        shell_out[side, k, i_time] = _front(p0, pg, p1, a, b_, c_, n, depth, levels[k], side == 1)
+                        shell_out[side, k, i_time], place[side, k] = _front(
+                            p0, pg, p1, a, b_, c_, n, depth, levels[k], side == 1, place[side, k]
+                        )
                 v = a * p0[peak] + b_ * pg[peak] + c_ * p1[peak]
                 centre_out[0, i_time] = v
                 centre_out[1, i_time] = depth[peak]

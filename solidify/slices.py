@@ -1,0 +1,372 @@
+"""The lower door of the march: slices from numbers, one or a batch, with one's own steel, faces, weight and source."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from solidify import kernels
+from solidify.errors import MarchError
+from solidify.grid import Grid
+from solidify.schedule import LAW, Face, Schedule, schedule
+from solidify.tables import SteelTable
+
+__all__ = ["Face", "March", "Slice", "march", "march_slices"]
+
+MAX_STEPS = 20_000
+"""Most steps, rejected ones counted, before a march gives up."""
+
+_TOLERANCE = 1.0
+_NO_SOURCE = np.zeros((1, 1))
+
+
+@dataclass(frozen=True)
+class Slice:
+    """One slice as the kernel takes it.
+
+    Parameters
+    ----------
+    table : SteelTable
+        The steel.
+    grid : Grid
+        Nodes and weights.
+    schedule : Schedule
+        What acts on both faces.
+    initial : ndarray, shape (n,)
+        Potentials at the start [W m-1].
+    times : ndarray, shape (nt,)
+        Ages at which to sample [s], not decreasing, not before `start`.
+    profile_times : ndarray, shape (np,)
+        Ages at which to keep the whole section [s].
+    fractions : tuple of float
+        Solid fractions whose depth is followed.
+    sides : int
+        1: one cooled face; 2: both faces are reported.
+    start : float
+        Age at the beginning [s].
+    step : float
+        Fixed step [s]; 0 lets the error control choose.
+    tolerance : float
+        Relative to the default.
+    """
+
+    table: SteelTable
+    grid: Grid
+    schedule: Schedule
+    initial: np.ndarray
+    times: np.ndarray
+    profile_times: np.ndarray
+    fractions: tuple[float, ...] = (0.3, 0.7, 1.0)
+    sides: int = 1
+    start: float = 0.0
+    step: float = 0.0
+    tolerance: float = 1.0
+
+
+@dataclass(frozen=True)
+class March:
+    """What the kernel gives for one slice.
+
+    Parameters
+    ----------
+    times : ndarray, shape (nt,)
+        Ages of the samples [s].
+    surface_temperature, heat_flux, heat : ndarray, shape (side, nt)
+        [degC], [W m-2] out of the strand, and heat removed so far [J m-2 of the first face].
+    shell : ndarray, shape (side, fraction, nt)
+        Depth of each solid fraction from its face [m].
+    equivalent_shell : ndarray, shape (side, nt)
+        Integral of the solid fraction over depth [m].
+    centre_temperature, centre_solid_fraction, centre_depth : ndarray, shape (nt,)
+        At the hottest node: [degC], [1] and where it lies [m].
+    profile_times : ndarray, shape (np,)
+        Ages of the kept sections [s].
+    potential, temperature, solid_fraction : ndarray, shape (np, n)
+        Kept sections: [W m-1], [degC], [1].
+    final_temperature : ndarray, shape (n,)
+        At the end [degC].
+    booked : ndarray, shape (section, side, mechanism)
+        Heat removed in each section of the schedule [J m-2 of the first face].
+    closure : ndarray, shape (fraction,)
+        Age at which the hottest node passes each solid fraction [s]; NaN when it does not.
+    closure_depth : ndarray, shape (fraction,)
+        Where that was [m].
+    flux_error, table_error, recount_error : float
+        The three energy errors [1].
+    steps, rejected, iterations : int
+        What it took.
+    """
+
+    times: np.ndarray
+    surface_temperature: np.ndarray
+    heat_flux: np.ndarray
+    heat: np.ndarray
+    shell: np.ndarray
+    equivalent_shell: np.ndarray
+    centre_temperature: np.ndarray
+    centre_solid_fraction: np.ndarray
+    centre_depth: np.ndarray
+    profile_times: np.ndarray
+    potential: np.ndarray
+    temperature: np.ndarray
+    solid_fraction: np.ndarray
+    final_temperature: np.ndarray
+    booked: np.ndarray
+    closure: np.ndarray
+    closure_depth: np.ndarray
+    flux_error: float
+    table_error: float
+    recount_error: float
+    steps: int
+    rejected: int
+    iterations: int
+
+
+def _offsets(lengths: Sequence[int]) -> np.ndarray:
+    return np.concatenate([[0], np.cumsum(lengths)]).astype(np.int64)
+
+
+def _gather_rows(parts: Sequence[tuple[np.ndarray, np.ndarray, np.ndarray]]) -> tuple[tuple[np.ndarray, ...], list[int]]:
+    """Put uniform rows of all slices under one another; returns the arrays and where each slice's rows begin."""
+    points = max(p[0].shape[1] for p in parts)
+    begins, rows, starts, inverses, count = [], [], [], [], 0
+    for row, start, inverse in parts:
+        begins.append(count)
+        count += len(row)
+        rows.append(np.pad(row, ((0, 0), (0, points - row.shape[1])), mode="edge"))
+        starts.append(start)
+        inverses.append(inverse)
+    return (np.concatenate(rows), np.concatenate(starts), np.concatenate(inverses)), begins
+
+
+def _laws(s: Slice, surface_begin: int, time_rows: np.ndarray, time_begin: int) -> np.ndarray:
+    """Laws of one slice with row numbers of the batch, fixed temperatures turned into potentials."""
+    laws = s.schedule.laws.copy()
+    for column, begin in (("htc_row", surface_begin), ("emissivity_row", surface_begin), ("time_row", time_begin)):
+        c = laws[:, :, LAW[column]]
+        c[c >= 0] += begin
+    fixed = laws[:, :, LAW["fixed"]] > 0
+    for i, side in np.argwhere(fixed):
+        row = int(laws[i, side, LAW["time_row"]])
+        if row >= 0:
+            time_rows[row] = s.table.potential(time_rows[row])
+        else:
+            laws[i, side, LAW["constant"]] = s.table.potential(laws[i, side, LAW["constant"]])
+    return laws
+
+
+def march_slices(slices: Sequence[Slice], source: tuple[np.ndarray, float, float] | None = None) -> list[March]:
+    """March a batch of slices, each with its own steel, grid, schedule and samples.
+
+    Parameters
+    ----------
+    slices : sequence of Slice
+        The batch; results do not depend on what else is in it.
+    source : tuple, optional
+        Volumetric source (values of shape (k, n) [W m-3], first age [s], values per second), for a batch of one.
+
+    Returns
+    -------
+    list of March
+
+    Raises
+    ------
+    MarchError
+        If a slice does not finish; says which, why and when.
+    """
+    tables: list[SteelTable] = []
+    table_of = np.zeros(len(slices), dtype=np.int64)
+    known: dict[int, int] = {}
+    for b, s in enumerate(slices):
+        if id(s.table) not in known:
+            known[id(s.table)] = len(tables)
+            tables.append(s.table)
+        table_of[b] = known[id(s.table)]
+    surface, surface_begins = _gather_rows(
+        [(s.schedule.surface_rows, s.schedule.surface_starts, s.schedule.surface_inverses) for s in slices]
+    )
+    time, time_begins = _gather_rows(
+        [(s.schedule.time_rows, s.schedule.time_starts, s.schedule.time_inverses) for s in slices]
+    )
+    laws = np.concatenate(
+        [_laws(s, a, time[0], b) for s, a, b in zip(slices, surface_begins, time_begins, strict=True)]
+    )
+    levels = np.array([[s.table.level(f) for f in s.fractions] for s in slices])
+    nodes = _offsets([s.grid.nodes for s in slices])
+    sections = _offsets([len(s.schedule.ends) for s in slices])
+    samples = _offsets([len(s.times) for s in slices])
+    profiles = _offsets([len(s.profile_times) for s in slices])
+    profile_start = _offsets([(len(s.profile_times) + 1) * s.grid.nodes for s in slices])
+    controls = np.zeros((len(slices), 5))
+    for b, s in enumerate(slices):
+        first = 2.0 * s.table.capacity * float(np.diff(s.grid.depth).min()) ** 2
+        controls[b] = s.start, s.step, _TOLERANCE * s.tolerance * s.table.scale, first, MAX_STEPS
+    total, n_levels = int(samples[-1]), levels.shape[1]
+    surface_out, flux_out, heat_out, solid_out = (np.full((2, total), np.nan) for _ in range(4))
+    shell_out = np.full((2, n_levels, total), np.nan)
+    centre_out = np.full((2, total), np.nan)
+    profile_out = np.full(int(profile_start[-1]), np.nan)
+    booked = np.zeros((int(sections[-1]), 2, kernels.N_MECHANISMS))
+    closure = np.full((len(slices), 2, n_levels), -1.0)
+    account = np.zeros((len(slices), 10))
+    values, source_start, source_inverse = source if source is not None else (_NO_SOURCE, 0.0, 1.0)
+    kernels.march_batch(
+        np.array([0, len(slices)], dtype=np.int64),
+        nodes,
+        np.concatenate([s.grid.depth for s in slices]),
+        np.concatenate([s.grid.conductance for s in slices]),
+        np.ascontiguousarray(np.concatenate([s.grid.weights for s in slices], axis=1)),
+        np.array([s.grid.curved for s in slices]),
+        np.array([s.grid.areas for s in slices]),
+        table_of,
+        _offsets([len(t.hot) for t in tables]),
+        np.concatenate([t.hot for t in tables]),
+        np.concatenate([t.cold for t in tables]),
+        _offsets([len(t.locator) for t in tables]),
+        np.concatenate([t.locator for t in tables]),
+        np.array([[t.first, t.inverse, t.low, t.high] for t in tables]),
+        sections,
+        np.concatenate([s.schedule.ends for s in slices]),
+        laws,
+        *surface,
+        *time,
+        values,
+        float(source_start),
+        float(source_inverse),
+        np.concatenate([np.asarray(s.initial, dtype=float) for s in slices]),
+        controls,
+        levels,
+        np.array([s.sides for s in slices], dtype=np.int64),
+        samples,
+        np.concatenate([np.asarray(s.times, dtype=float) for s in slices]),
+        surface_out,
+        flux_out,
+        heat_out,
+        shell_out,
+        solid_out,
+        centre_out,
+        profiles,
+        np.concatenate([np.asarray(s.profile_times, dtype=float) for s in slices]),
+        profile_start,
+        profile_out,
+        booked,
+        closure,
+        account,
+        np.zeros((kernels.N_WORK, max(s.grid.nodes for s in slices))),
+    )
+    marches = []
+    for b, s in enumerate(slices):
+        if account[b, 0] != 0:
+            number = f" (slice {b + 1} of {len(slices)})" if len(slices) > 1 else ""
+            raise MarchError(f"the march stopped at {account[b, 1]:.4g} s{number}: {kernels.STATUS[int(account[b, 0])]}")
+        m = slice(samples[b], samples[b + 1])
+        kept = profile_out[profile_start[b] : profile_start[b + 1]].reshape(-1, s.grid.nodes)
+        heat = account[b, 6] + account[b, 7]
+        norm = max(abs(heat), 1e-300)
+        marches.append(
+            March(
+                np.asarray(s.times, dtype=float),
+                surface_out[: s.sides, m],
+                flux_out[: s.sides, m],
+                heat_out[: s.sides, m],
+                shell_out[: s.sides, :, m],
+                solid_out[: s.sides, m],
+                s.table.temperature(centre_out[0, m]),
+                s.table.solid_fraction(centre_out[0, m]),
+                centre_out[1, m],
+                np.asarray(s.profile_times, dtype=float),
+                kept[:-1],
+                s.table.temperature(kept[:-1]),
+                s.table.solid_fraction(kept[:-1]),
+                s.table.temperature(kept[-1]),
+                booked[sections[b] : sections[b + 1]],
+                np.where(closure[b, 0] < 0, np.nan, closure[b, 0]),
+                np.where(closure[b, 0] < 0, np.nan, closure[b, 1]),
+                abs(account[b, 8] - heat) / norm if heat != 0 else abs(account[b, 8]),
+                account[b, 5] / s.table.latent_heat,
+                abs(account[b, 9] - heat) / norm if heat != 0 else abs(account[b, 9]),
+                int(account[b, 2]),
+                int(account[b, 3]),
+                int(account[b, 4]),
+            )
+        )
+    return marches
+
+
+def march(
+    table: SteelTable,
+    grid: Grid,
+    outer: Sequence[Face],
+    *,
+    initial: float | np.ndarray,
+    times: np.ndarray,
+    inner: Sequence[Face] | None = None,
+    start: float = 0.0,
+    source: Callable[[np.ndarray], np.ndarray] | None = None,
+    step: float | None = None,
+    tolerance: float = 1.0,
+    solid_fractions: Sequence[float] = (0.3, 0.7, 1.0),
+) -> March:
+    """March one slice from numbers: one's own steel table, faces, weight, source and initial profile.
+
+    Parameters
+    ----------
+    table : SteelTable
+        From `solidify.tables.steel_table`.
+    grid : Grid
+        From `solidify.grid`.
+    outer, inner : sequence of Face
+        What acts at depth 0 and at the last node; no `inner` means insulated.
+    initial : float or array, shape (n,)
+        Temperature at the start [degC].
+    times : array, shape (nt,)
+        Ages at which everything is kept [s]; the march ends at the last.
+    start : float
+        Age at the start [s].
+    source : callable, optional
+        Volumetric heat source [W m-3] of shape (k, n) for an array of k ages; sampled finely, linear between.
+    step : float, optional
+        Fixed step [s] for tests of order; the last step before a border is shortened to land on it.
+    tolerance : float
+        Relative to the default.
+    solid_fractions : sequence of float
+        Fractions whose depth is followed.
+
+    Returns
+    -------
+    March
+
+    Raises
+    ------
+    MarchError
+        If the march does not finish.
+    ValueError
+        If the faces or times are not in order.
+    """
+    sample = np.atleast_1d(np.asarray(times, dtype=float))
+    if np.any(np.diff(sample) < 0) or sample[0] < start:
+        raise ValueError("times: must not decrease nor lie before the start")
+    end = float(sample[-1])
+    plan = schedule(outer, inner, start=start, end=end)
+    if plan.ends[-1] < end:
+        raise ValueError(f"times: the faces end at {plan.ends[-1]:g} s, the last sample lies at {end:g} s")
+    phi = np.ascontiguousarray(np.broadcast_to(table.potential(initial), (grid.nodes,)))
+    s = Slice(
+        table,
+        grid,
+        plan,
+        phi,
+        sample,
+        sample,
+        tuple(solid_fractions),
+        2 if inner is not None else 1,
+        start,
+        step or 0.0,
+        tolerance,
+    )
+    if source is None:
+        return march_slices([s])[0]
+    ages = np.linspace(start, end, 8193)
+    return march_slices([s], (np.ascontiguousarray(source(ages)), start, 8192 / (end - start)))[0]
