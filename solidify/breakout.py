@@ -108,16 +108,20 @@ def _weight(finding: Finding) -> str:
 
 
 def _floor(finding: Finding, factor: float) -> str:
+    text = f"mean shell {finding.value_text}, practice floor {finding.bound_text} ({finding.room})"
     return (
-        f"mean shell {finding.value_text} at mould exit, practice floor {finding.bound_text} "
-        f"({finding.room}): a thin shell stretches and tears where it is thinnest"
+        text
+        if finding.verdict == "kept"
+        else f"{text}: a thin shell stretches and tears where it is thinnest"
     )
 
 
 def _strength(finding: Finding, factor: float) -> str:
+    text = f"thinnest place about {finding.value_text} (mean × {factor:g})"
+    if finding.verdict == "kept":
+        return f"{text}, {finding.bound_text} carries the liquid steel above"
     return (
-        f"thinnest place about {finding.value_text}, {factor:g} of the mean as shells of this steel grow; "
-        f"{finding.bound_text} carries the liquid steel above it ({finding.room})"
+        f"{text}: shells of this steel grow uneven, and {finding.bound_text} carries the liquid steel above"
     )
 
 
@@ -131,7 +135,7 @@ def _deviation(finding: Finding, factor: float) -> str:
 
 
 def _superheat(finding: Finding, factor: float) -> str:
-    text = f"superheat {finding.value_text}, window {finding.limit_text} ({finding.room})"
+    text = f"superheat {finding.value_text}, window {finding.limit_text}"
     if finding.verdict == "kept":
         return text
     if finding.value - finding.lower > finding.upper - finding.value:
@@ -140,7 +144,7 @@ def _superheat(finding: Finding, factor: float) -> str:
 
 
 def _dwell(finding: Finding, factor: float) -> str:
-    text = f"{finding.value_text} in the mould, at least {finding.bound_text} usual ({finding.room})"
+    text = f"{finding.value_text} in the mould, {finding.bound_text} or more usual"
     return text if finding.verdict == "kept" else f"{text}: little time to grow a shell"
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 
 from solidify.breakout import STATEMENT, BreakoutRisk, Reason, breakout_risk
 from solidify.limits import Limit, Setting, limit, names, product_of, steel_words
@@ -205,22 +206,16 @@ def judge(result: Result, bands: Mapping[str, tuple[float, float]] | None = None
         If ``[limits]`` of the case names no limit or gives what does not fit one.
     """
     setting = setting_of(result)
-    own = result.case.limits
     findings = []
-    factor = 1.0
     for name in names():
-
-        def resolve(place: str = "", name: str = name) -> Limit:
-            return limit(name, setting, own.get(name), place)
-
+        own = result.case.limits.get(name)
+        resolve = partial(limit, name, setting, tuple(own) if isinstance(own, list) else own)
         measure = MEASURES[name](result, resolve)
-        if measure is None:
-            continue
-        rule = measure.limit or resolve()
-        if name == "strength_floor":
-            factor = rule.factor
-        findings.append(_finding(rule, measure, (bands or {}).get(name, (math.nan, math.nan))))
+        if measure is not None:
+            band = (bands or {}).get(name, (math.nan, math.nan))
+            findings.append(_finding(measure.limit or resolve(), measure, band))
     findings.sort(key=lambda f: f.hardness != "hard")
+    factor = limit("strength_floor", setting).factor
     risk = breakout_risk({f.name: f for f in findings}, result.mould.origin != "handbook", factor)
     return Judgement(tuple(findings), risk)
 

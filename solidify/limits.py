@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from solidify.errors import InputError, Problem, closest
 from solidify.sources import load_data
 from solidify.units import MM
 
-__all__ = ["PRODUCTS", "Limit", "Setting", "limit", "names", "override_problems", "product_of", "steel_words"]
+__all__ = ["PRODUCTS", "Limit", "Setting", "limit", "names", "product_of", "steel_words"]
 
 PRODUCTS = ("thin slab", "slab", "bloom", "billet")
 """Products the limits tell apart, see `product_of`."""
@@ -194,8 +194,9 @@ def names() -> tuple[str, ...]:
     return tuple(_data()["limit"])
 
 
+@lru_cache(maxsize=4096)
 def limit(
-    name: str, setting: Setting, override: float | Sequence[float] | None = None, place: str = ""
+    name: str, setting: Setting, override: float | tuple[float, float] | None = None, place: str = ""
 ) -> Limit:
     """Resolve one limit for one strand.
 
@@ -205,9 +206,9 @@ def limit(
         One of `names`.
     setting : Setting
         Product, size, steel and lubricant.
-    override : float or pair of float, optional
-        The user's own: a number replaces a one-sided limit (and is read as ± for a window around zero), a
-        pair ``[low, high]`` makes it a window.
+    override : float or tuple of float, optional
+        The user's own, in the unit of the limit: a number replaces a one-sided limit, a pair ``(low, high)``
+        a window; the case file is checked for it when it is read.
     place : str
         Asks for rows that hold only at one place, e.g. ``"first zone"``.
 
@@ -218,14 +219,13 @@ def limit(
     Raises
     ------
     InputError
-        If there is no such limit or the override does not fit it.
+        If there is no such limit.
     """
-    data = _data()["limit"].get(name)
-    problems = [_unknown("limit", name)] if data is None else []
-    if override is not None and data is not None:
-        problems = _value_problems(f"[limits] {name}", data, override)
-    if problems:
-        raise InputError(problems)
+    if name not in names():
+        raise InputError(
+            Problem(f"limit {name}", "no such limit", ", ".join(names()), closest(name, names()))
+        )
+    data = _data()["limit"][name]
     row: dict[str, Any] = next((r for r in data["row"] if _fits(r, setting, place)), {})
     merged = {key: row.get(key, data[key]) for key in ("evidence", "source")} | {"note": row.get("note", "")}
     if "close" in row or "close_percent" in row:
@@ -237,15 +237,13 @@ def limit(
     if override is not None:
         merged |= {"evidence": "user", "source": "", "note": ""}
         reason, value = "", override
-        if data["sense"] == "within" and isinstance(override, (int, float)):
-            value = (-abs(override), abs(override))
     lower, upper = _bounds(value, data["sense"])
     return Limit(
         name=name,
         label=data["label"],
         definition=data["definition"],
         unit=data["unit"],
-        sense="within" if math.isfinite(lower) and math.isfinite(upper) else data["sense"],
+        sense=data["sense"],
         hardness=data["hardness"],
         lower=lower,
         upper=upper,
@@ -259,58 +257,8 @@ def limit(
     )
 
 
-def override_problems(overrides: Mapping[str, Any], where: str = "[limits]") -> list[Problem]:
-    """List everything wrong with a user's own limits.
-
-    Parameters
-    ----------
-    overrides : mapping
-        Limit name to a number or a pair ``[low, high]``.
-    where : str
-        Place named in the problems.
-
-    Returns
-    -------
-    list of Problem
-
-    Examples
-    --------
-    >>> [p.closest for p in override_problems({"shel_floor": 12})]
-    ['shell_floor']
-    """
-    table = _data()["limit"]
-    found = []
-    for name, value in overrides.items():
-        known = name in table
-        found += _value_problems(f"{where} {name}", table[name], value) if known else [_unknown(where, name)]
-    return found
-
-
-def _unknown(where: str, name: str) -> Problem:
-    allowed = names()
-    return Problem(f"{where} {name}", "no such limit", ", ".join(allowed), closest(name, allowed))
-
-
-def _value_problems(where: str, data: Mapping[str, Any], value: Any) -> list[Problem]:
-    low, high = data["bounds"]
-    unit = "" if data["unit"] == "1" else f" {data['unit']}"
-    allowed = f"{low:g} to {high:g}{unit}"
-    pair = isinstance(value, Sequence) and not isinstance(value, str)
-    numbers = list(value) if pair else [value]
-    plain = all(isinstance(x, (int, float)) and not isinstance(x, bool) for x in numbers)
-    if not plain or (pair and len(numbers) != 2):
-        return [Problem(where, repr(value), f"a number or [low, high], {allowed}", do="give plain numbers")]
-    if not all(low <= x <= high for x in numbers):
-        return [Problem(where, f"{value}{unit}", allowed, do="check the unit")]
-    if pair and not numbers[0] < numbers[1]:
-        return [Problem(where, f"{value}{unit}", "[low, high] with low below high", do="swap the two")]
-    if not pair and data["sense"] == "within" and low >= 0:
-        return [Problem(where, f"{value}{unit}", f"[low, high], {allowed}", do="give both ends")]
-    return []
-
-
 def _bounds(value: Any, sense: str) -> tuple[float, float]:
-    if isinstance(value, Sequence):
+    if isinstance(value, list | tuple):
         return float(value[0]), float(value[1])
     if math.isnan(value):
         return math.nan, math.nan

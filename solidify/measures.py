@@ -10,6 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from solidify.limits import Limit
+from solidify.mould import slot_velocity, tube_slot_area
 from solidify.profiles import crossing, highest, largest_rise, steepest
 from solidify.result import Result, ZoneResult
 from solidify.units import L_PER_MIN, MM, MW
@@ -61,7 +62,7 @@ def _exit(result: Result) -> str:
 def _place(result: Result, start: float, end: float | None = None, side: int = 0) -> str:
     """Say where: distances, the stretch, the side when there are two."""
     zone = next((z for z in result.zones if z.start - 1e-9 <= start < z.end), result.zones[-1])
-    span = f"{start:.2f} m" if end is None else f"{start:.2f} to {end:.2f} m"
+    span = f"{start:.2f} m" if end is None else f"{start:.2f}-{end:.2f} m"
     sides = f", {result.sides[side]} side" if len(result.sides) > 1 else ""
     return f"{span}, {zone.name}{sides}"
 
@@ -157,13 +158,9 @@ def mould_water_velocity(result: Result, resolve: Resolve) -> Measure | None:
     mould, shape = result.case.mould, result.case.section.shape
     if mould.water_gap_mm is None or mould.water_flow_L_per_min is None or shape == "slab":
         return None
-    gap = mould.water_gap_mm * MM
-    wider = 2 * TUBE_WALL + gap
-    if shape == "round":
-        middle = math.pi * (result.thickness + wider)
-    else:
-        middle = 2 * (result.thickness + result.width + 2 * wider)
-    return Measure(mould.water_flow_L_per_min * L_PER_MIN / (gap * middle), "mould")
+    slot = tube_slot_area(result.width, result.thickness, TUBE_WALL, mould.water_gap_mm * MM)
+    slot *= math.pi / 4 if shape == "round" else 1.0
+    return Measure(slot_velocity(mould.water_flow_L_per_min * L_PER_MIN, slot), "mould")
 
 
 def superheat_window(result: Result, resolve: Resolve) -> Measure:
@@ -191,7 +188,7 @@ def liquid_core_straightener(result: Result, resolve: Resolve) -> Measure:
     if rule.lower != 1.0 or length > point:
         return Measure(value, where)
     stretch = length - crossing(result.distance, result.centre_solid_fraction, 1.0 - rule.close)
-    room = f"solid {point - length:.1f} m before it"
+    room = f"{point - length:.1f} m room"
     margin = rule.close * (point - length) / stretch if stretch > 0 else math.inf
     return Measure(1.0, where, margin=margin, room=room)
 

@@ -12,7 +12,7 @@ import numpy as np
 from solidify.findings import Finding, Judgement, setting_of
 from solidify.handbook import MM_PER_SQRT_MIN, k_window
 from solidify.result import MECHANISMS, Result
-from solidify.sources import load_data, source, sources
+from solidify.sources import EVIDENCE, load_data, sources
 from solidify.units import KW, MINUTE, MM, MW, WATER_LITRE_KG
 
 __all__ = ["cautions", "summary_text"]
@@ -24,6 +24,9 @@ ORIGINS = {
     "handbook": "flux not measured, handbook relation",
 }
 """Where the mould heat flux comes from, for print."""
+
+MARKS = {"strong": "strong reason", "look": "reason to look", "not known": "not known", "none": "no reason"}
+"""Words before a reason of each weight."""
 
 WIDE_FREEZING_PERCENT_C = 0.6
 """Carbon from which the handbook's wide freezing range holds [mass %]."""
@@ -39,7 +42,7 @@ def summary_text(result: Result, judgement: Judgement, width: int = 100) -> str:
     judgement : Judgement
         Its findings.
     width : int
-        Longest line [characters].
+        Longest line, 100 or more [characters].
 
     Returns
     -------
@@ -47,7 +50,7 @@ def summary_text(result: Result, judgement: Judgement, width: int = 100) -> str:
         Lines without trailing blanks.
     """
     blocks = [
-        _head(result, width),
+        _head(result, judgement, width),
         _strand(result, width),
         _zones(result, width),
         _solidification(result, width),
@@ -61,7 +64,7 @@ def summary_text(result: Result, judgement: Judgement, width: int = 100) -> str:
 
 
 def cautions() -> tuple[dict[str, str], ...]:
-    """Return the standing cautions: ``name``, ``short`` for a line, ``text`` for a page.
+    """Return the standing cautions: ``name``, ``text``, and ``short`` where the summary prints it.
 
     Returns
     -------
@@ -75,7 +78,8 @@ def _caution_data() -> tuple[dict[str, str], ...]:
     return tuple(load_data("cautions.toml")["caution"])
 
 
-def _head(result: Result, width: int) -> list[str]:
+def _head(result: Result, judgement: Judgement, width: int) -> list[str]:
+    worst = [f"worst verdict: {judgement.worst}"]
     case = result.case
     shape = case.section.shape
     sizes = f"{result.thickness / MM:.4g}"
@@ -86,14 +90,14 @@ def _head(result: Result, width: int) -> list[str]:
         f"{case.casting.speed_m_per_min:g} m/min",
         f"superheat {result.superheat:.0f} K",
     ]
-    return [*textwrap.wrap(case.title, width), *textwrap.wrap("; ".join(parts), width)]
+    return [*textwrap.wrap(case.title, width), *textwrap.wrap("; ".join(parts), width), *worst]
 
 
 def _strand(result: Result, width: int) -> list[str]:
     steel, mould, summary = result.steel, result.mould, result.summary
     shells = np.min(result.at(result.shell_thickness, mould.working_length), axis=0) / MM
     pairs = sorted(zip(result.solid_fractions, shells, strict=True), reverse=True)
-    fractions = [f"{shell:.1f} mm at {fraction:.2g}" for fraction, shell in pairs]
+    shell = ", ".join(f"{s:.1f} mm at {_fraction(f)}" for f, s in pairs)
     origin = ORIGINS.get(mould.origin, mould.origin)
     water = summary["specific_water"]
     spray = "not known" if np.isnan(water) else f"{water:.2f} L/kg"
@@ -108,11 +112,15 @@ def _strand(result: Result, width: int) -> list[str]:
                 f"mean heat flux {mould.mean_flux / MW:.2f} MW/m², {origin}; "
                 f"{mould.dwell:.0f} s over {mould.working_length:.2f} m",
             ),
-            ("Shell at mould exit", "; ".join(fractions) + " (solid fraction)"),
+            ("Shell at mould exit", f"{shell} solid fraction"),
             ("Water and steel", f"{spray}; {summary['throughput'] * MINUTE:.0f} kg/min"),
         ],
         width,
     )
+
+
+def _fraction(value: float) -> str:
+    return f"{value:.1f}" if math.isclose(value, round(value, 1)) else f"{value:g}"
 
 
 def _zones(result: Result, width: int) -> list[str]:
@@ -141,7 +149,7 @@ def _solidification(result: Result, width: int) -> list[str]:
     else:
         end = f"{length:.2f} m from the meniscus, {float(summary['solidification_time']) / MINUTE:.1f} min"
     points = case.straightener
-    surfaces = [f"{z:.2f} m {float(result.at(result.surface_temperature[0], z)):.0f} °C" for z in points]
+    surfaces = [f"{float(result.at(result.surface_temperature[0], z)):.0f} °C at {z:.2f} m" for z in points]
     core = float(summary["centre_solid_fraction_at_straightener_in"])
     shares = sorted(((result.balance.share(m), m) for m in MECHANISMS), reverse=True)
     heat = ", ".join(f"{m} {100 * s:.0f} %" for s, m in shares if s >= 0.005)
@@ -150,7 +158,7 @@ def _solidification(result: Result, width: int) -> list[str]:
         loose = " (loose side)" if len(result.sides) > 1 else ""
         text = f"surface{loose} {', '.join(surfaces)}; centre {core:.2f} solid at the first"
         entries.append(("Straightener", text))
-    entries.append(("Heat removed by", f"{heat}; worst energy error {result.balance.worst:.0e}"))
+    entries.append(("Heat removed by", f"{heat}; worst error of the account {result.balance.worst:.0e}"))
     return _entries(entries, width)
 
 
@@ -171,35 +179,47 @@ def _constants(result: Result) -> str:
 def _findings(judgement: Judgement, width: int) -> list[str]:
     judged = [f for f in judgement.findings if f.judged]
     banded = any(math.isfinite(f.low) and math.isfinite(f.high) for f in judged)
-    rows = [["verdict", "", "finding", "value", *(["band"] if banded else []), "limit", "room", "where"]]
+    rows = [["verdict", "", "finding, hard limits first", "value", "limit", "room", "where"]]
+    if banded:
+        rows[0].insert(4, "error band")
     for f in judged:
-        band = [f"{f.low:.4g} to {f.high:.4g}" if math.isfinite(f.low) else ""] if banded else []
-        own = " *" if f.overridden else ""
-        rows.append(
-            [f.verdict, f.hardness, f.label, f.value_text, *band, f.limit_text + own, f.room, f.where]
-        )
-    lines = ["Findings, hard limits first", *_table(rows, "lllr" + ("r" if banded else "") + "lrl", width)]
+        row = [f.verdict, f.hardness, f.label, f.value_text, _bare_limit(f), f.room, f.where.split(",")[0]]
+        if banded:
+            row.insert(4, f"{f.low:.4g} to {f.high:.4g}" if math.isfinite(f.low) else "")
+        rows.append(row)
+    lines = _table(rows, "lllrrlrl" if banded else "lllrlrl", width)
     if any(f.overridden for f in judged):
-        lines.append("* the user's own limit")
+        lines.append("* your own limit, from the case file")
     for f in judgement.findings:
         if not f.judged:
             lines += _wrap(f"not judged: {f.label}: {f.reason}", width, "  ")
     for words, least in (("hard", judgement.binding), ("soft", judgement.binding_soft)):
         if least is not None:
-            lines += _wrap(f"Least room, {words} limits: {_least(least)}", width, "  ")
+            lines += _wrap(f"least room of the {words} limits: {_least(least)}", width, "  ")
     return lines
 
 
+def _bare_limit(f: Finding) -> str:
+    """Limit without the unit that the value beside it has."""
+    unit = f.value_text.partition(" ")[2]
+    return f.limit_text.removesuffix(f" {unit}") + (" *" if f.overridden else "")
+
+
 def _least(f: Finding) -> str:
-    return f"{f.label} ({f.verdict}), {f.value_text} against {f.limit_text}, {f.room}"
+    evidence = EVIDENCE[f.evidence]
+    note = f" ({f.note})" if f.note else ""
+    return f"{f.label}, {f.value_text} against {f.limit_text}{note}, {f.room}; {f.where}; {evidence}"
 
 
 def _breakout(judgement: Judgement, width: int) -> list[str]:
     risk = judgement.breakout
     lines = [f"Breakout risk, from a computed mid-face slice: {risk.words}"]
-    marks = {"strong": "strong", "look": "look", "not known": "not known", "none": "no reason"}
-    for reason in risk.reasons:
-        lines += _wrap(f"  {marks[reason.weight]}: {reason.text}", width, "    ")
+    for reason in risk.raised:
+        lines += _wrap(f"  {MARKS[reason.weight]}: {reason.text}", width, "    ")
+    for weight in ("not known", "none"):
+        texts = [r.text for r in risk.reasons if r.weight == weight]
+        if texts:
+            lines += _wrap(f"  {MARKS[weight]}: {'; '.join(texts)}", width, "    ")
     return [*lines, risk.statement]
 
 
@@ -220,16 +240,15 @@ def _memory(result: Result, judgement: Judgement, width: int) -> list[str]:
     recalled = [k for k in used if k in table and table[k].evidence == "recalled"]
     recalled += [f.label for f in judgement.findings if f.evidence == "recalled"]
     practice = sum(f.evidence == "practice" for f in judgement.findings)
-    text = f"From memory: {', '.join(recalled)}." if recalled else ""
+    lines = textwrap.wrap(f"From memory, not verified: {', '.join(recalled)}", width) if recalled else []
     if practice:
-        count = f"{practice} of {len(judgement.findings)} limits"
-        text += f" {source('casting_practice').reference}: {count}."
-    return textwrap.wrap(text.strip(), width)
+        lines += [f"{practice} of {len(judgement.findings)} limits are {EVIDENCE['practice']}"]
+    return lines
 
 
 def _cautions(width: int) -> list[str]:
     lines = ["Cautions"]
-    for caution in cautions():
+    for caution in (c for c in cautions() if "short" in c):
         lines += _wrap(f"  {caution['short']}", width, "    ")
     return lines
 

@@ -1,0 +1,866 @@
+"""Every finding against a hand calculation, whole strands against their exact verdicts, and the words."""
+
+import math
+import re
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from solidify.breakout import STATEMENT, WORDS
+from solidify.case import parse_case
+from solidify.errors import Notice
+from solidify.findings import VERDICTS, judge
+from solidify.limits import names
+from solidify.profiles import crossing, highest, largest_rise, steepest
+from solidify.result import MECHANISMS, Balance, MouldResult, Result, ZoneResult
+
+NAN, INF = math.nan, math.inf
+FALLING = [(0, 1500), (0.6, 1100), (0.9, 1050), (25, 930)]
+ZONES = (("foot rolls", 0.9, 500e3), ("spray 1", 2.6, 260e3), ("spray 2", 5.2, 160e3))
+
+
+def strand(
+    shape="rectangle",
+    size=(0.25, 0.30),
+    steel_class="medium carbon",
+    composition=None,
+    lubricant="powder",
+    superheat=25.0,
+    flux=1.2,
+    expected=1.2,
+    origin="mean flux",
+    dwell=48.0,
+    exit_at=0.6,
+    rise=NAN,
+    flow=None,
+    gap=None,
+    shell=17.0,
+    surface=FALLING,
+    zones=ZONES,
+    length=14.0,
+    froze_from=10.0,
+    straightener=(16.0, 17.0),
+    support=22.0,
+    cutoff=25.0,
+    water=0.4,
+    limits=None,
+):
+    """A bloom that keeps every limit, but for what is changed; plain numbers, no march.
+
+    The centre freezes linearly from `froze_from` to `length`; the surface is straight between its points; a
+    list of two surfaces or shells makes a loose and a fixed side.
+    """
+    composition = {"C": 0.45} if composition is None else composition
+    two = isinstance(shell, tuple)
+    surfaces = surface if two else [surface]
+    shells = np.array(shell if two else [shell]) * 1e-3
+    distance = np.unique(np.concatenate((np.arange(0, cutoff, 0.05), [exit_at, length, cutoff])))
+    distance = distance[distance <= cutoff]
+    temperature = np.array([np.interp(distance, *zip(*s, strict=True)) for s in surfaces])
+    grown = shells[:, None] * np.sqrt(distance / exit_at)
+    grown = np.minimum(grown, size[0] / 2)
+    thickness = np.stack([grown * 1.15, grown, grown * 0.9], axis=1)
+    centre = np.interp(distance, [froze_from, length], [0, 1])
+    per_side = np.ones(len(surfaces))
+    rows = [
+        ZoneResult("mould", "mould", 0, exit_at, 0, NAN * per_side, 1e6 * flux * per_side, *(per_side,) * 3)
+    ]
+    start = exit_at
+    for name, end, q in zones:
+        q = np.broadcast_to(q, len(surfaces))
+        rows.append(ZoneResult(name, "zone", start, end, 0.8, NAN * per_side, q, *(per_side,) * 3))
+        start = end
+    rows.append(
+        ZoneResult(
+            "after the last zone", "open", start, cutoff, 0, NAN * per_side, 60e3 * per_side, *(per_side,) * 3
+        )
+    )
+    case = SimpleNamespace(
+        title="A strand of numbers (invented)",
+        section=SimpleNamespace(shape=shape),
+        casting=SimpleNamespace(speed_m_per_min=0.75),
+        mould=SimpleNamespace(lubricant=lubricant, water_gap_mm=gap, water_flow_L_per_min=flow),
+        straightener=straightener,
+        support_end=support,
+        cutoff=cutoff,
+        limits=limits or {},
+    )
+    steel = SimpleNamespace(
+        steel_class=steel_class,
+        composition=composition,
+        liquidus=1495.0,
+        solidus=1440.0,
+        sources=(),
+        notices=(),
+    )
+    done = length <= cutoff
+    first = straightener[0] if straightener else cutoff
+    return Result(
+        case=case,
+        steel=steel,
+        shape_treatment="rectangle, mid-face",
+        sides=("loose", "fixed") if two else ("both",),
+        solid_fractions=np.array([0.3, 0.7, 1.0]),
+        distance=distance,
+        time=distance * 80,
+        surface_temperature=temperature,
+        shell_thickness=thickness,
+        equivalent_shell=grown,
+        centre_temperature=np.interp(centre, [0, 1], [1495.0, 1440.0]),
+        centre_solid_fraction=centre,
+        heat_flux=temperature,
+        heat_transfer_coefficient=temperature,
+        section_distance=distance,
+        depth=distance,
+        section_temperature=temperature,
+        section_solid_fraction=temperature,
+        zones=tuple(rows),
+        mould=MouldResult(flux * 1e6, 5e5, origin, "a law", dwell, exit_at, expected * 1e6, rise),
+        pouring_temperature=1523.0,
+        tundish_temperature=1523.0,
+        superheat=superheat,
+        half_thickness=size[0] / 2,
+        thickness=size[0],
+        width=size[1],
+        balance=Balance(np.ones((len(surfaces), len(rows), len(MECHANISMS))), 1e-13, 2e-6, 3e-7),
+        summary={
+            "metallurgical_length": length if done else NAN,
+            "solidification_time": length * 80 if done else NAN,
+            "specific_water": water,
+            "throughput": 6.9,
+            "k_mould_exit": 19.0,
+            "k_whole_machine": 29.0 if done else NAN,
+            "centre_solid_fraction_at_straightener_in": float(np.interp(first, distance, centre)),
+        },
+        notices=(Notice("one plain notice", "mould"),),
+    )
+
+
+def found(name, **changes):
+    return judge(strand(**changes))[name]
+
+
+def billet(**changes):
+    """A billet on oil that keeps every limit, but for what is changed."""
+    given = dict(
+        size=(0.15, 0.15),
+        lubricant="oil",
+        superheat=35.0,
+        flux=2.0,
+        expected=2.0,
+        dwell=19.0,
+        exit_at=0.8,
+        shell=10.0,
+        surface=[(0, 1500), (0.8, 1100), (1.1, 1050), (22, 920)],
+        zones=(("foot rolls", 1.1, 700e3), ("spray 1", 3.0, 320e3), ("spray 2", 5.6, 200e3)),
+        length=12.0,
+        froze_from=9.0,
+        straightener=(14.0, 15.0),
+        support=16.0,
+        cutoff=22.0,
+        water=1.2,
+        composition={"C": 0.2},
+    )
+    return strand(**(given | changes))
+
+
+def slab(**changes):
+    """A slab that keeps every limit, but for what is changed."""
+    given = dict(
+        shape="slab",
+        size=(0.22, 1.5),
+        superheat=25.0,
+        flux=1.4,
+        expected=1.4,
+        dwell=40.0,
+        exit_at=0.8,
+        shell=16.0,
+        surface=[(0, 1500), (0.8, 1050), (1.15, 1000), (31, 920)],
+        zones=(("foot rolls", 1.15, 600e3), ("spray 1", 2.4, 300e3), ("spray 2", 8.0, 180e3)),
+        length=20.0,
+        froze_from=12.0,
+        straightener=(15.2, 19.0),
+        support=27.0,
+        cutoff=31.0,
+        water=0.65,
+        composition={"C": 0.05},
+        steel_class="low carbon",
+    )
+    return strand(**(given | changes))
+
+
+# ------------------------------------------------------------------------------------------ profiles
+
+
+def test_steepest_is_exact_between_points():
+    """A 60 K rise over 0.3 m and flat beside it: any 0.5 m holds at most 60 K, so 120 K/m, from 0.8 to 1.0 m
+    on.
+    """
+    z = np.array([0.0, 1.0, 1.3, 5.0])
+    rate, place = steepest(z, np.array([900.0, 900.0, 960.0, 960.0]), 0.0, 5.0)
+    assert rate == pytest.approx(120.0)
+    assert 0.8 - 1e-12 <= place <= 1.0
+
+
+def test_steepest_stays_inside():
+    """The 200 K drop before 1.0 m is outside; inside, a plain 10 K/m, and nothing at all in less
+    than 0.5 m.
+    """
+    z = np.array([0.0, 1.0, 5.0])
+    values = np.array([1200.0, 1000.0, 1040.0])
+    assert steepest(z, values, 1.0, 5.0)[0] == pytest.approx(10.0)
+    assert math.isnan(steepest(z, values, 1.0, 1.4)[0])
+    assert steepest(z, values, 1.0, 1.5)[0] == pytest.approx(10.0)
+
+
+def test_steepest_does_not_hang_on_the_points():
+    """The same profile on a coarse and on a fine set of points gives the same rate."""
+    knots = np.array([0.0, 0.7, 1.9, 2.2, 4.0])
+    values = np.array([1100.0, 950.0, 990.0, 930.0, 960.0])
+    fine = np.unique(np.concatenate((knots, np.linspace(0, 4, 1001))))
+    for sign in (1, -1):
+        coarse = steepest(knots, sign * values, 0.0, 4.0)[0]
+        assert steepest(fine, sign * np.interp(fine, knots, values), 0.0, 4.0)[0] == pytest.approx(coarse)
+
+
+def test_largest_rise_goes_from_minimum_to_next_maximum():
+    """900 to 960, back to 930, up to 985: rises of 60 and 55 K; the 85 K from the first minimum is not one
+    rise.
+    """
+    z = np.arange(5.0)
+    assert largest_rise(z, np.array([1000.0, 900.0, 960.0, 930.0, 985.0]), 0, 4) == (60.0, 1.0, 2.0)
+
+
+def test_largest_rise_looks_over_a_ripple():
+    """A fall of 0.4 K is no maximum: 900 over 940 and 939.6 to 985 is one rise of 85 K."""
+    z = np.arange(5.0)
+    assert largest_rise(z, np.array([1000.0, 900.0, 940.0, 939.6, 985.0]), 0, 4) == (85.0, 1.0, 4.0)
+
+
+def test_largest_rise_of_a_falling_profile_is_none():
+    """Nothing rises, nowhere."""
+    rise, low, high = largest_rise(np.arange(3.0), np.array([3.0, 2.0, 1.0]), 0, 2)
+    assert rise == 0
+    assert math.isnan(low)
+    assert math.isnan(high)
+
+
+def test_largest_rise_starts_where_it_may_look():
+    """From 1.5 m on, half of the rise 900 to 960 K is left."""
+    assert largest_rise(np.arange(4.0), np.array([1000.0, 900.0, 960.0, 950.0]), 1.5, 3.0)[0] == 30.0
+
+
+def test_highest_and_crossing():
+    """Both ends count for the highest; a level never reached has no place."""
+    z, v = np.array([0.0, 1.0, 2.0]), np.array([0.0, 0.5, 1.0])
+    assert highest(z, v, 0.5, 1.5) == (0.75, 1.5)
+    assert crossing(z, v, 0.0) == 0.0
+    assert math.isnan(crossing(z, v, 1.5))
+
+
+# -------------------------------------------------------------------------------- each finding by hand
+
+
+def test_shell_floor():
+    """17.0 mm at solid fraction 0.7 over a bloom's 13 mm: 4.0 mm of room; not the 19.6 mm at 0.3."""
+    f = found("shell_floor")
+    assert (f.value, f.limit, f.margin) == pytest.approx((17.0, 13.0, 4.0))
+    assert (f.verdict, f.hardness, f.room) == ("kept", "hard", "4.0 mm room")
+    assert f.where == "0.60 m, mould exit"
+
+
+def test_shell_floor_close_and_breached():
+    """14.4 mm leaves 1.4 of 1.5 mm width; 14.6 mm leaves 1.6; 12.9 mm is 0.1 mm under."""
+    assert found("shell_floor", shell=14.4).verdict == "close"
+    assert found("shell_floor", shell=14.6).verdict == "kept"
+    f = found("shell_floor", shell=12.9)
+    assert (f.verdict, f.room) == ("breached", "0.1 mm beyond")
+    assert found("shell_floor", shell=13.0).verdict == "close", "a limit that is just met is met"
+
+
+def test_shell_floor_takes_the_thinner_side():
+    """16 mm loose, 14 mm fixed: the fixed side counts and is named."""
+    f = found("shell_floor", shell=(16.0, 14.0), surface=[FALLING, FALLING])
+    assert f.value == pytest.approx(14.0)
+    assert f.where == "0.60 m, mould exit, fixed side"
+
+
+def test_strength_floor():
+    """17 mm x 0.75 = 12.75 mm against 3 mm; peritectic 17 x 0.55 = 9.35 mm; 6.8 x 0.55 = 3.74 mm is close."""
+    assert found("strength_floor").value == pytest.approx(12.75)
+    f = found("strength_floor", steel_class="peritectic", composition={"C": 0.12})
+    assert (f.value, f.margin, f.source) == (pytest.approx(9.35), pytest.approx(6.35), "li_thomas_2000")
+    f = found("strength_floor", steel_class="peritectic", composition={"C": 0.12}, shell=6.8)
+    assert (f.value, f.verdict) == (pytest.approx(3.74), "close")
+    assert found("strength_floor", shell=3.9).verdict == "breached"
+
+
+def test_practice_floor_never_meets_the_unevenness_factor():
+    """The same 12 mm of a peritectic slab: floor value 12.0, thinnest place 6.6."""
+    judged = judge(slab(steel_class="peritectic", composition={"C": 0.12}, shell=12.0))
+    assert judged["shell_floor"].value == pytest.approx(12.0)
+    assert judged["strength_floor"].value == pytest.approx(6.6)
+
+
+def test_last_liquid_support():
+    """14.0 of 22.0 m is 63.6 %: 26.4 % of room to 90; 19.2 m (87.3 %) is close, 20.0 m (90.9 %) beyond."""
+    f = found("last_liquid_support")
+    assert (f.value, f.margin) == pytest.approx((63.636, 26.364), abs=1e-3)
+    assert f.where == "14.0 m, last support 22.0 m"
+    assert found("last_liquid_support", length=19.2, straightener=()).verdict == "close"
+    f = found("last_liquid_support", length=20.0, straightener=())
+    assert (f.verdict, f.room) == ("breached", "1 % beyond")
+
+
+def test_last_liquid_cutoff():
+    """Solid at 14.0 m, cut at 25.0: 11.0 m of solid; solid at 24.5 m leaves half of the 1 m width."""
+    f = found("last_liquid_cutoff")
+    assert (f.value, f.margin, f.verdict) == (pytest.approx(11.0), pytest.approx(11.0), "kept")
+    assert found("last_liquid_cutoff", length=24.5).verdict == "close"
+
+
+def test_liquid_at_the_cutoff_breaches_both():
+    """A centre that never gets solid has no end to measure, and says so."""
+    judged = judge(strand(length=30.0))
+    for name in ("last_liquid_support", "last_liquid_cutoff"):
+        f = judged[name]
+        assert (f.verdict, f.room, f.value_text) == ("breached", "still liquid at the cut-off", "never")
+        assert f.margin == -INF
+    assert judged.binding.name in {"last_liquid_support", "last_liquid_cutoff"}
+
+
+def test_straightener_surface():
+    """Straight from 1050 °C at 0.9 m to 930 °C at 25 m: 4.979 K/m, 969.8 °C at 17 m, 79.8 K over 890 °C."""
+    f = found("straightener_surface")
+    assert f.value == pytest.approx(1050 - (17 - 0.9) * 120 / 24.1)
+    assert f.margin == pytest.approx(79.8, abs=0.05)
+    assert (f.room, f.where) == ("80 K room", "17.00 m, straightening point 2 of 2, loose side")
+
+
+def test_straightener_surface_is_the_loose_side_at_its_coldest_point():
+    """Loose 900 °C at 16 m and 905 at 17; fixed 800: the loose side's 900 counts."""
+    loose = [(0, 1500), (0.6, 1100), (16, 900), (17, 905), (25, 880)]
+    fixed = [(0, 1500), (0.6, 1100), (16, 800), (25, 780)]
+    f = found("straightener_surface", shell=(17.0, 17.0), surface=[loose, fixed])
+    assert f.value == pytest.approx(900.0)
+    assert f.verdict == "close"
+    assert "point 1 of 2" in f.where
+
+
+def test_straightener_surface_without_points_or_class():
+    """Nothing to judge at, or no class to judge by: not judged, and the reason says what to give."""
+    f = found("straightener_surface", straightener=())
+    assert (f.verdict, f.reason) == ("not judged", "no straightening points are given")
+    f = found("straightener_surface", steel_class="unknown", composition={})
+    assert f.verdict == "not judged"
+    assert "composition" in f.reason
+    assert f.value == pytest.approx(969.8, abs=0.05), "what was found is still told"
+
+
+def test_mould_flux_window():
+    """1.2 of 0.9 to 1.4 MW/m2: 0.2 of room; 1.38 leaves 0.02 of 5 % of 1.4 = 0.07; 1.5 is beyond."""
+    f = found("mould_flux_window")
+    assert (f.value, f.limit, f.hardness) == (pytest.approx(1.2), (0.9, 1.4), "soft")
+    assert f.margin == pytest.approx(0.2)
+    f = found("mould_flux_window", flux=1.38)
+    assert (f.verdict, f.close) == ("close", pytest.approx(0.07))
+    assert found("mould_flux_window", flux=1.5).room == "0.10 MW/m² beyond"
+
+
+def test_mould_flux_deviation():
+    """1.2 against a normal 1.5: -20 %, 5 % beyond; against 1.2: none; without a normal value: not judged."""
+    f = found("mould_flux_deviation", expected=1.5)
+    assert (f.value, f.margin) == pytest.approx((-20.0, -5.0))
+    assert (f.verdict, f.value_text, f.limit_text) == ("breached", "-20 %", "±15 %")
+    assert found("mould_flux_deviation").verdict == "kept"
+    assert found("mould_flux_deviation", expected=1.35).verdict == "close"
+    assert found("mould_flux_deviation", expected=NAN).verdict == "not judged"
+
+
+def test_mould_water_rise():
+    """7 K in 3 to 10; 3.4 K is close to 3; without a rise it does not appear at all."""
+    assert found("mould_water_rise", rise=7.0).margin == pytest.approx(3.0)
+    assert found("mould_water_rise", rise=3.4).verdict == "close"
+    assert found("mould_water_rise", rise=11.0).verdict == "breached"
+    with pytest.raises(KeyError):
+        found("mould_water_rise")
+
+
+def test_mould_water_velocity():
+    """1300 L/min round a 130 mm square with 12 mm of copper and a 3.5 mm gap: 21.67e-3 / 2205e-6 =
+    9.83 m/s.
+    """
+    small = billet(size=(0.13, 0.13), flow=1300, gap=3.5)
+    f = judge(small)["mould_water_velocity"]
+    assert f.value == pytest.approx(9.83, abs=0.005)
+    assert f.verdict == "kept"
+
+
+def test_mould_water_velocity_of_a_round_is_that_of_a_ring():
+    """200 mm round: ring of pi x (200 + 24 + 4) mm x 4 mm = 2865 mm2; 2000 L/min make 11.6 m/s."""
+    f = found("mould_water_velocity", shape="round", size=(0.2, 0.2), flow=2000, gap=4.0)
+    assert f.value == pytest.approx(2000 / 60e3 / (math.pi * 0.228 * 0.004))
+
+
+def test_mould_water_velocity_needs_flow_gap_and_tube():
+    """Nothing is guessed: without one of them it does not appear; slotted plates are no gap."""
+    for changes in (dict(flow=1300), dict(gap=3.5)):
+        with pytest.raises(KeyError):
+            found("mould_water_velocity", **changes)
+    with pytest.raises(KeyError):
+        judge(slab(flow=3600, gap=5.0))["mould_water_velocity"]
+
+
+def test_superheat_window():
+    """25 K in 15 to 35 leaves 10 K; an open billet stream may have 40 of 25 to 50."""
+    assert found("superheat_window").margin == pytest.approx(10.0)
+    assert found("superheat_window", superheat=33.0).verdict == "close"
+    assert found("superheat_window", superheat=12.0).room == "3 K beyond"
+    assert judge(billet(superheat=40.0))["superheat_window"].margin == pytest.approx(10.0)
+
+
+def test_dwell():
+    """48 s against 25; a billet's 9 s is one too few."""
+    assert found("dwell").margin == pytest.approx(23.0)
+    f = judge(billet(dwell=9.0))["dwell"]
+    assert (f.verdict, f.room) == ("breached", "1.0 s beyond")
+    assert found("dwell", dwell=26.0).verdict == "close"
+
+
+def test_liquid_core_at_the_straightener():
+    """The centre freezes from 10 to 14 m, 0.95 solid at 13.8 m. At 13 m it is 0.75 solid: 0.25 beyond."""
+    f = found("liquid_core_straightener", straightener=(13.0,))
+    assert (f.value, f.margin, f.verdict) == (pytest.approx(0.75), pytest.approx(-0.25), "breached")
+
+
+def test_solid_core_counts_its_room_along_the_strand():
+    """The last 0.05 took 0.2 m: a point 0.1 m after the end is close, one 2 m after it is not."""
+    f = found("liquid_core_straightener", straightener=(14.1,))
+    assert (f.value, f.verdict, f.room) == (pytest.approx(1.0), "close", "0.1 m room")
+    assert f.margin == pytest.approx(0.025)
+    f = found("liquid_core_straightener", straightener=(16.0,))
+    assert (f.verdict, f.room) == ("kept", "2.0 m room")
+
+
+def test_liquid_core_of_a_low_carbon_slab_is_told_and_not_judged():
+    """Information only: the value stands, the reason explains."""
+    f = judge(slab())["liquid_core_straightener"]
+    assert f.verdict == "not judged"
+    assert f.value == pytest.approx(0.4)
+    assert "for information" in f.reason
+
+
+def test_reheating_rate_and_total():
+    """From 850 °C at 3 m to 940 at 3.6 m: 0.5 m holds 75 K, so 150 K/m; 90 K in all, 10 K short of 100."""
+    surface = [(0, 1500), (0.6, 1100), (3.0, 850), (3.6, 940), (25, 900)]
+    f = found("reheating_rate", surface=surface)
+    assert (f.value, f.verdict) == (pytest.approx(150.0), "breached")
+    assert f.where.endswith("spray 2")
+    f = found("reheating_total", surface=surface)
+    assert (f.value, f.margin, f.verdict) == (pytest.approx(90.0), pytest.approx(10.0), "close")
+    assert f.where == "3.00-3.60 m, spray 2"
+
+
+def test_reheating_of_a_crack_sensitive_steel():
+    """60 K in all: kept by plain steel, 10 K beyond for one with niobium."""
+    surface = [(0, 1500), (0.6, 1100), (3.0, 980), (6.0, 1040), (25, 980)]
+    assert found("reheating_total", surface=surface).verdict == "kept"
+    f = found("reheating_total", surface=surface, composition={"C": 0.45, "Nb": 0.03})
+    assert (f.verdict, f.room) == ("breached", "10 K beyond")
+
+
+def test_reheating_at_mould_exit_counts_from_there():
+    """The surface rises from 1000 °C at mould exit to 1080 at 1.4 m: 100 K/m, 80 K; the fall before is the
+    mould's.
+    """
+    surface = [(0, 1500), (0.6, 1000), (1.4, 1080), (25, 930)]
+    assert found("reheating_rate", surface=surface).value == pytest.approx(100.0)
+    assert found("reheating_total", surface=surface).value == pytest.approx(80.0)
+
+
+def test_reheating_none():
+    """A surface that only falls has a rate of 0 and no place of reheating."""
+    judged = judge(strand())
+    assert judged["reheating_rate"].value == 0.0
+    assert (judged["reheating_total"].value, judged["reheating_total"].where) == (0.0, "nowhere")
+
+
+def test_reheating_takes_the_worse_side_and_names_it():
+    """Loose falls, fixed rises 60 K: 60 K, fixed side."""
+    rising = [(0, 1500), (0.6, 1100), (3.0, 980), (6.0, 1040), (25, 980)]
+    f = found("reheating_total", shell=(17.0, 17.0), surface=[FALLING, rising])
+    assert f.value == pytest.approx(60.0)
+    assert f.where.endswith("fixed side")
+
+
+def test_cooling_rate():
+    """1050 to 990 °C between 2 and 2.3 m is 60 K in any 0.5 m around it, with 2 x 1 K beside: 124 K/m."""
+    surface = [(0, 1500), (0.6, 1100), (1.0, 1060), (2.0, 1050), (2.3, 990), (3.3, 980), (25, 930)]
+    f = found("cooling_rate", surface=surface)
+    assert f.value == pytest.approx((60 + 0.2 * 10) / 0.5)
+    assert f.verdict == "kept"
+
+
+def test_cooling_rate_starts_below_the_foot_rolls():
+    """A fall of 400 K/m inside the foot rolls (0.6 to 0.9 m) is theirs; below it the surface falls by 100
+    K/m.
+    """
+    surface = [(0, 1500), (0.6, 1100), (0.9, 980), (1.4, 930), (25, 900)]
+    assert found("cooling_rate", surface=surface).value == pytest.approx(100.0)
+
+
+def test_cooling_rate_of_a_slab_ends_at_the_straightener():
+    """90 K/m at 17 m, after the first straightening point (15.2 m), is no matter of the upper machine."""
+    early = [(0, 1500), (0.8, 1050), (1.15, 1000), (5, 980), (6, 890), (31, 860)]
+    late = [(0, 1500), (0.8, 1050), (1.15, 1000), (17, 980), (18, 890), (31, 860)]
+    f = judge(slab(surface=early))["cooling_rate"]
+    assert (f.value, f.limit, f.source) == (pytest.approx(90.0), 83, "nozaki_1976")
+    assert f.verdict == "breached"
+    assert judge(slab(surface=late))["cooling_rate"].verdict == "kept"
+
+
+def test_surface_ceiling():
+    """1050 °C where the foot rolls end; a rebound to 1160 °C at 4 m is 10 K beyond; 1140 °C is close."""
+    assert found("surface_ceiling").value == pytest.approx(1050.0)
+    surface = [(0, 1500), (0.6, 1200), (0.9, 1050), (4.0, 1160), (25, 930)]
+    f = found("surface_ceiling", surface=surface)
+    assert (f.verdict, f.room) == ("breached", "10 K beyond")
+    assert f.where == "4.00 m, spray 2"
+    assert found("surface_ceiling", surface=[*surface[:3], (4.0, 1140), (25, 930)]).verdict == "close"
+
+
+def test_zone_jump():
+    """500/260 = 1.92 of 3 for the first pair, 260/160 = 1.63 of 2 for the next: the latter has less room,
+    0.38.
+    """
+    f = found("zone_jump")
+    assert (f.value, f.limit) == (pytest.approx(1.625), 2)
+    assert f.margin == pytest.approx(0.375)
+    assert f.where == "2.60 m, spray 1 to spray 2"
+
+
+def test_zone_jump_of_the_first_pair_and_upwards():
+    """700/200 = 3.5 breaks the first pair's 3; a zone three times stronger than the one before breaks 2."""
+    f = found("zone_jump", zones=(("foot rolls", 0.9, 700e3), ("spray 1", 2.6, 200e3)))
+    assert (f.value, f.limit, f.room) == (pytest.approx(3.5), 3, "0.50 beyond")
+    zones = (("foot rolls", 0.9, 300e3), ("spray 1", 2.6, 200e3), ("spray 2", 5.2, 600e3))
+    assert found("zone_jump", zones=zones).value == pytest.approx(3.0)
+    assert found("zone_jump", zones=ZONES[:1]).verdict == "not judged"
+
+
+def test_specific_water():
+    """0.4 of 0.15 to 0.6 L/kg; 0.57 leaves 0.03 of 10 % of 0.6; unknown water is not judged."""
+    assert found("specific_water").margin == pytest.approx(0.2)
+    f = found("specific_water", water=0.57)
+    assert (f.verdict, f.close) == ("close", pytest.approx(0.06))
+    assert found("specific_water", water=0.7).verdict == "breached"
+    assert found("specific_water", water=NAN).verdict == "not judged"
+
+
+# ------------------------------------------------------------------------------------------ whole strands
+
+KEPT = {
+    "shell_floor",
+    "strength_floor",
+    "last_liquid_support",
+    "last_liquid_cutoff",
+    "straightener_surface",
+    "mould_flux_window",
+    "mould_flux_deviation",
+    "superheat_window",
+    "dwell",
+    "liquid_core_straightener",
+    "reheating_rate",
+    "reheating_total",
+    "cooling_rate",
+    "surface_ceiling",
+    "zone_jump",
+    "specific_water",
+}
+WAVES = [(0, 1500), (0.6, 1100), (0.9, 1160), (1.9, 850), (2.9, 1000), (25, 860)]
+
+STRANDS = {
+    "sound bloom": (strand(), {}),
+    "sound billet": (
+        billet(rise=7.0, flow=1600, gap=4.0),
+        {"mould_water_rise": "kept", "mould_water_velocity": "kept"},
+    ),
+    "sound slab": (slab(), {"liquid_core_straightener": "not judged"}),
+    "thin hot shell": (
+        strand(shell=3.5, superheat=50.0, dwell=20.0, expected=1.6, rise=2.0, flow=500, gap=5.0),
+        {
+            "shell_floor": "breached",
+            "strength_floor": "breached",
+            "superheat_window": "breached",
+            "dwell": "breached",
+            "mould_flux_deviation": "breached",
+            "mould_water_rise": "breached",
+            "mould_water_velocity": "breached",
+        },
+    ),
+    "liquid to the end": (
+        strand(length=30.0, flux=1.6, expected=NAN),
+        {
+            "last_liquid_support": "breached",
+            "last_liquid_cutoff": "breached",
+            "liquid_core_straightener": "breached",
+            "mould_flux_window": "breached",
+            "mould_flux_deviation": "not judged",
+        },
+    ),
+    "wavy surface": (
+        strand(
+            surface=WAVES,
+            zones=(("foot rolls", 0.9, 5e5), ("spray 1", 2.6, 9e4), ("spray 2", 5.2, 9e4)),
+            water=0.9,
+        ),
+        {
+            "reheating_rate": "breached",
+            "reheating_total": "breached",
+            "cooling_rate": "breached",
+            "surface_ceiling": "breached",
+            "zone_jump": "breached",
+            "specific_water": "breached",
+        },
+    ),
+    "cold niobium slab": (
+        slab(composition={"C": 0.15, "Nb": 0.03}, steel_class="medium carbon"),
+        {"straightener_surface": "close", "liquid_core_straightener": "not judged"},
+    ),
+    "colder niobium slab": (
+        slab(
+            composition={"C": 0.15, "Nb": 0.03},
+            steel_class="medium carbon",
+            surface=[(0, 1500), (0.8, 1050), (1.15, 1000), (31, 850)],
+        ),
+        {"straightener_surface": "breached", "liquid_core_straightener": "not judged"},
+    ),
+    "everything close": (
+        strand(
+            shell=13.5,
+            superheat=33.0,
+            dwell=26.0,
+            flux=1.38,
+            expected=1.22,
+            length=19.3,
+            straightener=(19.4,),
+            water=0.58,
+            surface=[(0, 1500), (0.6, 1135), (0.9, 1140), (1.4, 1045), (1.9, 1135), (25, 850)],
+            zones=(("foot rolls", 0.9, 450e3), ("spray 1", 2.6, 160e3)),
+        ),
+        {
+            "shell_floor": "close",
+            "superheat_window": "close",
+            "dwell": "close",
+            "mould_flux_window": "close",
+            "mould_flux_deviation": "close",
+            "last_liquid_support": "close",
+            "liquid_core_straightener": "close",
+            "reheating_total": "close",
+            "reheating_rate": "breached",
+            "cooling_rate": "close",
+            "surface_ceiling": "close",
+            "straightener_surface": "kept",
+            "specific_water": "close",
+            "zone_jump": "close",
+        },
+    ),
+}
+
+
+@pytest.mark.parametrize("name", STRANDS)
+def test_strand_has_exactly_its_verdicts(name):
+    """What is not named keeps its limit, and nothing else appears."""
+    result, differs = STRANDS[name]
+    verdicts = {f.name: f.verdict for f in judge(result).findings}
+    assert verdicts == dict.fromkeys(KEPT, "kept") | differs
+
+
+def test_every_finding_is_breached_once_and_kept_once():
+    """A finding that no strand can move proves nothing."""
+    seen = {(f.name, f.verdict) for result, _ in STRANDS.values() for f in judge(result).findings}
+    assert {n for n in names() if (n, "kept") not in seen} == set()
+    assert {n for n in names() if (n, "breached") not in seen} == set()
+
+
+# ------------------------------------------------------------------------------------------ bands
+
+
+def test_band_that_crosses_the_limit_reads_close():
+    """17 mm with a band of 12.5 to 21 reaches 13 mm; one of 15 to 19 does not."""
+    result = strand()
+    assert judge(result, {"shell_floor": (12.5, 21.0)})["shell_floor"].verdict == "close"
+    f = judge(result, {"shell_floor": (15.0, 19.0)})["shell_floor"]
+    assert (f.verdict, f.low, f.high) == ("kept", 15.0, 19.0)
+
+
+def test_band_wins_over_the_close_width():
+    """14 mm is inside the close width; a band of 13.5 to 14.5 shows that the limit is out of reach."""
+    result = strand(shell=14.0)
+    assert judge(result)["shell_floor"].verdict == "close"
+    assert judge(result, {"shell_floor": (13.5, 14.5)})["shell_floor"].verdict == "kept"
+
+
+def test_band_never_mends_a_breach():
+    """12 mm is under the floor whatever its band reaches."""
+    assert judge(strand(shell=12.0), {"shell_floor": (10.0, 15.0)})["shell_floor"].verdict == "breached"
+
+
+# -------------------------------------------------------------------------------- overriding and ranking
+
+
+def test_override_in_the_case_judges_and_is_marked():
+    """A plant that asks for 18 mm breaches at 17; the finding says whose limit it is."""
+    f = found("shell_floor", limits={"shell_floor": 18.0})
+    assert (f.verdict, f.overridden, f.evidence) == ("breached", True, "user")
+    assert found("superheat_window", limits={"superheat_window": [20, 24]}).room == "1 K beyond"
+    assert found(
+        "liquid_core_straightener", straightener=(13.0,), limits={"liquid_core_straightener": 0.7}
+    ).margin == (pytest.approx(0.05))
+
+
+def test_hard_findings_stand_first_and_the_tightest_binds():
+    """Shell 4.0 mm over 1.5 mm width = 2.7 widths; support 26.4/3 = 8.8; surface 79.8/20 = 4.0: the shell
+    binds.
+    """
+    judged = judge(strand())
+    hardness = [f.hardness for f in judged.findings]
+    assert hardness == sorted(hardness, key=["hard", "soft"].index)
+    assert judged.binding.name == "shell_floor"
+    assert judged.binding.widths_of_room == pytest.approx(2.667, abs=1e-3)
+    assert judged.binding_soft.name == "zone_jump"
+
+
+def test_worst_verdict():
+    """One breach makes the strand breached; all kept, kept."""
+    assert judge(strand()).worst == "kept"
+    assert judge(strand(superheat=33.0)).worst == "close"
+    assert judge(strand(superheat=50.0)).worst == "breached"
+
+
+def test_small_margins_keep_their_digits():
+    """12.98 mm against 13 mm must not print as 13.0 mm against 13 mm with no room."""
+    f = found("shell_floor", shell=12.98)
+    assert (f.value_text, f.room) == ("12.98 mm", "0.02 mm beyond")
+
+
+# ------------------------------------------------------------------------------------------ breakout risk
+
+
+def reasons(result):
+    risk = judge(result).breakout
+    return risk, {r.name: r.weight for r in risk.reasons}
+
+
+def test_no_reason_found_is_followed_by_the_statement():
+    """A sound strand gives no reason and no permission."""
+    risk, weights = reasons(strand())
+    assert risk.words == "no reason found"
+    assert set(weights.values()) == {"none"}
+    assert risk.statement == STATEMENT == "This is no detector and no permission."
+
+
+@pytest.mark.parametrize(
+    ("changes", "name", "weight", "words"),
+    [
+        (dict(shell=12.0), "shell_floor", "strong", "strong reason"),
+        (dict(shell=3.9), "strength_floor", "strong", "strong reason"),
+        (dict(shell=13.5), "shell_floor", "look", "reason to look"),
+        (dict(superheat=50.0), "superheat_window", "look", "reason to look"),
+        (dict(superheat=10.0), "superheat_window", "look", "reason to look"),
+        (dict(dwell=20.0), "dwell", "look", "reason to look"),
+        (dict(expected=1.5), "mould_flux_deviation", "look", "reason to look"),
+        (dict(expected=1.0), "mould_flux_deviation", "look", "reason to look"),
+        (dict(expected=NAN), "mould_flux_deviation", "not known", "no reason found"),
+        (dict(origin="handbook"), "mould_flux_origin", "not known", "no reason found"),
+        (dict(flux=1.5, expected=1.5), "shell_floor", "none", "no reason found"),
+    ],
+)
+def test_reason_and_words(changes, name, weight, words):
+    """A floor broken is a strong reason, other breaches and near ones are reasons to look, ignorance is
+    told.
+    """
+    risk, weights = reasons(strand(**changes))
+    assert weights[name] == weight
+    assert risk.words == words
+    assert risk.reasons[0].weight == max(
+        (r.weight for r in risk.reasons), key=("none not known look strong").index
+    )
+
+
+def test_flux_not_measured_is_said():
+    """On the handbook relation nobody has measured the heat."""
+    risk, _ = reasons(strand(origin="handbook"))
+    assert any(r.text.startswith("flux not measured") for r in risk.reasons)
+
+
+FORBIDDEN = re.compile(
+    r"\b(warn\w*|act|acts|alarm\w*|trip\w*|pass|passes|passed|fail|fails|failed|ok|okay|safe\w*|danger\w*)\b",
+    re.I,
+)
+INSTRUCTION = re.compile(
+    r"\b(slow down|speed up|reduce|increase|raise|lower the|stop|hold|restart|should|must|check the)\b",
+    re.I,
+)
+
+
+@pytest.mark.parametrize("name", STRANDS)
+def test_words_give_no_instruction_and_use_no_plant_words(name):
+    """Verdicts, rooms, reasons and breakout texts: no word of alarm systems, none that reads as
+    permission.
+    """
+    judged = judge(STRANDS[name][0])
+    assert judged.breakout.words in WORDS
+    texts = [r.text for r in judged.breakout.reasons]
+    for f in judged.findings:
+        assert f.verdict in VERDICTS
+        assert bool(f.reason) == (f.verdict == "not judged")
+        assert f.room or f.verdict == "not judged"
+        texts += [f.label, f.room, f.where, f.reason, f.note]
+    for text in texts:
+        assert not FORBIDDEN.search(text), text
+        assert not INSTRUCTION.search(text), text
+
+
+# ------------------------------------------------------------------------------------------ a real case
+
+CASE = """
+title = "Bloom 250 x 300 (invented)"
+steel.composition = { C = 0.45, Si = 0.25, Mn = 0.70 }
+section = { shape = "rectangle", thickness_mm = 250, width_mm = 300 }
+casting = { speed_m_per_min = 0.75, superheat_K = 28 }
+limits = { shell_floor = 15, superheat_window = [20, 30] }
+[mould]
+length_mm = 700
+level_below_top_mm = 100
+lubricant = "powder"
+water_flow_L_per_min = 2000
+water_rise_K = 6.6
+water_gap_mm = 4
+[[zone]]
+name = "foot rolls"
+end_m = 0.9
+water_L_per_min = 50
+[machine]
+distances_from = "mould top"
+radius_m = 10.5
+straightener_m = [15.6, 16.35]
+support_end_m = 22.1
+cutoff_m = 25.1
+"""
+
+
+def test_a_case_as_read_is_judged():
+    """Every attribute the findings read exists on a case from a file, with distances from the mould top
+    shifted.
+    """
+    case = parse_case(CASE, "bloom.toml")
+    judged = judge(replace(strand(), case=case))
+    assert judged["shell_floor"].overridden
+    assert judged["shell_floor"].limit == 15
+    assert judged["superheat_window"].limit == (20, 30)
+    assert judged["straightener_surface"].where.startswith("16.25 m")
+    assert judged["last_liquid_support"].where.endswith("last support 22.0 m")
+    assert judged["mould_water_velocity"].judged
