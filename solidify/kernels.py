@@ -653,7 +653,7 @@ def _march_one(
                         phi[i] += change[i]
                     if not largest < 1e300:
                         break
-                    if largest <= 0.2 * tolerance:
+                    if largest <= 0.1 * tolerance:
                         done = True
                         break
                 if not done:
