@@ -36,6 +36,9 @@ STATUS = {
 N_MECHANISMS = 6
 """Mechanisms that are counted apart; their order is `solidify.result.MECHANISMS`."""
 
+MAX_ITERATIONS = 20
+"""Newton iterations before a stage counts as failed."""
+
 N_WORK = 21
 """Rows of work space, each as long as the largest number of nodes."""
 
@@ -185,7 +188,7 @@ def _enthalpy(phi, n, curved, weights, hot, locator, first, inverse, energy, low
             x = pm - hot[im, 0]
             sm = hot[im, 2]
             hm = hot[im, 1] + sm * x
-            if abs(d) * (abs(sa) + abs(sb)) < 1e-9 * (abs(ha) + abs(hb)):
+            if abs(d) * (abs(sa) + abs(sb)) < 1e-6 * (abs(ha) + abs(hb)):
                 left = 0.5 * (ha + hm)
                 right = 0.5 * (hm + hb)
                 la = 0.5 * sa + 0.25 * sm
@@ -462,6 +465,7 @@ def _march_one(
     """March one slice; see `march_batch` for the arrays."""
     table_first = table[0]
     table_inverse = table[1]
+    accept = min(0.1 * tolerance, table[4])
     p0 = work[0]
     pg = work[1]
     p1 = work[2]
@@ -499,6 +503,21 @@ def _march_one(
         p0[i] = initial[i]
         old0[i] = p0[i]
         oldg[i] = p0[i]
+    if laws[0, 0, 0] > 0.0 or laws[0, 1, 0] > 0.0:
+        # a face held at another temperature than the slice starts with gives up the difference at once
+        for side in range(2):
+            if laws[0, side, 0] > 0.0:
+                _enthalpy(p0, n, curved, weights, hot, locator, table_first, table_inverse, e0, lower, diagonal, upper)
+                for i in range(n):
+                    heat[side] += e0[i]
+                p0[0 if side == 0 else last] = _prescribed(start, laws[0, side], t_rows, t_starts, t_inverses)
+                _enthalpy(p0, n, curved, weights, hot, locator, table_first, table_inverse, e0, lower, diagonal, upper)
+                for i in range(n):
+                    heat[side] -= e0[i]
+                booked[0, side, int(laws[0, side, 7])] += heat[side]
+        for i in range(n):
+            old0[i] = p0[i]
+            oldg[i] = p0[i]
     _enthalpy(p0, n, curved, weights, hot, locator, table_first, table_inverse, e0, lower, diagonal, upper)
     t = start
     steps = 0
@@ -603,7 +622,7 @@ def _march_one(
                     for i in range(n):
                         sources[i] = source[k, i] + (u - k) * (source[k + 1, i] - source[k, i])
                 done = False
-                for iteration in range(12):
+                for _ in range(MAX_ITERATIONS):
                     iterations += 1
                     _enthalpy(
                         phi, n, curved, weights, hot, locator, table_first, table_inverse, energy, lower, diagonal, upper
@@ -653,7 +672,7 @@ def _march_one(
                         phi[i] += change[i]
                     if not largest < 1e300:
                         break
-                    if largest <= 0.1 * tolerance:
+                    if largest <= accept:
                         done = True
                         break
                 if not done:
@@ -908,7 +927,7 @@ def march_batch(
     node_offset, section_offset, time_offset, profile_offset (B + 1), where each strand's share begins;
     depth, initial (N), conductance (N) face area over spacing, the last of each strand unused;
     weights (4, N) of the half cells; curved (B); areas (B, 2) of both faces;
-    table_of (B), table_offset and locator_offset (tables + 1), hot (rows, 5), cold (rows, 6), locator, tables (T, 4);
+    table_of (B), table_offset and locator_offset (tables + 1), hot (rows, 5), cold (rows, 6), locator, tables (T, 5);
     ends (S), laws (S, 2, N_LAW); s_rows, t_rows uniform rows over surface temperature and over time;
     source (k, n) over uniform times, one row for none; controls (B, 5) start, fixed step, tolerance in phi, first
     step, most steps; levels (B, L) of phi; n_sides (B); times (M); profile_times (P).

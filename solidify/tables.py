@@ -36,7 +36,9 @@ class SteelTable:
     capacity : float
         Largest dH/dphi outside the freezing range [s m-2]; sets the first step.
     latent_heat : float
-        Enthalpy between the ends of the solid fraction's path [J m-3]; 1 K worth of enthalpy if nothing freezes.
+        Enthalpy between the ends of the solid fraction's path [J m-3]; a thousandth of all if nothing freezes.
+    freezing_width : float
+        Width of the freezing range [W m-1], infinite if nothing freezes; Newton must resolve it.
     """
 
     hot: np.ndarray
@@ -50,6 +52,7 @@ class SteelTable:
     scale: float
     capacity: float
     latent_heat: float
+    freezing_width: float
 
     @property
     def bins(self) -> int:
@@ -254,4 +257,5 @@ def _assemble(p: np.ndarray, tt: np.ndarray, hh: np.ndarray, ff: np.ndarray, t: 
         scale,
         float(sensible),
         latent,
+        float(p[1:][freezing].max() - p[:-1][freezing].min()) if np.any(freezing) else np.inf,
     )
