@@ -1,0 +1,123 @@
+"""What a case would run with, printed before anything runs: `solidify check`."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from solidify.case import Case
+from solidify.cooling import CoolingPath, Stretch, cooling_path
+from solidify.steel import Steel
+from solidify.strand import case_steel, shape_notices, shape_treatment, temperatures, throughput
+from solidify.units import L_PER_MIN, MINUTE, MM, MW
+
+__all__ = ["check_text"]
+
+_HEAD = ("zone", "from m", "to m", "sprayed", "area m²", "L/min", "L/(m² min)", "L/(m² s)", "h W/(m² K)", "L/kg")
+
+
+def check_text(case: Case) -> str:
+    """Say what would be used, zone by zone, so that a wrong unit or a factor is seen before the run.
+
+    Parameters
+    ----------
+    case : Case
+        A checked case.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    InputError
+        If steel, mould and practice contradict one another.
+    """
+    steel = case_steel(case)
+    path = cooling_path(case, steel)
+    heat = temperatures(case, steel)
+    rate = throughput(case, steel)
+    width = f" x {case.width / MM:.0f}" if case.section.shape != "round" else ""
+    lines = [
+        f"{case.title}: read, nothing computed",
+        "",
+        f"section       {case.section.shape} {case.thickness / MM:.0f}{width} mm hot; a slice stands for it as "
+        f'"{shape_treatment(case)}"',
+        f"steel         {_steel_words(steel)}",
+        f"casting       {case.casting.speed_m_per_min:g} m/min, {rate * MINUTE:.0f} kg/min; tundish {heat.tundish:.0f} °C, "
+        f"superheat {heat.superheat:.0f} K, meniscus {heat.pouring:.0f} °C",
+        *_mould_lines(path),
+        f"machine       straightener {_points(case.straightener)}, last support {case.support_end:.2f} m, "
+        f"cut-off {case.cutoff:.2f} m, all from the meniscus",
+        "",
+        *_table([_HEAD, *(_row(s, rate) for s in path.stretches if s.kind != "mould")]),
+        "",
+        "h is the water's coefficient on a surface of 1000 °C, spray factor included; water fluxes are means over the",
+        "sprayed area of a zone, not values under a nozzle. Relations: " + (_relations(path) or "none used") + ".",
+    ]
+    notices = [*shape_notices(case), *path.notices, *steel.notices]
+    if notices:
+        lines += ["", "to know:", *(f"  {n}" for n in notices)]
+    return "\n".join(lines)
+
+
+def _steel_words(steel: Steel) -> str:
+    elements = " ".join(f"{k}={v:g}" for k, v in steel.composition.items())
+    made = f"{elements} (mass %), {steel.steel_class}" if elements else "own numbers"
+    return f"{made}; liquidus {steel.liquidus:.1f} °C, solidus {steel.solidus:.1f} °C"
+
+
+def _mould_lines(path: CoolingPath) -> list[str]:
+    m = path.mould
+    origin = {
+        "panel": "from water flow and rise",
+        "mean flux": "as given",
+        "law": "from the law given",
+        "handbook": "flux not measured, handbook relation",
+    }[m.origin]
+    return [
+        f"mould         working length {m.working_length:.2f} m, dwell {m.dwell:.1f} s; mean {m.mean_flux / MW:.2f} MW/m² "
+        f"({origin}), {m.exit_flux / MW:.2f} at its exit",
+        f"              {m.law}",
+    ]
+
+
+def _points(points: Sequence[float]) -> str:
+    if not points:
+        return "none"
+    return f"{points[0]:.2f} m" if len(points) == 1 else f"{points[0]:.2f} to {points[-1]:.2f} m ({len(points)} points)"
+
+
+def _sides(values: Sequence[float], form: str) -> str:
+    """Print one number, or both when the sides differ."""
+    shown = [format(v, form) if math.isfinite(v) else "-" for v in values]
+    return shown[0] if len(set(shown)) == 1 else " / ".join(shown)
+
+
+def _row(s: Stretch, rate: float) -> tuple[str, ...]:
+    wet = math.isfinite(s.water) and s.water > 0
+    flux = list(s.water_flux) if wet else []
+    return (
+        s.name,
+        f"{s.start:.2f}",
+        f"{s.end:.2f}",
+        s.faces or "-",
+        f"{s.area:.3f}" if s.area else "-",
+        f"{s.water / (L_PER_MIN * 1e3):.1f}" if math.isfinite(s.water) else "-",
+        _sides([w * MINUTE for w in flux], ".1f") if wet else "-",
+        _sides(flux, ".3f") if wet else "-",
+        _sides(list(s.coefficient), ".0f"),
+        f"{s.water / rate:.3f}" if math.isfinite(s.water) else "-",
+    )
+
+
+def _relations(path: CoolingPath) -> str:
+    return ", ".join(dict.fromkeys(s.relation for s in path.stretches if s.relation))
+
+
+def _table(rows: Sequence[Sequence[str]]) -> list[str]:
+    widths = [max(len(r[i]) for r in rows) for i in range(len(rows[0]))]
+    return [
+        "  ".join(c.ljust(w) if i == 0 else c.rjust(w) for i, (c, w) in enumerate(zip(r, widths, strict=True))).rstrip()
+        for r in rows
+    ]
