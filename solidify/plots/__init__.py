@@ -1,0 +1,17 @@
+"""Pictures of a result: no physics is computed, nothing is shown, and saved only when asked."""
+
+from solidify.plots.heat import plot_heat
+from solidify.plots.pictures import save_pictures
+from solidify.plots.section import plot_section
+from solidify.plots.steel import plot_steel
+from solidify.plots.strand import draw_strand, plot_shell, plot_temperature
+
+__all__ = [
+    "draw_strand",
+    "plot_heat",
+    "plot_section",
+    "plot_shell",
+    "plot_steel",
+    "plot_temperature",
+    "save_pictures",
+]

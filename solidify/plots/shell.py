@@ -1,0 +1,395 @@
+"""The shell panel: where it freezes, drawn downward from the surface."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.patheffects import withStroke
+from matplotlib.ticker import MaxNLocator
+
+from solidify import handbook
+from solidify.plots.palette import (
+    BAND,
+    BAND_EDGE,
+    GREY,
+    HEAVY,
+    INK,
+    LIGHT,
+    PAPER,
+    PLUM,
+    SMALL,
+    SOLID,
+    TEXT,
+    number,
+)  # fmt: skip
+from solidify.plots.ruler import judged, machine_points
+from solidify.plots.sheet import Sheet, broken, spread, text_size
+from solidify.units import MINUTE, MM
+
+if TYPE_CHECKING:
+    from solidify.findings import Judgement
+    from solidify.result import Result
+
+__all__ = ["Fronts", "draw_shell_panel", "fronts", "handbook_shell", "name_right", "style_depth"]
+
+_CURVES, _CURVES_WIDE = 15.5, 24.0
+"""Size of the curves of the inset [mm]."""
+
+
+WIDE_FREEZING_PERCENT_C = 0.6
+"""From this carbon content the handbook's constants are those of a wide freezing range; common practice."""
+
+
+@dataclass(frozen=True)
+class Fronts:
+    """Fronts of solid fraction, as depths from the (loose-side) surface.
+
+    Parameters
+    ----------
+    fractions : ndarray, shape (fraction,)
+        Ascending [1].
+    upper : ndarray, shape (fraction, distance)
+        Growing from the (loose-side) surface [mm].
+    lower : ndarray or None, shape (fraction, distance)
+        Growing from the fixed side; None when half the section is drawn [mm].
+    tip : ndarray, shape (fraction, 2)
+        Distance [m] and depth [mm] where each front ends; NaN when it does not.
+    bottom : float
+        Depth of the centre, or of the fixed side [mm].
+    """
+
+    fractions: np.ndarray
+    upper: np.ndarray
+    lower: np.ndarray | None
+    tip: np.ndarray
+    bottom: float
+
+
+def fronts(result: Result) -> Fronts:
+    """Return the fronts of a result as they are drawn.
+
+    Parameters
+    ----------
+    result : Result
+        A marched strand, one side or two.
+
+    Returns
+    -------
+    Fronts
+    """
+    order = np.argsort(result.solid_fractions)
+    shell = result.shell_thickness[:, order] / MM
+    fractions, z = result.solid_fractions[order], result.distance
+    two = len(result.sides) == 2
+    bottom = (result.thickness if two else result.half_thickness) / MM
+    grown = shell.sum(axis=0) if two else shell[0]
+    tip = np.full((len(order), 2), np.nan)
+    for i, row in enumerate(grown):
+        met = np.flatnonzero(row >= bottom * (1 - 1e-6))
+        if met.size:
+            m = int(met[0])
+            tip[i] = z[m], shell[0, i, m]
+    end = float(result.summary["metallurgical_length"])
+    if np.isfinite(end) and fractions[-1] == 1.0:
+        tip[-1] = end, float(result.at(shell[0, -1], end))
+    upper, lower = shell[0], (bottom - shell[1] if two else None)
+    return Fronts(fractions, upper, lower, tip, bottom)
+
+
+def handbook_shell(result: Result) -> tuple[np.ndarray, float]:
+    """Return the shell by the trade's usual constant of this product, and that constant.
+
+    Parameters
+    ----------
+    result : Result
+        A marched strand.
+
+    Returns
+    -------
+    tuple of ndarray, shape (distance,), and float
+        [mm] and [mm min-1/2].
+    """
+    shape = result.case.section.shape
+    square = shape == "rectangle" and np.isclose(result.width, result.thickness, rtol=0.02)
+    wide = result.steel.composition.get("C", 0.0) >= WIDE_FREEZING_PERCENT_C
+    k = handbook.k_window("square" if square else shape, wide_freezing_range=wide).usual
+    return handbook.shell_thickness(result.time, k) / MM, k / handbook.MM_PER_SQRT_MIN
+
+
+def _fill(ax: Axes, z: np.ndarray, f: Fronts) -> None:
+    """Tint the solid, and the freezing band darker; liquid stays paper."""
+    low, high = (int(np.argmin(np.abs(f.fractions - x))) for x in (0.3, 0.7))
+    for inner, outer, colour in ((low, high, BAND_EDGE), (high, len(f.fractions) - 1, BAND)):
+        for near, far in _bands(f, inner, outer):
+            ax.fill_between(z, near, far, color=colour, linewidth=0)
+    ax.fill_between(z, 0, f.upper[-1], color=SOLID, linewidth=0)
+    if f.lower is not None:
+        ax.fill_between(z, np.maximum(f.lower[-1], f.upper[-1]), f.bottom, color=SOLID, linewidth=0)
+
+
+def _bands(f: Fronts, inner: int, outer: int) -> list[tuple[np.ndarray, np.ndarray]]:
+    if f.lower is None:
+        return [(f.upper[outer], f.upper[inner])]
+    meeting = np.maximum(f.lower[inner], f.upper[inner])
+    return [(f.upper[outer], f.upper[inner]), (meeting, np.maximum(f.lower[outer], meeting))]
+
+
+def _lines(sheet: Sheet, ax: Axes, result: Result, f: Fronts) -> None:
+    heavy = int(np.argmin(np.abs(f.fractions - result.headline)))
+    for i, fraction in enumerate(f.fractions):
+        width = HEAVY if i == heavy else LIGHT
+        stop = (
+            len(result.distance)
+            if np.isnan(f.tip[i, 0])
+            else int(np.searchsorted(result.distance, f.tip[i, 0])) + 1
+        )
+        for side, rows in (("upper", f.upper), ("lower", f.lower)):
+            if rows is not None:
+                ax.plot(
+                    result.distance[:stop],
+                    rows[i, :stop],
+                    color=PLUM,
+                    linewidth=width,
+                    gid=f"shell {fraction:g} {side}",
+                )
+                sheet.ink(ax, result.distance[:stop], rows[i, :stop])
+
+
+def _handbook(sheet: Sheet, ax: Axes, result: Result, f: Fronts) -> tuple[float, float, str]:
+    """Draw the handbook curve dotted; returns where it ends and its name."""
+    curve, k = handbook_shell(result)
+    half = result.half_thickness / MM
+    stop = int(np.searchsorted(curve, half))
+    z, s = result.distance[: stop + 1], np.minimum(curve[: stop + 1], half)
+    (line,) = ax.plot(
+        z, s, color=INK, linewidth=1.2, linestyle=(0, (0.1, 2.2)), dash_capstyle="round", gid="handbook"
+    )
+    line.set_path_effects([withStroke(linewidth=2.4, foreground=PAPER)])
+    sheet.ink(ax, z, s)
+    return float(z[-1]), float(s[-1]), f"handbook {number(k)}√t"
+
+
+def _tip_names(
+    sheet: Sheet, ax: Axes, f: Fronts, ends: list[tuple[float, float, str]], beside: list[tuple[float, str]]
+) -> None:
+    """Name under the panel every line that ends inside it; at its right those that leave it, and edges."""
+    left, _, right, bottom = sheet.frame(ax)
+    z_end = ax.get_xlim()[1]
+    inside = sorted((e for e in ends if e[0] < z_end * 0.9999), key=lambda e: e[0])
+    xs = [float(sheet.at(ax, z, 0)[0]) for z, _, _ in inside]
+    places = spread(xs, [text_size(t)[0] + 2.0 for *_, t in inside], left, right + 6)
+    for (z, depth, text), x, place in zip(inside, xs, places, strict=True):
+        y = float(sheet.at(ax, z, depth)[1])
+        if y < bottom - 0.5:
+            sheet.line([x, x], [y, bottom], color=PAPER, linewidth=LIGHT)
+        sheet.line([x, place], [bottom, bottom + 1.3], color=GREY, linewidth=0.4)
+        sheet.write(place, bottom + 1.5, text, ha="center", style=_slant(text))
+    if inside:
+        words = "solid fraction"
+        x = places[0] - text_size(inside[0][2])[0] / 2 - 1.5
+        if x - text_size(words)[0] > left - 14:
+            sheet.write(x, bottom + 1.5, words, ha="right", color=GREY)
+    surface, base = ("loose side", "fixed side") if f.lower is not None else ("surface", "centre")
+    aside = [(depth, text) for z, depth, text in ends if z >= z_end * 0.9999]
+    name_right(sheet, ax, [(0.0, surface), *aside, *beside, (f.bottom, base)])
+
+
+def _slant(text: str) -> str:
+    return "italic" if "√" in text else "normal"
+
+
+def name_right(sheet: Sheet, ax: Axes, names: list[tuple[float, str]]) -> None:
+    """Write names at the right of a panel, each as near to its depth [mm] as the others allow."""
+    _, top, right, bottom = sheet.frame(ax)
+    names = sorted(names, key=lambda name: name[0])
+    ys = [float(sheet.at(ax, 0, depth)[1]) for depth, _ in names]
+    heights = [text_size(text)[1] + 0.6 for _, text in names]
+    for (_, text), y, place in zip(names, ys, spread(ys, heights, top - 2, bottom + 1.5), strict=True):
+        if abs(place - y) > 0.05 or text not in ("surface", "centre", "loose side", "fixed side"):
+            sheet.line([right + 0.4, right + 1.7], [y, place], color=GREY, linewidth=0.4)
+        sheet.write(right + 2.2, place, text, va="center", style=_slant(text))
+
+
+def _pin(sheet: Sheet, ax: Axes, result: Result, f: Fronts) -> None:
+    """Pin the last liquid with metres and minutes."""
+    left, top, right, bottom = sheet.frame(ax)
+    z, depth = f.tip[-1]
+    if np.isnan(z):
+        text = f"liquid core at the cut-off,\ncentre {float(result.centre_solid_fraction[-1]):.2f} solid"
+        y = float(sheet.at(ax, 0, f.upper[-1, -1])[1])
+        sheet.name(right, y - 2.0, text, (left, top, right - 1.0, bottom), va="top", size=TEXT)
+        return
+    minutes = float(result.summary["solidification_time"]) / MINUTE
+    text = f"end of solidification\n{z:.1f} m, {minutes:.1f} min"
+    x, y = (float(v) for v in sheet.at(ax, z, depth))
+    w, h = text_size(text, TEXT)
+    down = 1 if f.lower is not None else -1
+    spots = []
+    for share in (0.24, 0.2, 0.16, 0.3, 0.36):
+        near = y + down * share * (bottom - top)
+        box_top = near if down > 0 else near - h
+        spots += [(x + 1.2, box_top, x + 1.2 + w, box_top + h), (x - 1.2 - w, box_top, x - 1.2, box_top + h)]
+    spots = [s for s in spots if s[0] > left and s[2] < right] or spots
+    cost = [50 * (not sheet.free(s)) + sheet.crossings(s) + 0.5 * i for i, s in enumerate(spots)]
+    box = spots[int(np.argmin(cost))]
+    far = box[3] if down > 0 else box[1]
+    sheet.line([x, x], [y, far], linewidth=LIGHT)
+    pin: dict[str, Any] = {"color": PAPER, "markeredgecolor": INK, "markeredgewidth": 1.0, "markersize": 4.5}
+    ax.plot([z], [depth], "o", clip_on=False, zorder=9, gid="end of solidification", **pin)
+    sheet.write(box[0], box[1], text, size=TEXT)
+    sheet.inked.append(np.column_stack([np.full(60, x), np.linspace(far, y, 60)]))
+
+
+def _limits(
+    sheet: Sheet, ax: Axes, result: Result, f: Fronts, judgement: Judgement | None
+) -> list[tuple[float, str]]:
+    """Draw the limits on the last liquid as edges at the centre, the room beside.
+
+    Returns depth [mm] and words of the room that stands outside the panel.
+    """
+    points = machine_points(result)
+    frame = sheet.frame(ax)
+    centre, reach = (f.bottom, 0.17 * f.bottom) if f.lower is None else (f.bottom / 2, 0.09 * f.bottom)
+    beside: list[tuple[float, str]] = []
+    for name, point in (("last_liquid_support", "last support"), ("last_liquid_cutoff", "cut-off")):
+        finding = judged(judgement, name)
+        if finding is None:
+            continue
+        limit, room = finding
+        z = points[point][0] * limit / 100 if point == "last support" else points[point][0] - limit
+        if z > ax.get_xlim()[1] * 1.0001:
+            continue
+        sheet.edge(ax, (z, z), (centre - reach, centre + (0 if f.lower is None else reach)), (1, 0))
+        depth = centre - 0.5 * reach if f.lower is None else centre
+        x, y = (float(v) for v in sheet.at(ax, z, depth))
+        if x > frame[2] - 3:
+            beside.append((depth, broken(room, 22.0)))
+        else:
+            sheet.name(x + 1.6, y, room, frame, va="top")
+    return beside
+
+
+def _inset(sheet: Sheet, ax: Axes, result: Result, judgement: Judgement | None) -> None:
+    """Enlarge mould and first metre, with the shells at mould exit in mm; not in a panel too low for it."""
+    _, top, right, bottom = sheet.frame(ax)
+    if bottom - top < _CURVES + 18.0:
+        return
+    mould = result.mould.working_length
+    end = min(mould + 1.0, float(result.distance[-1]))
+    order = np.argsort(result.solid_fractions)[::-1]
+    shells = result.shell_thickness[0][order] / MM
+    side = ", loose side" if len(result.sides) == 2 else ""
+    words = [f"at mould exit, {number(mould)} m{side}"]
+    words += [
+        f"solid fraction {fraction:.2g}: {float(result.at(row, mould)):.1f} mm"
+        for fraction, row in zip(result.solid_fractions[order], shells, strict=True)
+    ]
+    words = [w.replace(" 1:", " 1.0:") for w in words]
+    floor = judged(judgement, "shell_floor")
+    if floor is not None:
+        words.append(f"floor {number(floor[0])} mm: {floor[1]}")
+    width, height = max(text_size(w)[0] for w in words), _CURVES + 5.0
+    x, y = right - width - 2.5, top + 1.5
+    x0 = x - _CURVES_WIDE - 9.0
+    ground = sheet.axes(x0, y, right - 1.0 - x0, height, label="ground")
+    ground.set_axis_off()
+    ground.patch.set(facecolor=PAPER, visible=True)
+    ground.add_artist(ground.patch)
+    sheet.taken.append((x0, y, right - 1.0, y + height))
+    small = sheet.axes(x0 + 6.0, y + 1.2, _CURVES_WIDE, _CURVES, label="mould and first metre")
+    _draw_inset(small, result, shells, order, end)
+    lines = spread([y + 2.6 + 3.1 * i for i in range(len(words))], [3.1] * len(words), y + 0.6, y + height)
+    for word, place in zip(words, lines, strict=True):
+        sheet.figure.text(x / sheet.width, 1 - place / sheet.height, word, size=SMALL, va="center")
+    for row, place in zip(shells, lines[1:], strict=False):
+        at_x, at_y = sheet.at(small, end, float(result.at(row, end)))
+        sheet.line([float(at_x) + 0.3, x - 0.4], [float(at_y), place], color=GREY, linewidth=0.4)
+    if floor is not None:
+        half = 2.5 * end / _CURVES_WIDE
+        sheet.edge(small, (mould - half, mould + half), (floor[0], floor[0]), (0, -1))
+
+
+def _draw_inset(small: Axes, result: Result, shells: np.ndarray, order: np.ndarray, end: float) -> None:
+    mould = result.mould.working_length
+    z = result.distance <= end * 1.0001
+    deepest = float(result.at(shells[-1], end))
+    small.set_xlim(0, end)
+    small.set_ylim(deepest * 1.12, 0)
+    near = np.zeros(int(z.sum()))
+    for fraction, row in zip(result.solid_fractions[order], shells[:, z], strict=True):
+        tint = SOLID if fraction == 1.0 else BAND if fraction >= 0.7 else BAND_EDGE
+        small.fill_between(result.distance[z], near, row, color=tint, linewidth=0)
+        small.plot(
+            result.distance[z], row, color=PLUM, linewidth=HEAVY if fraction == result.headline else LIGHT
+        )
+        near = row
+    small.axvline(mould, color=INK, linewidth=LIGHT)
+    small.axhline(0, color=INK, linewidth=1.0, clip_on=False)
+    small.set_xticks([0.0, mould, end], ["0", number(mould), f"{number(end)} m"])
+    small.get_xticklabels()[-1].set_horizontalalignment("right")
+    step = next(s for s in (1, 2, 5, 10, 20, 50, 100) if deepest / s <= 4)
+    small.set_yticks(np.arange(0, deepest + 1e-9, step))
+    for name in ("top", "right", "bottom"):
+        small.spines[name].set_visible(False)
+    small.patch.set_visible(False)
+
+
+def draw_shell_panel(
+    sheet: Sheet, result: Result, judgement: Judgement | None, place: tuple[float, float, float, float]
+) -> Axes:
+    """Draw the shell panel.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Where.
+    result : Result
+        A marched strand.
+    judgement : Judgement or None
+        Limits to draw.
+    place : tuple of float
+        Left, top, width and height [mm]; names of lines stand up to 20 mm right of it and 5 mm below.
+
+    Returns
+    -------
+    Axes
+        Along it metres from the meniscus, down it millimetres below the (loose-side) surface.
+    """
+    ax = sheet.axes(*place, label="shell")
+    f = fronts(result)
+    ax.set_xlim(0, float(result.distance[-1]))
+    ax.set_ylim(f.bottom, 0)
+    style_depth(sheet, ax, f.bottom, f.lower is not None)
+    _fill(ax, result.distance, f)
+    _lines(sheet, ax, result, f)
+    ends: list[tuple[float, float, str]] = []
+    for fraction, (z, depth), row in zip(f.fractions, f.tip, f.upper, strict=True):
+        far = (float(z), float(depth)) if np.isfinite(z) else (ax.get_xlim()[1], float(row[-1]))
+        ends.append((*far, f"{fraction:.2g}" if fraction < 1 else "1.0"))
+    ends.append(_handbook(sheet, ax, result, f))
+    _inset(sheet, ax, result, judgement)
+    _pin(sheet, ax, result, f)
+    _tip_names(sheet, ax, f, ends, _limits(sheet, ax, result, f, judgement))
+    return ax
+
+
+def style_depth(sheet: Sheet, ax: Axes, bottom: float, two: bool) -> None:
+    """Give axes whose depth [mm] runs downward their ticks, edges and name."""
+    left, top, _, _ = sheet.frame(ax)
+    ax.set_xlabel("distance from the meniscus, m")
+    ax.xaxis.set_visible(False)
+    for name in ("top", "right", "bottom"):
+        ax.spines[name].set_visible(False)
+    ax.axhline(0, color=INK, linewidth=1.0, clip_on=False)
+    centre = {"linewidth": LIGHT, "linestyle": (0, (8, 2, 1.5, 2))}
+    ax.axhline(bottom, color=INK, clip_on=False, **({"linewidth": 1.0} if two else centre))
+    locator = MaxNLocator(5, steps=[1, 2, 2.5, 5, 10])
+    ticks = [float(t) for t in locator.tick_values(0, bottom) if 0 <= t < bottom * 0.88]
+    ax.set_yticks([*ticks, bottom], [number(t, 4) for t in (*ticks, bottom)])
+    label = "depth below the loose side, mm" if two else "depth below the surface, mm"
+    ax.set_ylabel(label)
+    ax.yaxis.label.set_visible(False)
+    sheet.write(left - 10.0, top - 2.0, label, va="bottom", size=TEXT)
