@@ -32,7 +32,7 @@ from solidify.case.model import (
     Zone,
     words,
 )
-from solidify.case.rules import MEASURED, RULES, shipped_limits
+from solidify.case.rules import MEASURED, RULES, printed_unit, shipped_limits
 from solidify.errors import InputError, Notice, Problem, closest
 from solidify.spray import relation_names
 from solidify.units import M_PER_MIN, MM
@@ -402,7 +402,11 @@ def case_schema() -> dict[str, Any]:
         low, high = limit["bounds"]
         bounded = {**number, "minimum": low, "maximum": high}
         pair = {"type": "array", "items": bounded, "minItems": 2, "maxItems": 2}
-        about = {"description": limit["label"], "unit": limit["unit"]}
+        about = {
+            "description": limit["label"],
+            "unit": printed_unit(limit["unit"]),
+            "otherwise": "as shipped",
+        }
         limits[name] = (pair if limit["sense"] == "within" else bounded) | about
     schema["properties"]["limits"] |= {"additionalProperties": False, "properties": limits}
     return {"$schema": GenerateJsonSchema.schema_dialect, **schema, "title": "solidify case file"}
@@ -437,20 +441,26 @@ def checked_case(data: Mapping[str, Any], file_speed: float = math.nan) -> tuple
     if case is None or flaws:
         return None, flaws
     speed = case.casting.speed_m_per_min if math.isnan(file_speed) else file_speed
-    mould = case.mould
-    if given.among("mould", keys=MEASURED) and mould.measured_at_speed_m_per_min is None:
-        mould = mould.model_copy(update={"measured_at_speed_m_per_min": speed})
-    case = case.model_copy(
-        update={"mould": _with_faces(mould), "zone": tuple(_with_spray(z, case) for z in case.zone)}
-    )
+    zones = tuple(_with_spray(zone, case) for zone in case.zone)
+    own = {"mould": _with_water(case.mould, speed), "cooling": _with_rolls(case.cooling), "zone": zones}
+    case = case.model_copy(update=own)
     case._data, case._file_speed = data, speed
     return case, []
 
 
-def _with_faces(mould: Mould) -> Mould:
-    if mould.water_flow_L_per_min is None or mould.water_faces is not None:
-        return mould
-    return mould.model_copy(update={"water_faces": "all"})
+def _with_water(mould: Mould, speed: float) -> Mould:
+    """Put in the defaults that depend on what was measured: at which speed, on which faces."""
+    own: dict[str, Any] = {}
+    if mould.measured_at_speed_m_per_min is None and any(getattr(mould, key) is not None for key in MEASURED):
+        own["measured_at_speed_m_per_min"] = speed
+    if mould.water_faces is None and mould.water_flow_L_per_min is not None:
+        own["water_faces"] = "all"
+    return mould.model_copy(update=own)
+
+
+def _with_rolls(cooling: Cooling) -> Cooling:
+    dry = cooling.roll_contact_W_per_m2K is None and cooling.roll_contact_share is None
+    return cooling.model_copy(update={"roll_contact_W_per_m2K": 0.0}) if dry else cooling
 
 
 def _with_spray(zone: Zone, case: Case) -> Zone:

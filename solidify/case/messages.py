@@ -48,13 +48,18 @@ def key_range(at: Schema) -> str:
     """Return the accepted values of one key in words: a range with its unit, or a list."""
     if "enum" in at:
         return ", ".join(json.dumps(word) for word in at["enum"])
-    unit = at.get("unit", "")
+    unit = at.get("unit", "1")
     while at.get("type") == "array" and isinstance(at.get("items"), Mapping):
         at = at["items"]
-    if "minimum" in at and "maximum" in at:
+    if "prefixItems" in at:
+        return " and ".join(key_range(column) for column in at["prefixItems"])
+    if "exclusiveMinimum" in at:
+        text = f"above {at['exclusiveMinimum']:g}"
+    elif "minimum" in at:
         text = f"{at['minimum']:g} to {at['maximum']:g}"
-        return text if unit in ("1", "") else f"{text} {unit}"
-    return ""
+    else:
+        return ""
+    return text if unit == "1" else f"{text} {unit}"
 
 
 def shown(value: Any) -> str:
@@ -76,7 +81,7 @@ def shown(value: Any) -> str:
 
 def _kind(value: Any) -> str:
     kinds: tuple[tuple[Any, str], ...] = (
-        (bool, "true or false"),
+        (bool, "a truth value"),
         (str, "text"),
         (int | float, "a number"),
         (datetime.date | datetime.time, "a date or time"),

@@ -14,6 +14,8 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
+from solidify.spray import DEFAULT_RELATION
+
 __all__ = [
     "COOLING_KINDS",
     "PRESCRIBED",
@@ -34,18 +36,45 @@ __all__ = [
 ]
 
 
-def quantity(unit: str, low: float, high: float, meaning: str, default: Any = ...) -> Any:
-    """Describe a number of the case file: unit, inclusive range, meaning, default (``...``: required)."""
-    return Field(default, ge=low, le=high, description=meaning, json_schema_extra={"unit": unit})
+def quantity(
+    unit: str, low: float, high: float, meaning: str, default: Any = ..., otherwise: str = ""
+) -> Any:
+    """Describe a number of the case file.
+
+    Parameters
+    ----------
+    unit : str
+        Plant unit, ``"1"`` for none.
+    low, high : float
+        Accepted range, ends included [unit].
+    meaning : str
+        For the reference.
+    default : float, optional
+        Without one the key is required; None where it may be absent.
+    otherwise : str
+        What happens then, where it is not plain absence.
+
+    Returns
+    -------
+    Field
+    """
+    extra: dict[str, Any] = {"unit": unit} | ({"otherwise": otherwise} if otherwise else {})
+    return Field(default, ge=low, le=high, description=meaning, json_schema_extra=extra)
+
+
+def measure(unit: str, low: float, high: float, meaning: str) -> Any:
+    """Describe a number that stands in several places, without a default; as `quantity`."""
+    return Field(ge=low, le=high, description=meaning, json_schema_extra={"unit": unit})
 
 
 LINE = r"^[^\s\x00-\x1f\x7f]([^\x00-\x1f\x7f]*[^\s\x00-\x1f\x7f])?$"
 """One line of text without spaces at its ends."""
 
 
-def words(meaning: str, default: Any = ..., **limits: Any) -> Any:
-    """Describe a text or choice of the case file."""
-    return Field(default, description=meaning, **limits)
+def words(meaning: str, default: Any = ..., otherwise: str = "", **limits: Any) -> Any:
+    """Describe a text or a choice of the case file; as `quantity`."""
+    extra: dict[str, Any] = {"otherwise": otherwise} if otherwise else {}
+    return Field(default, description=meaning, json_schema_extra=extra, **limits)
 
 
 def points(low: float, high: float) -> Any:
@@ -184,14 +213,15 @@ class SteelInput(Table):
         json_schema_extra={"unit": "W/(m K)"},
     )
     liquid_specific_heat_J_per_kgK: float | None = quantity(
-        "J/(kg K)", 200, 5000, "Of the liquid; default: as the solid", None
+        "J/(kg K)", 200, 5000, "Specific heat of the liquid", None, "as the solid"
     )
     liquid_conductivity_W_per_mK: float | None = quantity(
         "W/(m K)",
         1,
         200,
-        "Of the liquid at rest; default: as the solid",
+        "Conductivity of the liquid at rest",
         None,
+        "as the solid",
     )
     property_file: str | None = words(
         "CSV or TOML file of one's own property table, beside the case file",
@@ -205,7 +235,7 @@ class Section(Table):
     """The cast section, sizes hot at mould exit; thickness is loose to fixed side and never the larger."""
 
     shape: Literal["slab", "rectangle", "round"] = words(
-        '"slab" is flat, cooled one way; "rectangle" takes the mid-face weight; "round" takes a diameter'
+        '"slab" is flat, cooled one way; "rectangle" is for blooms and billets; "round" has a diameter'
     )
     thickness_mm: float | None = quantity("mm", 20, 600, "Loose to fixed side; slab and rectangle", None)
     width_mm: float | None = quantity("mm", 20, 4000, "The other side; slab and rectangle", None)
@@ -242,12 +272,10 @@ class Mould(Table):
     )
     water_flow_L_per_min: float | None = quantity("L/min", 1, 50000, "Mould water, with its rise", None)
     water_rise_K: float | None = quantity("K", 0.1, 50, "Rise of the mould water, with its flow", None)
-    water_faces: Literal["all", "one wide"] | None = words(
-        "Faces that this water cools; default all, where a water flow is given", None
-    )
+    water_faces: Literal["all", "one wide"] | None = words("Faces that this water cools", None, "all")
     heat_flux_law: HeatFluxLaw | None = Field(None, description="A law in time, used as given and clipped")
     measured_at_speed_m_per_min: float | None = quantity(
-        "m/min", 0.05, 12, "Speed at which the flux was measured; default: the speed in the file", None
+        "m/min", 0.05, 12, "Speed at which the flux was measured", None, "the speed in the file"
     )
     expected_mean_heat_flux_MW_per_m2: float | None = quantity(
         "MW/m²",
@@ -263,29 +291,31 @@ class Mould(Table):
     )
 
 
+Emissivity = Annotated[float, measure("1", 0, 1, "Of the strand surface; 0 switches radiation off")]
+Ambient = Annotated[float, measure("°C", -40, 600, "Surroundings, for radiation and convection")]
+Convection = Annotated[float, measure("W/(m² K)", 0, 200, "Natural convection of the air")]
+SprayWater = Annotated[float, measure("°C", 0, 95, "Temperature of the spray water")]
+RollContact = Annotated[float, measure("W/(m² K)", 0, 2000, "Contact with the rolls, spread over the zone")]
+RollShare = Annotated[
+    float, measure("1", 0, 0.8, "Share f that the rolls take: f/(1-f) of water, radiation and convection")
+]
+ViewFactor = Annotated[
+    float, measure("1", 0, 1, "Share of the surface that sees the surroundings, not rolls")
+]
+Relation = Annotated[str, Field(description="Published relation from water flux to coefficient, by name")]
+
+
 class Cooling(Table):
     """What holds in every zone below the mould unless the zone says otherwise."""
 
-    emissivity: float = quantity("1", 0, 1, "Of the strand surface; 0 switches radiation off", 0.8)
-    ambient_temperature_C: float = quantity(
-        "°C", -40, 600, "Surroundings, for radiation and convection", 40.0
-    )
-    natural_convection_W_per_m2K: float = quantity("W/(m² K)", 0, 200, "Of the air", 8.5)
-    water_temperature_C: float = quantity("°C", 0, 95, "Spray water", 25.0)
-    spray_relation: str = words("Published relation from water flux to coefficient, by name", "nozaki_1978")
-    roll_contact_W_per_m2K: float | None = quantity(
-        "W/(m² K)", 0, 2000, "Contact with the rolls, spread over the zone; default 0", None
-    )
-    roll_contact_share: float | None = quantity(
-        "1",
-        0,
-        0.8,
-        "Share f of the zone's heat that the rolls take: f/(1-f) of water, radiation and convection",
-        None,
-    )
-    view_factor: float = quantity(
-        "1", 0, 1, "Share of the surface that sees the surroundings and not rolls", 1.0
-    )
+    emissivity: Emissivity = 0.8
+    ambient_temperature_C: Ambient = 40.0
+    natural_convection_W_per_m2K: Convection = 8.5
+    water_temperature_C: SprayWater = 25.0
+    spray_relation: Relation = DEFAULT_RELATION
+    roll_contact_W_per_m2K: RollContact | None = Field(None, json_schema_extra={"otherwise": "0"})
+    roll_contact_share: RollShare | None = None
+    view_factor: ViewFactor = 1.0
 
 
 SIDES = ("water_loose_L_per_min", "water_fixed_L_per_min", "water_narrow_L_per_min")
@@ -350,21 +380,21 @@ class Zone(Table):
     )
     heat_flux_kW_per_m2: float | None = quantity("kW/m²", 0, 20000, "The whole flux of the zone", None)
     sprayed_faces: Literal["all", "wide"] | None = words(
-        'Faces that the water reaches; default "wide" for a slab, "all" for a rectangle and a round', None
+        "Faces that the water reaches", None, '"wide" for a slab, else "all"'
     )
     sprayed_width_mm: float | None = quantity(
-        "mm", 10, 4000, "Of each wide face, what the water reaches; default: the whole face", None
+        "mm", 10, 4000, "Of each wide face, what the water reaches", None, "the whole face"
     )
     spray_factor: float = quantity("1", 0, 10, "Multiplies the water's coefficient in this zone", 1.0)
     roll_pitch_m: float | None = quantity("m", 0.05, 3, "Roll centre to roll centre, for bulging", None)
-    emissivity: float | None = quantity("1", 0, 1, "As in [cooling]", None)
-    ambient_temperature_C: float | None = quantity("°C", -40, 600, "As in [cooling]", None)
-    natural_convection_W_per_m2K: float | None = quantity("W/(m² K)", 0, 200, "As in [cooling]", None)
-    water_temperature_C: float | None = quantity("°C", 0, 95, "As in [cooling]", None)
-    spray_relation: str | None = words("As in [cooling]", None)
-    roll_contact_W_per_m2K: float | None = quantity("W/(m² K)", 0, 2000, "As in [cooling]", None)
-    roll_contact_share: float | None = quantity("1", 0, 0.8, "As in [cooling]", None)
-    view_factor: float | None = quantity("1", 0, 1, "As in [cooling]", None)
+    emissivity: Emissivity | None = None
+    ambient_temperature_C: Ambient | None = None
+    natural_convection_W_per_m2K: Convection | None = None
+    water_temperature_C: SprayWater | None = None
+    spray_relation: Relation | None = None
+    roll_contact_W_per_m2K: RollContact | None = None
+    roll_contact_share: RollShare | None = None
+    view_factor: ViewFactor | None = None
 
     @property
     def kind(self) -> str:

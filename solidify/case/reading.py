@@ -7,17 +7,21 @@ import re
 import tomllib
 from importlib import resources
 from pathlib import Path
+from typing import Any
 
-from solidify.case.checked import Case, checked_case, frozen
+from solidify.case.checked import Case, case_schema, checked_case, frozen
+from solidify.case.given import Flaw
 from solidify.case.lines import key_lines
-from solidify.case.messages import file_problems
-from solidify.errors import InputError, Problem
+from solidify.case.messages import file_problems, schema_at, shown
+from solidify.errors import InputError, Problem, closest
 from solidify.files import check_readable
 
 __all__ = ["parse_case", "read_case", "starter_case"]
 
 LARGEST = 2_000_000
 """No case file is larger [bytes]."""
+
+START = "solidify new FILE.toml writes a case to start from"
 
 
 def read_case(path: str | os.PathLike[str]) -> Case:
@@ -43,10 +47,8 @@ def read_case(path: str | os.PathLike[str]) -> Case:
         raise InputError(Problem(str(path), "not an ordinary file", "a case file", do="name a file"))
     if path.stat().st_size > LARGEST:
         raise InputError(Problem(str(path), "too large for a case file", "up to 2 MB", do="name a case file"))
-    case = parse_case(_decoded(path.read_bytes(), str(path)), str(path), folder=path.parent)
+    case = _parsed(_decoded(path.read_bytes(), str(path)), str(path), path.parent, look=True)
     case._name = path.name
-    if case.property_path is not None:
-        check_readable(case.property_path, "property file")
     return case
 
 
@@ -60,7 +62,7 @@ def parse_case(text: str, name: str = "case", *, folder: str | os.PathLike[str] 
     name : str
         Of the file, for messages.
     folder : path-like
-        Where a property file named in the case is looked for.
+        Where a property file named in the case will be looked for.
 
     Returns
     -------
@@ -69,31 +71,9 @@ def parse_case(text: str, name: str = "case", *, folder: str | os.PathLike[str] 
     Raises
     ------
     InputError
-        As `read_case`.
+        If the text is not TOML or holds anything that a case may not; all problems at once.
     """
-    if not text.strip():
-        raise InputError(
-            Problem(f"{name}:", "the file is empty", do="solidify new FILE.toml writes a starter case")
-        )
-    try:
-        tables = tomllib.loads(text)
-        data = frozen(tables)
-        lines = key_lines(text.replace("\r\n", "\n"))
-    except RecursionError:
-        raise InputError(Problem(f"{name}:", "brackets are nested too deep for a case file")) from None
-    except ValueError as error:
-        raise InputError(_syntax(text, name, str(error))) from None
-    if not data:
-        raise InputError(
-            Problem(
-                f"{name}:", "the file holds only comments", do="solidify new FILE.toml writes a starter case"
-            )
-        )
-    case, flaws = checked_case(data)
-    if case is None:
-        raise InputError(file_problems(flaws, data, lines, name))
-    case._text, case._name, case._folder = text, name, Path(folder)
-    return case
+    return _parsed(text, name, Path(folder), look=False)
 
 
 def starter_case() -> str:
@@ -106,44 +86,104 @@ def starter_case() -> str:
     return resources.files("solidify").joinpath("data", "cases", "starter.toml").read_text(encoding="utf-8")
 
 
+def _parsed(text: str, name: str, folder: Path, look: bool) -> Case:
+    """Make a case; `look` whether its property file is there."""
+    try:
+        data = frozen(tomllib.loads(text))
+        lines = key_lines(text)
+    except RecursionError:
+        problem = Problem(f"{name}:", "brackets stand too deep in one another", do="correct the brackets")
+        raise InputError(problem) from None
+    except ValueError as error:
+        raise InputError(_syntax(text, name, str(error))) from None
+    if not data:
+        given = "holds only comments" if text.strip() else "is empty"
+        raise InputError(Problem(f"{name}:", f"the file {given}", do=START))
+    data, misspelt = _well_named(data)
+    lines |= {(right, *path[1:]): line for path, line in lines.items() for right in misspelt.get(path[0], ())}
+    case, flaws = checked_case(data)
+    flaws += [Flaw((wrong,), "is not a known table", closest=right) for wrong, (right,) in misspelt.items()]
+    if look:
+        flaws += _property_file(data, folder)
+    if case is None or flaws:
+        raise InputError(file_problems(flaws, data, lines, name))
+    case._text, case._name, case._folder = text, name, folder
+    return case
+
+
+def _well_named(data: dict[str, Any]) -> tuple[dict[str, Any], dict[str | int, tuple[str]]]:
+    """Give misspelt tables the names they were meant to have, so that what stands in them is checked too."""
+    schema = case_schema()
+    absent = schema["properties"].keys() - data.keys()
+    misspelt: dict[str | int, tuple[str]] = {}
+    for key, value in data.items():
+        near = closest(key, absent) if key not in schema["properties"] else ""
+        table = value[0] if near == "zone" and isinstance(value, tuple) and value else value
+        known = schema_at(schema, ("zone", 0) if near == "zone" else (near,)).get("properties", {})
+        if isinstance(table, dict) and known.keys() & table.keys():
+            misspelt[key] = (near,)
+            absent = absent - {near}
+    return {misspelt.get(key, (key,))[0]: value for key, value in data.items()}, misspelt
+
+
+def _property_file(data: dict[str, Any], folder: Path) -> list[Flaw]:
+    """Look whether the property file that a case names can be read."""
+    steel = data.get("steel")
+    file = steel.get("property_file") if isinstance(steel, dict) else None
+    if not isinstance(file, str):
+        return []
+    try:
+        check_readable(folder / file, "property file")
+    except InputError as error:
+        problem = error.problems[0]
+        said = f"= {shown(file)}: {problem.given}"
+        return [Flaw(("steel", "property_file"), said, problem.allowed, problem.closest, "check the name")]
+    except ValueError:
+        return [Flaw(("steel", "property_file"), f"= {shown(file)} is no name of a file")]
+    return []
+
+
 def _decoded(content: bytes, name: str) -> str:
     if content.startswith(b"\x89HDF"):
-        raise InputError(
-            Problem(
-                f"{name}:",
-                "an HDF5 file, perhaps a result",
-                "a case file (TOML)",
-                do="solidify plot reads results",
-            )
-        )
+        do = "solidify plot and solidify report read results"
+        raise InputError(Problem(f"{name}:", "an HDF5 file, perhaps a result", "a case file (TOML)", do=do))
     if b"\0" in content:
         raise InputError(
-            Problem(f"{name}:", "a binary file", "a case file (TOML, UTF-8 text)", do="name a case file")
+            Problem(f"{name}:", "a binary file", "a case file: TOML, text in UTF-8", do="name a case file")
         )
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = content[: error.start].count(b"\n") + 1
-        given = f"byte 0x{content[error.start]:02x} is not UTF-8 text"
+        given = f"byte 0x{content[error.start]:02x} is not text in UTF-8"
         raise InputError(Problem(f"{name}:{line}:", given, do="save the file as UTF-8")) from None
 
 
-_HINTS = (
-    (r"=\s*[+-]?\d+,\d", "write decimals with a point: 0.75"),
-    (r"=\s*[^\"'\[{\d\s+-].*", 'text stands in quotes: lubricant = "powder"'),
-    (r"^\s*\[[^\]]*$", "a table's name stands in brackets: [casting]"),
-    (r"^\s*[^=\[#]*$", "a line is key = value, [table] or # comment"),
-    (r"=\s*[\d.]+\s*[A-Za-z°%].*", "numbers stand without a unit; the unit is in the key's name"),
+_CAUSES = (
+    (r"=\s*[+-]?\d+,\d", "write decimals with a point, 0.75"),
+    (r"=\s*[+-]?[\d.]+\s*[A-Za-z°%/]", "numbers stand without a unit: the unit is in the name of the key"),
+    (r"=\s*\.\d|=\s*[+-]?\d+\.(\s|$)", "write a digit before and after the point, 0.5"),
+    (r"=\s*[+-]?0\d", "numbers do not begin with a zero"),
+    (r"^[^=]*=\s*(#|$)", "a value is missing"),
+    (r"=\s*(True|False|Inf|NaN|INF)", "write true, false, inf in small letters"),
+    (r"=\s*[^\"'\[{\d\s+.-]", 'text stands in quotes, lubricant = "powder"'),
+    (r"^\s*\[[^\]]*$", "close the bracket: [casting], or a list over several lines with ] at its end"),
+    (r"^[^=\[#]*$", "write key = value, [table] or # comment"),
 )
+"""What a line looks like and what then is commonly wrong with it."""
 
 
 def _syntax(text: str, name: str, message: str) -> Problem:
-    """Say a TOML error with its line, the line's text and what commonly causes it."""
-    found = re.search(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)", message)
-    said = message[: found.start()] if found else message
-    lines = text.splitlines()
-    number = int(found[1]) if found and found[1] else len(lines)
-    line = lines[number - 1] if 0 < number <= len(lines) else ""
-    do = next((hint for pattern, hint in _HINTS if re.search(pattern, line)), "correct the line")
-    where = f"{name}:{number}:"
-    return Problem(where, f"not valid TOML: {said[:1].lower()}{said[1:]}, in: {line.strip()[:80]}", do=do)
+    """Say what TOML makes of a text, with the line and what commonly causes it."""
+    place = re.search(r"\s*\(at (?:line (\d+), column \d+|end of document)\)", message)
+    said = message[: place.start()] if place else message
+    lines = text.splitlines() or [""]
+    number = min(int(place[1]), len(lines)) if place and place[1] else len(lines)
+    line = lines[number - 1]
+    said = re.sub(r"\('(\w+)',\)", r"[\1]", said)
+    if "Cannot" in said:
+        do = "each key and each [table] stands once; zones are [[zone]], in two brackets"
+    else:
+        do = next((cause for look, cause in _CAUSES if re.search(look, line)), "correct the line")
+    given = f"not TOML: {said[:1].lower()}{said[1:]}: {line.strip()[:80]}"
+    return Problem(f"{name}:{number}:", given, do=do)

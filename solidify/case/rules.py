@@ -17,7 +17,7 @@ from solidify.case.zone_rules import ZONE_RULES, mould_exit
 from solidify.errors import closest
 from solidify.sources import load_data
 
-__all__ = ["MEASURED", "RULES", "shipped_limits"]
+__all__ = ["MEASURED", "RULES", "printed_unit", "shipped_limits"]
 
 OWN_NUMBERS = (
     "liquidus_C",
@@ -68,14 +68,6 @@ def liquidus_is_above_solidus(case: Given) -> Iterator[Flaw]:
     if liquidus is not None and solidus is not None and solidus > liquidus:
         said = f"= {plain(solidus)} °C is above liquidus_C = {plain(liquidus)} °C"
         yield Flaw(("steel", "solidus_C"), said, do="exchange the two or correct one")
-
-
-def composition_leaves_iron(case: Given) -> Iterator[Flaw]:
-    """The elements of a composition together are at most 50 %."""
-    elements = case.get("steel", "composition")
-    if elements is not None and (total := sum(elements.values())) > 50:
-        said = f"adds up to {plain(total)} %, more than 50 %"
-        yield Flaw(("steel", "composition"), said, "mass %, iron is the rest", do="correct the largest")
 
 
 def section_has_its_sizes(case: Given) -> Iterator[Flaw]:
@@ -189,7 +181,7 @@ def machine_points_are_in_order(case: Given) -> Iterator[Flaw]:
 
 
 def radii_match_the_straightener(case: Given) -> Iterator[Flaw]:
-    """radius_after_m needs radius_m; it has a radius for each straightening point, each larger than before."""
+    """radius_after_m needs radius_m, and a radius for each straightening point, each larger than the last."""
     path = ("machine", "radius_after_m")
     if not case.has(*path):
         return
@@ -199,7 +191,7 @@ def radii_match_the_straightener(case: Given) -> Iterator[Flaw]:
     if radii is None or points is None:
         return
     if len(radii) != len(points):
-        said = f"has {len(radii)} radii for {len(points)} straightening points"
+        said = f"counts {len(radii)}, straightener_m counts {len(points)}"
         yield Flaw(path, said, do="give one for each point, inf where the strand is straight")
     before = case.get("machine", "radius_m")
     for position, radius in enumerate(radii):
@@ -215,6 +207,11 @@ def shipped_limits() -> Mapping[str, Mapping[str, Any]]:
     return load_data("limits", "default.toml")["limit"]
 
 
+def printed_unit(unit: str) -> str:
+    """Return a unit of the limits as the case file prints it."""
+    return "°C" if unit == "degC" else unit
+
+
 def limits_are_known(case: Given) -> Iterator[Flaw]:
     """[limits] names limits that ship: a number for "at least" and "at most", [low, high] for "within"."""
     overrides = case.get("limits")
@@ -227,7 +224,8 @@ def limits_are_known(case: Given) -> Iterator[Flaw]:
             yield Flaw(path, "is not a limit", ", ".join(sorted(limits)), closest(name, limits))
             continue
         low, high = limits[name]["bounds"]
-        allowed = f"{low:g} to {high:g} {limits[name]['unit']}"
+        unit = printed_unit(limits[name]["unit"])
+        allowed = f"{low:g} to {high:g}" + (f" {unit}" if unit != "1" else "")
         pair = limits[name]["sense"] == "within"
         numbers = value if isinstance(value, tuple) else (value,)
         wrong = isinstance(value, tuple) != pair or len(numbers) != 1 + pair
@@ -243,7 +241,6 @@ def limits_are_known(case: Given) -> Iterator[Flaw]:
 RULES: tuple[Rule, ...] = (
     steel_is_one_of_three,
     liquidus_is_above_solidus,
-    composition_leaves_iron,
     section_has_its_sizes,
     temperature_is_given_once,
     mould_is_longer_than_its_level,

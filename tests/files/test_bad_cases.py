@@ -1,0 +1,143 @@
+"""Bad case files: one sample for each rule, and each sample states at its end what must be said of it."""
+
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+from pydantic import ValidationError
+
+from solidify.case import parse_case, read_case
+from solidify.case.checked import Case, frozen
+from solidify.case.given import Given
+from solidify.case.rules import RULES
+from solidify.errors import InputError
+
+SAMPLES = sorted((Path(__file__).parent / "bad").glob("*.toml"))
+MARK = "# Expected, as line: what is said -> nearest word\n"
+
+
+def refused(call, *arguments):
+    with pytest.raises(InputError) as caught:
+        call(*arguments)
+    return caught.value.problems
+
+
+def in_short(problem, name):
+    """A problem as the samples state it."""
+    line = problem.where.removeprefix(f"{name}:").rstrip(":") or "-"
+    return f"{line}: {problem.given}" + (f" -> {problem.closest}" if problem.closest else "")
+
+
+@pytest.mark.parametrize("path", SAMPLES, ids=lambda path: path.stem)
+def test_every_problem_of_a_bad_case_is_told_with_its_line(path):
+    stated = path.read_text(encoding="utf-8").split(MARK)[1].splitlines()
+    problems = refused(read_case, path)
+    assert [in_short(p, str(path)) for p in problems] == [line.removeprefix("# ") for line in stated]
+
+
+@pytest.mark.parametrize("path", SAMPLES, ids=lambda path: path.stem)
+def test_every_problem_says_what_is_allowed_or_what_to_do(path):
+    for problem in refused(read_case, path):
+        told = re.search(r"outside .* to |is needed|not above|must rise|pair", problem.given)
+        assert problem.allowed or problem.do or problem.closest or told, str(problem)
+
+
+def test_every_rule_has_a_sample_that_breaks_it():
+    """A rule without a sample could be deleted and no test would notice."""
+    silent = {rule.__name__ for rule in RULES}
+    for path in SAMPLES:
+        try:
+            data = frozen(tomllib.loads(path.read_text(encoding="utf-8")))
+        except ValueError:
+            continue
+        broken = {rule.__name__ for rule in RULES if any(rule(Given(data, _wrong_values(data))))}
+        silent -= broken
+    assert not silent
+
+
+def _wrong_values(data):
+    try:
+        Case.model_validate(data)
+    except ValidationError as error:
+        return {item["loc"] for item in error.errors()}
+    return set()
+
+
+def test_problems_stand_in_the_order_of_the_file():
+    for path in SAMPLES:
+        lines = [int(p.where.split(":")[-2]) for p in refused(read_case, path) if p.where[-2].isdigit()]
+        assert lines == sorted(lines)
+
+
+# ------------------------------------------------------------------------------- not a case file at all
+
+
+def test_a_missing_file_names_the_nearest_in_its_folder(tmp_path):
+    (tmp_path / "bloom.toml").write_text("")
+    (problem,) = refused(read_case, tmp_path / "blom.toml")
+    assert problem.where == str(tmp_path / "blom.toml")
+    assert problem.closest == "bloom.toml"
+
+
+def test_a_folder_is_refused(tmp_path):
+    (problem,) = refused(read_case, tmp_path)
+    assert problem.given == "a folder"
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"", "the file is empty"),
+        (b" \n\t\r\n", "the file is empty"),
+        (b"# a case to come\n", "the file holds only comments"),
+        (b"\x00\x01\x02", "a binary file"),
+        (b"\x89HDF\r\n\x1a\n\x00", "an HDF5 file, perhaps a result"),
+        ("title = 'é'".encode("utf-16"), "a binary file"),
+    ],
+)
+def test_content_that_is_no_case_is_named(tmp_path, content, said):
+    path = tmp_path / "a.toml"
+    path.write_bytes(content)
+    (problem,) = refused(read_case, path)
+    assert problem.given == said
+    assert problem.allowed or problem.do
+
+
+def test_another_encoding_is_named_with_its_line(tmp_path):
+    path = tmp_path / "a.toml"
+    path.write_bytes("# one\ntitle = 'Knüppel'\n".encode("latin-1"))
+    (problem,) = refused(read_case, path)
+    assert problem.where == f"{path}:2:"
+    assert problem.do == "save the file as UTF-8"
+
+
+def test_a_huge_file_is_refused_unread(tmp_path):
+    path = tmp_path / "a.toml"
+    with path.open("wb") as file:
+        file.truncate(10**10)
+    (problem,) = refused(read_case, path)
+    assert problem.given == "too large for a case file"
+
+
+def test_brackets_beyond_depth_are_refused_without_a_traceback():
+    (problem,) = refused(parse_case, "a = " + "[" * 100_000)
+    assert problem.where == "case:"
+
+
+def test_a_number_beyond_all_digits_is_refused_without_a_traceback():
+    (problem,) = refused(parse_case, f"speed = {'9' * 5000}\n")
+    assert problem.do
+
+
+def test_a_missing_property_file_is_told_with_the_other_problems(tmp_path):
+    sample = (Path(__file__).parent / "bad" / "out_of_range.toml").read_text(encoding="utf-8")
+    text = re.sub("composition = .*", 'property_file = "min.csv"', sample)
+    path = tmp_path / "mine.toml"
+    path.write_text(text, encoding="utf-8")
+    (tmp_path / "mine.csv").write_text("")
+    first, *others = refused(read_case, path)
+    assert first.where == f"{path}:3:"
+    assert first.given == '[steel] property_file = "min.csv": no such property file'
+    assert first.closest == "mine.csv"
+    assert len(others) == 2
