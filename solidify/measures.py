@@ -9,6 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from solidify import strain
 from solidify.limits import Limit
 from solidify.mould import slot_velocity, tube_slot_area
 from solidify.profiles import crossing, highest, largest_rise, steepest
@@ -19,6 +20,9 @@ __all__ = ["MEASURES", "Measure", "Resolve"]
 
 Resolve = Callable[..., Limit]
 """Returns the limit as it applies, ``resolve(place="")``."""
+
+ROLL_ERROR = 0.5e-3
+"""One roll out of line, as counted in the strain at the front [m]; common practice, no source."""
 
 TUBE_WALL = 0.012
 """Copper wall taken for the water gap of a tube mould [m]; common practice, no source."""
@@ -250,6 +254,106 @@ def zone_jump(result: Result, resolve: Resolve) -> Measure:
     return worst[1] if worst else Measure(math.nan, reason="there are no two zones to compare")
 
 
+def _slab_rolls(result: Result) -> list[tuple[ZoneResult, float]]:
+    """Return the zones of a slab that give their roll pitch [m]."""
+    if result.case.section.shape != "slab":
+        return []
+    pitches = [z.roll_pitch_m for z in result.case.zone]
+    return [(z, p) for z, p in zip(_sprays(result), pitches, strict=True) if p is not None]
+
+
+def _bulging(result: Result, place: np.ndarray, pitch: float) -> np.ndarray:
+    """Return the bulging at some places, loose side [m]."""
+    case, machine = result.case, result.case.machine
+    arcs = (case.vertical_length, machine.radius_m, case.straightener, machine.radius_after_m)
+    pressure = strain.ferrostatic_pressure(strain.head(place, *arcs))
+    surface = np.interp(place, result.distance, result.surface_temperature[0])
+    return strain.bulging(pressure, pitch, _solid(result, place), surface, result.steel.solidus, case.speed)
+
+
+def _solid(result: Result, place: np.ndarray) -> np.ndarray:
+    """Return the solid shell (solid fraction 1.0) at some places, loose side [m]."""
+    return np.interp(place, result.distance, result.shell_thickness[0, result.fraction_index(1.0)])
+
+
+def _with_core(result: Result, zone: ZoneResult) -> np.ndarray:
+    """Return the places of a zone with a shell and a liquid core [m]."""
+    end = min(zone.end, _last_liquid(result))
+    inner = result.distance[(result.distance > zone.start) & (result.distance < end)]
+    place = np.concatenate(([zone.start], inner, [end])) if end > zone.start else np.empty(0)
+    return place[_solid(result, place) > 0]
+
+
+def bulging(result: Result, resolve: Resolve) -> Measure | None:
+    """Largest bulging between rolls above a liquid core [mm]; nothing but for a slab with roll pitches."""
+    worst: tuple[float, float] | None = None
+    for zone, pitch in _slab_rolls(result):
+        place = _with_core(result, zone)
+        if len(place):
+            deflection = _bulging(result, place, pitch)
+            i = int(np.argmax(deflection))
+            if worst is None or deflection[i] > worst[0]:
+                worst = float(deflection[i]), float(place[i])
+    if worst is None:
+        return None
+    return Measure(worst[0] / MM, _place(result, worst[1]), note="formula from memory")
+
+
+def _radii(result: Result) -> list[tuple[float, float, float]]:
+    """Return each straightening point and the radius of the neutral axis before and after it [m]."""
+    machine, half = result.case.machine, result.half_thickness
+    if machine.radius_m is None or machine.radius_after_m is None:
+        return []
+    radii = [r - half for r in (machine.radius_m, *machine.radius_after_m)]
+    return [(z, *pair) for z, pair in zip(result.case.straightener, pairwise(radii), strict=True)]
+
+
+def strain_front(result: Result, resolve: Resolve) -> Measure | None:
+    """Largest strain at the freezing front [%]; nothing without the radius after each straightening point."""
+    points = _radii(result)
+    if not points:
+        return None
+    rolls, length = _slab_rolls(result), _last_liquid(result)
+    found = [(0.0, "solid before the straightener")]
+    for zone, pitch in rolls:
+        place = _with_core(result, zone)
+        if len(place):
+            strains = _roll_strain(result, place, pitch)
+            i = int(np.argmax(strains))
+            found.append((float(strains[i]), _place(result, float(place[i]))))
+    for i, (z, before, after) in enumerate(points):
+        if z >= length:
+            continue
+        place = np.array([z])
+        depth = result.half_thickness - _solid(result, place)
+        total = strain.straightening_strain(depth, before, after)
+        for zone, pitch in rolls:
+            if zone.start <= z < zone.end:
+                total = total + _roll_strain(result, place, pitch)
+        found.append((float(total[0]), f"{z:.2f} m, straightening point {i + 1} of {len(points)}"))
+    value, where = max(found, key=lambda f: f[0])
+    note = "formulas from memory" if rolls else "straightening alone: no roll pitch of a slab is given"
+    return Measure(100.0 * value, where, note=note)
+
+
+def _roll_strain(result: Result, place: np.ndarray, pitch: float) -> np.ndarray:
+    """Return the strain at the front from bulging and one roll out of line [1]."""
+    shell = _solid(result, place)
+    bulged = strain.bulging_strain(_bulging(result, place, pitch), pitch, shell)
+    return bulged + strain.misalignment_strain(ROLL_ERROR, pitch, shell)
+
+
+def strain_surface(result: Result, resolve: Resolve) -> Measure | None:
+    """Largest strain of the surface at one straightening point [%]; nothing without the radii."""
+    points = _radii(result)
+    if not points:
+        return None
+    half = result.half_thickness
+    strains = [float(strain.straightening_strain(half, before, after)) for _, before, after in points]
+    i = int(np.argmax(strains))
+    return Measure(100.0 * strains[i], f"{points[i][0]:.2f} m, straightening point {i + 1} of {len(points)}")
+
+
 def specific_water(result: Result, resolve: Resolve) -> Measure:
     """Spray water per mass of steel [L/kg]."""
     value = float(result.summary["specific_water"])
@@ -277,6 +381,9 @@ MEASURES: dict[str, Callable[[Result, Resolve], Measure | None]] = {
         cooling_rate,
         surface_ceiling,
         zone_jump,
+        bulging,
+        strain_front,
+        strain_surface,
         specific_water,
     )
 }

@@ -46,6 +46,10 @@ def strand(
     cutoff=25.0,
     water=0.4,
     limits=None,
+    pitch=None,
+    radius=None,
+    radius_after=None,
+    vertical=0.0,
 ):
     """A bloom that keeps every limit, but for what is changed; plain numbers, no march.
 
@@ -86,6 +90,10 @@ def strand(
         support_end=support,
         cutoff=cutoff,
         limits=limits or {},
+        zone=tuple(SimpleNamespace(roll_pitch_m=p) for p in pitch or [None] * len(zones)),
+        machine=SimpleNamespace(radius_m=radius, radius_after_m=radius_after),
+        vertical_length=vertical,
+        speed=0.02,
     )
     steel = SimpleNamespace(
         steel_class=steel_class,
@@ -559,6 +567,77 @@ def test_specific_water():
     assert found("specific_water", water=NAN).verdict == "not judged"
 
 
+ARCS = dict(radius=9.61, radius_after=(20.11, INF))
+
+
+def test_bulging():
+    """
+    220 mm slab, 16 mm at 0.8 m so 14.4 mm solid, growing with the root: 27.9 mm solid at 3.0 m. 0.25 m
+    between rolls at 1.2 m/min is 0.2083 min. Head 3.0 m less what the arc takes: 206 kPa. Surface 995 °C,
+    solidus 1440: mean 1217.5, E = 10 x 222.5/1340 = 1.66 GPa.
+    d = 206e3 x 0.25^4 x 0.4564 / (32 x 1.66e9 x 2.17e-5) = 0.32 mm.
+    """
+    zones = (("foot rolls", 1.15, 600e3), ("spray 1", 3.0, 300e3), ("spray 2", 3.001, 180e3))
+    result = slab(zones=zones, pitch=[None, None, 0.25], radius=9.61, vertical=2.5)
+    f = judge(result)["bulging"]
+    shell = 14.4e-3 * math.sqrt(3.0 / 0.8)
+    surface = 1000 - (3.0 - 1.15) * 80 / 29.85
+    modulus = 10e9 * (1440 - (surface + 1440) / 2) / 1340
+    pressure = 9.80665 * 7000 * (2.5 + 9.61 * math.sin(0.5 / 9.61))
+    expected = pressure * 0.25**4 * math.sqrt(0.25 / 1.2) / (32 * modulus * shell**3)
+    assert f.value == pytest.approx(1e3 * expected, rel=2e-3)
+    assert f.value == pytest.approx(0.31, abs=0.02)
+    assert f.where == "3.00 m, spray 2"
+
+
+def test_bulging_needs_a_slab_and_a_pitch():
+    """No pitch, no finding; a bloom's faces are too narrow for the formula."""
+    for result in (slab(radius=9.61), strand(pitch=[0.3] * 3, radius=10.5)):
+        with pytest.raises(KeyError):
+            judge(result)["bulging"]
+
+
+def test_strain_of_the_surface():
+    """Half of 220 mm on neutral radii of 9.5 m, 20 m and straight: 110 mm x (1/9.5 - 1/20) = 0.61
+    %, then 0.55.
+    """
+    f = judge(slab(**ARCS))["strain_surface"]
+    assert f.value == pytest.approx(100 * 0.11 * (1 / 9.5 - 1 / 20))
+    assert (f.verdict, f.value_text, f.room) == ("breached", "0.61 %", "0.26 % beyond")
+    assert f.where == "15.20 m, straightening point 1 of 2"
+
+
+def test_strain_at_the_front_by_straightening_alone():
+    """Solid shell 14.4 mm x sqrt(15.2/0.8) = 62.8 mm: 47.2 mm of 110 to the front, x (1/9.5 -
+    1/20) = 0.26 %.
+    """
+    f = judge(slab(**ARCS))["strain_front"]
+    assert f.value == pytest.approx(100 * (0.11 - 14.4e-3 * math.sqrt(19)) * (1 / 9.5 - 1 / 20), rel=1e-4)
+    assert "straightening alone" in f.note
+    assert f.verdict == "kept"
+
+
+def test_strain_at_the_front_adds_bulging_and_a_roll_out_of_line():
+    """With rolls 0.3 m apart at the first point: 3 x 62.8 mm x 0.5 mm / 0.3^2 = 0.105 % and 16 s d
+    / l^2 more.
+    """
+    zones = (("foot rolls", 1.15, 600e3), ("spray 1", 15.0, 300e3), ("spray 2", 16.0, 180e3))
+    alone = judge(slab(zones=zones, **ARCS))["strain_front"]
+    rolls = judge(slab(zones=zones, pitch=[None, None, 0.3], **ARCS))
+    shell = 14.4e-3 * math.sqrt(15.2 / 0.8)
+    added = rolls["strain_front"].value - alone.value
+    out_of_line = 100 * 3 * shell * 0.5e-3 / 0.3**2
+    bulged = 100 * 16 * shell * rolls["bulging"].value * 1e-3 / 0.3**2
+    assert rolls["strain_front"].where.startswith("15.20 m")
+    assert added == pytest.approx(out_of_line + bulged, rel=0.05)
+
+
+def test_strain_at_the_front_is_none_in_a_solid_strand():
+    """Solid at 12 m, straightened from 14 m on: nothing to strain."""
+    f = judge(billet(radius=8.0, radius_after=(16.0, INF)))["strain_front"]
+    assert (f.value, f.where, f.verdict) == (0.0, "solid before the straightener", "kept")
+
+
 # ------------------------------------------------------------------------------------------ whole strands
 
 KEPT = {
@@ -588,6 +667,24 @@ STRANDS = {
         {"mould_water_rise": "kept", "mould_water_velocity": "kept"},
     ),
     "sound slab": (slab(), {"liquid_core_straightener": "not judged"}),
+    "slab on close rolls": (
+        slab(radius=40.0, radius_after=(80.0, INF), pitch=[0.12, 0.16, 0.2], vertical=2.5),
+        {
+            "liquid_core_straightener": "not judged",
+            "bulging": "kept",
+            "strain_front": "kept",
+            "strain_surface": "kept",
+        },
+    ),
+    "slab on wide rolls": (
+        slab(radius=9.61, radius_after=(12.0, INF), pitch=[0.12, 0.5, 0.7], vertical=2.5),
+        {
+            "liquid_core_straightener": "not judged",
+            "bulging": "breached",
+            "strain_front": "breached",
+            "strain_surface": "breached",
+        },
+    ),
     "thin hot shell": (
         strand(shell=3.5, superheat=50.0, dwell=20.0, expected=1.6, rise=2.0, flow=500, gap=5.0),
         {

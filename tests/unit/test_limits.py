@@ -11,7 +11,7 @@ from solidify.sources import EVIDENCE, load_data, source
 
 DATA = load_data("limits", "default.toml")
 LIMITS = DATA["limit"]
-UNITS = {"mm", "m", "s", "K", "degC", "K/m", "%", "MW/m²", "m/s", "L/kg", "1"}
+UNITS = {"% strain", "mm", "m", "s", "K", "degC", "K/m", "%", "MW/m²", "m/s", "L/kg", "1"}
 ROW_KEYS = {
     "product",
     "size_mm",
@@ -135,7 +135,7 @@ def test_steel_words_add_classes_by_content():
     assert words(Nb=0.0099) == {"medium carbon"}
     assert words(Nb=0.010) == {"medium carbon", "microalloyed", "crack-sensitive"}
     assert words(V=0.03) == words(B=0.0005) == words(Nb=0.03)
-    assert words(S=0.020) == {"medium carbon", "crack-sensitive"}
+    assert words(S=0.020) == {"medium carbon", "crack-sensitive", "high-sulphur"}
     assert words("peritectic") == {"peritectic", "crack-sensitive"}
 
 
@@ -193,6 +193,13 @@ INF = math.inf
         ("cooling_rate", SLAB, -INF, 83),
         ("surface_ceiling", SLAB, -INF, 1150),
         ("zone_jump", SLAB, -INF, 2),
+        ("bulging", SLAB, -INF, 0.3),
+        ("strain_front", THIN, -INF, 0.4),
+        ("strain_front", SLAB, -INF, 0.3),
+        ("strain_front", PERITECTIC, -INF, 0.2),
+        ("strain_front", Setting("slab", 220.0, words(S=0.025), 0.05), -INF, 0.2),
+        ("strain_front", Setting("billet", 150.0, words(), 0.7), -INF, 0.2),
+        ("strain_surface", BLOOM, -INF, 0.35),
         ("specific_water", SLAB, 0.3, 1.2),
         ("specific_water", BLOOM, 0.15, 0.6),
         ("specific_water", BILLET, 0.6, 2.2),
@@ -209,6 +216,8 @@ def test_default_of_each_product_and_class(name, setting, lower, upper):
     [
         ("straightener_surface", Setting("slab", 220.0)),
         ("mould_flux_window", Setting("slab", 220.0, words(), 0.2, "oil")),
+        ("bulging", BLOOM),
+        ("strain_front", Setting("slab", 220.0)),
         ("dwell", THIN),
         ("cooling_rate", THIN),
         ("specific_water", THIN),

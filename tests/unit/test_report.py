@@ -49,6 +49,10 @@ def strand():
         support_end=22.0,
         cutoff=25.0,
         limits={},
+        zone=(SimpleNamespace(roll_pitch_m=None),) * 2,
+        machine=SimpleNamespace(radius_m=None, radius_after_m=None),
+        vertical_length=0.0,
+        speed=0.0125,
     )
     steel = SimpleNamespace(
         steel_class="medium carbon",
