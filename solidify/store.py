@@ -35,6 +35,9 @@ FILE_TYPE = "solidify result"
 FORMAT = 1
 """Number of the layout; a file with a higher one is refused."""
 
+ATTRIBUTES = ("title", "created_by", "created_at", "shape_treatment", "Conventions")
+"""Words that every file carries at its root."""
+
 PACKED = 64
 """Datasets of at least this many numbers are packed."""
 
@@ -464,7 +467,9 @@ def _read(
             _check_kind(path, attributes)
             _check_complete(path, file, wanted)
             groups = {name: _read_group(file[name], LAYOUT[name]) for name in wanted}
-    except (OSError, RuntimeError) as error:
+    except FileFormatError:
+        raise
+    except Exception as error:  # of a damaged file the library raises errors of nearly every kind
         what = "truncated" if "truncated" in str(error) else "damaged"
         raise FileFormatError(Problem(str(path), f"{what}: {error}", do=_MAKE)) from error
     try:
@@ -490,6 +495,9 @@ def _check_kind(path: Path, attributes: Mapping[str, Any]) -> None:
         by = f" (made by {attributes['created_by']})" if attributes.get("created_by") else ""
         do = "update solidify to read it" if isinstance(number, int) and number > FORMAT else _MAKE
         raise FileFormatError(Problem(str(path), f"format {number}{by}", f"format 1 to {FORMAT}", do=do))
+    lacking = [name for name in ATTRIBUTES if not isinstance(attributes.get(name), str)]
+    if lacking:
+        raise FileFormatError([Problem(f"{path}: attribute {name}", "missing", do=_MAKE) for name in lacking])
 
 
 def _check_complete(path: Path, file: h5py.File, wanted: Sequence[str]) -> None:

@@ -430,6 +430,34 @@ def test_a_flipped_byte_is_noticed(saved, result):
     assert "damaged" in str(refusal(saved, FileFormatError, judgement=False))
 
 
+def test_missing_attributes_are_all_named(saved):
+    def remove(file):
+        del file.attrs["title"], file.attrs["created_at"]
+
+    edit(saved, remove)
+    text = str(refusal(saved, FileFormatError))
+    assert "attribute title: missing" in text
+    assert "attribute created_at: missing" in text
+
+
+def test_whatever_goes_bad_is_refused_or_read_never_an_unexplained_error(saved):
+    """A hundred files with some bytes changed, half of them among the headers."""
+    random = np.random.default_rng(7)
+    whole, refused = saved.read_bytes(), 0
+    for i in range(100):
+        content = bytearray(whole)
+        places = random.integers(len(content) // (1 + 19 * (i % 2)), size=random.integers(1, 30))
+        for place in places:
+            content[place] ^= int(random.integers(1, 256))
+        saved.write_bytes(content)
+        for read in (store.load, store.load_judgement):
+            try:
+                read(saved)
+            except FileFormatError:
+                refused += 1
+    assert refused > 50
+
+
 def test_a_case_that_cannot_be_read_any_more_says_which_file(saved):
     def swap(file):
         del file["case/toml"]
