@@ -20,6 +20,9 @@ __all__ = ["commands", "main"]
 BAD_INPUT, FAILED, BREACHED = 2, 1, 3
 """Exit statuses beside 0."""
 
+ANNOUNCE_AFTER = 1.0
+"""A march read from the cache has begun by then [s]."""
+
 CAUTION = "Results are estimates from a simplified slice: no measurement, no detector and no permission."
 
 _PATH = click.Path(path_type=Path)
@@ -54,6 +57,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except SolidifyError as error:
         print(f"solidify: {error}", file=sys.stderr)
         return BAD_INPUT if isinstance(error, InputError) else FAILED
+    except OSError as error:
+        from solidify.files import path_problem
+
+        if not error.filename:
+            _close_output()
+        print(f"solidify: {path_problem(error.filename or 'standard output', error)}", file=sys.stderr)
+        return BAD_INPUT
 
 
 def _say(text: str, end: str = "\n") -> None:
@@ -61,7 +71,12 @@ def _say(text: str, end: str = "\n") -> None:
     try:
         print(text, end=end, flush=True)
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _close_output()
+
+
+def _close_output() -> None:
+    """Let nothing be left to write at the exit."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _note(text: str) -> None:
@@ -77,7 +92,7 @@ def _announced_compiling() -> Iterator[None]:
         if not kernels.march_batch.signatures:
             _note("compiling the march for this machine; this happens once and takes some ten seconds ...")
 
-    timer = threading.Timer(1.0, announce)
+    timer = threading.Timer(ANNOUNCE_AFTER, announce)
     timer.daemon = True
     timer.start()
     try:
@@ -151,9 +166,11 @@ def check(case_file: Path) -> None:
     Lists every problem of the file at once, or shows what would be used, zone by zone.
     """
     from solidify.case import read_case
-    from solidify.report import check_text
 
-    _say(check_text(read_case(case_file)))
+    case = read_case(case_file)
+    from solidify.case_sheet import check_text
+
+    _say(check_text(case))
 
 
 @commands.command(epilog=_example("solidify plot tuesday.h5 -o pictures"))
@@ -186,8 +203,8 @@ def steel(case_file: Path | None, composition: str | None) -> None:
     if (case_file is None) == (composition is None):
         raise click.UsageError('give either CASE.toml or --composition "C=0.45 Mn=0.70"')
     from solidify.case import read_case
-    from solidify.property_sheet import steel_text
     from solidify.steel import steel_from_composition
+    from solidify.steel_sheet import steel_text
     from solidify.strand import case_steel
 
     made = (
@@ -242,6 +259,6 @@ def _result_path(path: Path) -> Path:
     from solidify.files import check_writable
 
     if path.suffix.lower() in {".toml", ".csv", ".py"}:
-        raise InputError(Problem(f"-o {path}", f"{path.suffix} is no result", "a name like result.h5"))
+        raise InputError(Problem(f"-o {path}", "no place for a result", "a name like result.h5"))
     check_writable(path)
     return path

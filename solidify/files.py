@@ -9,7 +9,7 @@ from pathlib import Path
 
 from solidify.errors import InputError, Problem, closest
 
-__all__ = ["check_readable", "check_writable", "write_whole"]
+__all__ = ["check_readable", "check_writable", "path_problem", "write_whole"]
 
 _TROUBLE = {
     errno.ENOSPC: ("the disk is full", "free some space or write elsewhere"),
@@ -23,7 +23,20 @@ _TROUBLE = {
 }
 
 
-def _problem(path: Path, error: OSError) -> Problem:
+def path_problem(path: str | os.PathLike[str], error: OSError) -> Problem:
+    """Say what the system said about a path in plain words.
+
+    Parameters
+    ----------
+    path : str or path-like
+        What was read or written.
+    error : OSError
+        What the system said.
+
+    Returns
+    -------
+    Problem
+    """
     given, do = _TROUBLE.get(error.errno or 0, (error.strerror or str(error), "check the path and the disk"))
     return Problem(str(path), given, do=do)
 
@@ -37,7 +50,7 @@ def _absent(path: Path, what: str) -> Problem:
     try:
         names = [p.name for p in path.parent.iterdir() if p.is_dir() or what != "folder"]
     except OSError as error:
-        return _problem(path.parent, error)
+        return path_problem(path.parent, error)
     return Problem(str(path), f"no such {what}", closest=closest(path.name, names), do="check the path")
 
 
@@ -72,7 +85,7 @@ def check_readable(path: str | os.PathLike[str], what: str = "file") -> Path:
     except (FileNotFoundError, NotADirectoryError):
         raise InputError(_absent(path, what)) from None
     except OSError as error:
-        raise InputError(_problem(path, error)) from None
+        raise InputError(path_problem(path, error)) from None
 
 
 def check_writable(path: str | os.PathLike[str]) -> Path:
@@ -105,9 +118,9 @@ def check_writable(path: str | os.PathLike[str]) -> Path:
                 Problem(str(given), "a device or pipe", "an ordinary file", do="name another file")
             )
     except OSError as error:
-        raise InputError(_problem(given, error)) from None
+        raise InputError(path_problem(given, error)) from None
     if not os.access(target.parent, os.W_OK | os.X_OK):
-        raise InputError(_problem(target.parent, OSError(errno.EACCES, "")))
+        raise InputError(path_problem(target.parent, OSError(errno.EACCES, "")))
     return target
 
 
@@ -138,7 +151,7 @@ def write_whole(path: str | os.PathLike[str], data: bytes | str) -> None:
             temporary.chmod(target.stat().st_mode & 0o777)
         temporary.replace(target)
     except OSError as error:
-        raise InputError(_problem(Path(path), error)) from error
+        raise InputError(path_problem(Path(path), error)) from error
     finally:
         temporary.unlink(missing_ok=True)
 

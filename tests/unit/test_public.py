@@ -18,20 +18,31 @@ HEAVY = {"numpy", "numba", "scipy", "h5py", "matplotlib", "pydantic"}
 FLOORS = [
     {"errors", "units", "kernels"},
     {"files", "sources", "tables", "grid"},
-    {"steel", "mould", "spray", "surface", "water", "handbook", "exact_solutions", "schedule", "profiles"},
+    {
+        "steel",
+        "mould",
+        "spray",
+        "surface",
+        "water",
+        "handbook",
+        "exact_solutions",
+        "schedule",
+        "profiles",
+        "strain",
+    },
     {"case"},
     {"cooling", "result", "strand"},
-    {"marching"},
+    {"marching", "slices"},
     {"findings", "breakout", "limits", "measures"},
     {"store"},
-    {"plots", "report", "property_sheet"},
+    {"plots", "report", "steel_sheet", "case_sheet"},
     {"studies"},
     {"cli", "__main__", "__init__"},
 ]
 """Rooms by floor, lowest first; a room may look into its own floor and those below."""
 
 ONLY = {
-    "numba": {"kernels", "marching"},
+    "numba": {"kernels"},
     "h5py": {"store"},
     "matplotlib": {"plots"},
     "pydantic": {"case"},
