@@ -128,12 +128,18 @@ class Finding:
         return _amount(self.value, self.unit, _digits(self.margin, self.unit), signed)
 
     @property
+    def unit_text(self) -> str:
+        """The unit for print, e.g. ``"°C"``; empty for a ratio."""
+        return _PRINT.get(self.unit, (0, f" {self.unit}"))[1].strip()
+
+    @property
     def bound_text(self) -> str:
         """The bound of a one-sided limit for print, e.g. ``"13 mm"``; of a window both."""
         suffix = _PRINT.get(self.unit, (0, f" {self.unit}"))[1]
         if isinstance(self.limit, tuple):
             low, high = self.limit
-            return f"±{high:g}{suffix}" if low == -high else f"{low:g} to {high:g}{suffix}"
+            places = max(len(f"{x:g}".partition(".")[2]) for x in self.limit)
+            return f"±{high:g}{suffix}" if low == -high else f"{low:.{places}f} to {high:.{places}f}{suffix}"
         return "–" if math.isnan(self.limit) else f"{self.limit:g}{suffix}"
 
     @property
@@ -312,5 +318,5 @@ def _digits(margin: float, unit: str) -> int:
 
 
 def _amount(value: float, unit: str, digits: int, signed: bool = False) -> str:
-    text = f"{value:+.{digits}f}" if signed else f"{value:.{digits}f}"
+    text = f"{value:+.{digits}f}" if signed and round(value, digits) else f"{value:.{digits}f}"
     return text + _PRINT.get(unit, (0, f" {unit}"))[1]

@@ -178,7 +178,8 @@ def steel_words(steel_class: str, composition: Mapping[str, float]) -> frozenset
     """
     words = {steel_class}
     for name, rule in _data()["class"].items():
-        rich = any(composition.get(element, 0.0) >= least for element, least in rule["any"].items())
+        rich = any(composition.get(element, 0.0) >= least for element, least in rule.get("any", {}).items())
+        rich |= any(composition.get(element, 0.0) > most for element, most in rule.get("above", {}).items())
         if rich or steel_class in rule.get("steel", ()):
             words.add(name)
     return frozenset(words)

@@ -104,19 +104,17 @@ def strength_floor(result: Result, resolve: Resolve) -> Measure:
 def last_liquid_support(result: Result, resolve: Resolve) -> Measure:
     """End of solidification over the distance to the last support [%]."""
     length, support = _last_liquid(result), result.case.support_end
-    where = f"last support {support:.1f} m"
     if math.isinf(length):
-        return Measure(math.inf, where, room="still liquid at the cut-off")
-    return Measure(100.0 * length / support, f"{length:.1f} m, {where}")
+        return Measure(math.inf, f"{support:.1f} m, last support", room="beyond the cut-off")
+    return Measure(100.0 * length / support, f"{length:.1f} m, last support {support:.1f} m")
 
 
 def last_liquid_cutoff(result: Result, resolve: Resolve) -> Measure:
     """Solid length before the cut-off [m]."""
     length, cutoff = _last_liquid(result), result.case.cutoff
-    where = f"cut-off {cutoff:.1f} m"
     if math.isinf(length):
-        return Measure(-math.inf, where, room="still liquid at the cut-off")
-    return Measure(cutoff - length, f"{length:.1f} m, {where}")
+        return Measure(-math.inf, f"{cutoff:.1f} m, cut-off", room="beyond the cut-off")
+    return Measure(cutoff - length, f"{length:.1f} m, cut-off {cutoff:.1f} m")
 
 
 def _last_liquid(result: Result) -> float:
@@ -314,7 +312,7 @@ def strain_front(result: Result, resolve: Resolve) -> Measure | None:
     if not points:
         return None
     rolls, length = _slab_rolls(result), _last_liquid(result)
-    found = [(0.0, "solid before the straightener")]
+    found = [(0.0, "nowhere, solid before the straightener")]
     for zone, pitch in rolls:
         place = _with_core(result, zone)
         if len(place):

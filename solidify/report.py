@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import textwrap
 from collections.abc import Sequence
 from functools import cache
@@ -27,6 +28,9 @@ ORIGINS = {
 
 MARKS = {"strong": "strong reason", "look": "reason to look", "not known": "not known", "none": "no reason"}
 """Words before a reason of each weight."""
+
+UNITS = r"(?:mm|m|s|K|min|°C|MW/m²|K/m|m/s|L/kg|kg/min|solid)"
+"""Units that stay on the line of their number."""
 
 WIDE_FREEZING_PERCENT_C = 0.6
 """Carbon from which the handbook's wide freezing range holds [mass %]."""
@@ -183,7 +187,8 @@ def _findings(judgement: Judgement, width: int) -> list[str]:
     if banded:
         rows[0].insert(4, "error band")
     for f in judged:
-        row = [f.verdict, f.hardness, f.label, f.value_text, _bare_limit(f), f.room, f.where.split(",")[0]]
+        where = re.sub(r"-[\d.]+ m$", " m", f.where.split(",")[0])
+        row = [f.verdict, f.hardness, f.label, f.value_text, _bare_limit(f), f.room, where]
         if banded:
             row.insert(4, f"{f.low:.4g} to {f.high:.4g}" if math.isfinite(f.low) else "")
         rows.append(row)
@@ -201,8 +206,7 @@ def _findings(judgement: Judgement, width: int) -> list[str]:
 
 def _bare_limit(f: Finding) -> str:
     """Limit without the unit that the value beside it has."""
-    unit = f.value_text.partition(" ")[2]
-    return f.limit_text.removesuffix(f" {unit}") + (" *" if f.overridden else "")
+    return f.limit_text.removesuffix(f" {f.unit_text}") + (" *" if f.overridden else "")
 
 
 def _least(f: Finding) -> str:
@@ -262,11 +266,11 @@ def _entries(entries: Sequence[tuple[str, str]], width: int) -> list[str]:
 
 
 def _wrap(text: str, width: int, indent: str) -> list[str]:
+    """Wrap a text that may start with blanks, and never part a number from its unit."""
     lead = text[: len(text) - len(text.lstrip())]
-    body = text.strip()
-    return textwrap.wrap(
-        body, width, initial_indent=lead, subsequent_indent=indent, break_on_hyphens=False
-    ) or [""]
+    body = re.sub(rf"(?<=\d) (?={UNITS}\b)", "\xa0", text.strip())
+    lines = textwrap.wrap(body, width, initial_indent=lead, subsequent_indent=indent, break_on_hyphens=False)
+    return [line.replace("\xa0", " ") for line in lines] or [""]
 
 
 def _table(rows: Sequence[Sequence[str]], align: str, width: int, gap: str = "  ") -> list[str]:

@@ -334,7 +334,7 @@ def test_liquid_at_the_cutoff_breaches_both():
     judged = judge(strand(length=30.0))
     for name in ("last_liquid_support", "last_liquid_cutoff"):
         f = judged[name]
-        assert (f.verdict, f.room, f.value_text) == ("breached", "still liquid at the cut-off", "never")
+        assert (f.verdict, f.room, f.value_text) == ("breached", "beyond the cut-off", "never")
         assert f.margin == -INF
     assert judged.binding.name in {"last_liquid_support", "last_liquid_cutoff"}
 
@@ -635,7 +635,7 @@ def test_strain_at_the_front_adds_bulging_and_a_roll_out_of_line():
 def test_strain_at_the_front_is_none_in_a_solid_strand():
     """Solid at 12 m, straightened from 14 m on: nothing to strain."""
     f = judge(billet(radius=8.0, radius_after=(16.0, INF)))["strain_front"]
-    assert (f.value, f.where, f.verdict) == (0.0, "solid before the straightener", "kept")
+    assert (f.value, f.where, f.verdict) == (0.0, "nowhere, solid before the straightener", "kept")
 
 
 # ------------------------------------------------------------------------------------------ whole strands
