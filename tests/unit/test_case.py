@@ -1,31 +1,482 @@
 """The case: what a file may hold, what is said of the rest, and cases made from other cases."""
 
+import doctest
+import json
+import math
+import pickle
+import re
+import tomllib
 from importlib import resources
+from pathlib import Path
 
+import numpy as np
 import pytest
+import tomli_w
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from jsonschema import Draft202012Validator
+from pydantic import ValidationError
 
-from solidify.case import parse_case, read_case, starter_case
+from solidify.case import Case, case_schema, lines, messages, parse_case, read_case, reference, starter_case
+from solidify.case.__main__ import FILES
+from solidify.case.lines import key_lines
+from solidify.case.messages import key_range, schema_at
+from solidify.case.model import Composition
+from solidify.errors import InputError
+from solidify.sources import load_data
 
-SHIPPED = ("bloom.toml", "slab.toml", "billet.toml", "starter.toml")
+PROJECT = Path(__file__).parents[2]
+DEMOS = ("bloom.toml", "slab.toml", "billet.toml")
+SHIPPED = (*DEMOS, "starter.toml")
 
 
 def shipped(name):
     return resources.files("solidify").joinpath("data", "cases", name).read_text(encoding="utf-8")
 
 
+def case_of(name="bloom.toml"):
+    return parse_case(shipped(name), name)
+
+
+def problems_of(call, *arguments):
+    with pytest.raises(InputError) as caught:
+        call(*arguments)
+    return caught.value.problems
+
+
+# ------------------------------------------------------------------------------- what is shipped and written
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_demo_cases_beside_the_package_are_the_shipped_ones(name):
+    assert (PROJECT / "cases" / name).read_bytes() == shipped(name).encode()
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_shipped_cases_say_that_they_are_invented(name):
+    assert "nvented plant" in shipped(name).splitlines()[0]
+    assert "invented" in case_of(name).title
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_written_files_follow_from_the_definitions(name):
+    """After a change of keys, ranges, rules or limits: python -m solidify.case."""
+    assert (PROJECT / name).read_text(encoding="utf-8") == FILES[name]()
+
+
+def test_starter_case_names_every_key_and_its_choices_are_accepted():
+    text = starter_case()
+    schema = case_schema()
+    table = ()
+    named = {("title",)}
+    for line in text.splitlines():
+        if header := re.match(r"\[+(\w+)\]", line):
+            table = (header[1], 0) if header[1] == "zone" else (header[1],)
+        elif pair := re.match(r"(?:# )?(\w+) = (.*)", line):
+            path = (*table, pair[1])
+            named.add(path)
+            at = schema_at(schema, path)
+            value = tomllib.loads(f"value = {pair[2]}")["value"]
+            assert at, line
+            assert not list(Draft202012Validator({"$defs": schema["$defs"], **at}).iter_errors(value)), line
+    wanted = {("title",)}
+    for name, at in schema["properties"].items():
+        path = (name, 0) if at.get("type") == "array" else (name,)
+        wanted |= {(*path, key) for key in schema_at(schema, path).get("properties", {}) if name != "limits"}
+    shared = {("zone", 0, key) for key in schema_at(schema, ("cooling",))["properties"]}
+    assert wanted - named <= shared
+
+
+def test_elements_are_those_that_the_steel_room_knows():
+    most = load_data("steel", "composition.toml")["most"]
+    ranges = {element: schema_at(case_schema(), ("steel", "composition", element)) for element in most}
+    assert set(Composition.model_fields) == set(most)
+    assert {element: at["maximum"] for element, at in ranges.items()} == most
+    assert sum(most.values()) < 50, "the ranges alone must leave iron the larger part"
+
+
+# ------------------------------------------------------------------------------------------------ schema
+
+
+def test_schema_is_one_of_the_standard_and_accepts_the_shipped_cases():
+    Draft202012Validator.check_schema(case_schema())
+    for name in SHIPPED:
+        Draft202012Validator(case_schema()).validate(tomllib.loads(shipped(name)))
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong"),
+    [
+        ("speed_m_per_min", "speed_m_per_mn"),
+        ("speed_m_per_min = 0.75", "speed_m_per_min = 75"),
+        ('"powder"', '"sand"'),
+        ('"nozaki_1978"', '"nobody_1900"'),
+        ("[machine]", "[limits]\nshell_floors = 1\n[machine]"),
+        ("C = 0.45, ", ""),
+        ("length_mm = 700", "length_mm = true"),
+    ],
+)
+def test_schema_refuses_what_the_reader_refuses(right, wrong):
+    text = shipped("bloom.toml").replace(right, wrong)
+    assert list(Draft202012Validator(case_schema()).iter_errors(tomllib.loads(text)))
+    assert problems_of(parse_case, text)
+
+
+def test_every_key_has_a_meaning_and_every_number_a_unit_and_a_range():
+    for name, at in case_schema()["$defs"].items():
+        for key, field in at["properties"].items():
+            assert field["description"], (name, key)
+            if field.get("type") in ("number", "integer") or "array" in field.get("type", ""):
+                assert field["unit"], (name, key)
+                assert key_range(field), (name, key)
+
+
+def test_the_unit_in_the_name_of_a_key_is_the_unit_of_its_range():
+    spelt = {
+        "mm": "mm", "m": "m", "m_per_min": "m/min", "K": "K", "C": "°C", "MW_per_m2": "MW/m²",
+        "L_per_min": "L/min", "percent": "%", "W_per_mK": "W/(m K)",
+        "kW_per_m2": "kW/m²", "kW_per_m2_per_sqrt_s": "kW/m²/√s", "W_per_m2K": "W/(m² K)",
+        "L_per_m2_min": "L/(m² min)", "L_per_m2s": "L/(m² s)", "kJ_per_kg": "kJ/kg", "kg_per_m3": "kg/m³",
+        "J_per_kgK": "J/(kg K)",
+    }  # fmt: skip
+    for name, at in case_schema()["$defs"].items():
+        for key, field in at["properties"].items():
+            ends = [end for end in spelt if key.endswith(f"_{end}")]
+            if "unit" in field and name != "Composition" and field["unit"] not in ("1", "m/min, L/min"):
+                assert spelt[max(ends, key=len)] == field["unit"], key
+
+
+# ----------------------------------------------------------------------------------------- values and text
+
+
 @pytest.mark.parametrize("name", SHIPPED)
 def test_effective_toml_reads_back_to_an_equal_case(name):
-    case = parse_case(shipped(name), name)
-    assert parse_case(case.effective_toml(), name) == case
+    case = case_of(name)
+    again = parse_case(case.effective_toml(), name)
+    assert again == case
+    assert again.effective_toml() == case.effective_toml()
 
 
-def test_starter_case_is_read_without_a_problem():
-    assert parse_case(starter_case()).casting.speed_m_per_min == 0.75
+@pytest.mark.parametrize("name", SHIPPED)
+def test_effective_toml_states_the_defaults(name):
+    effective = tomllib.loads(case_of(name).effective_toml())
+    assert effective["uncertainty"]["spray_percent"] == 20
+    assert effective["cooling"]["roll_contact_W_per_m2K"] == 0
+    assert all(
+        {"sprayed_faces", "sprayed_width_mm", "spray_factor"} <= zone.keys() for zone in effective["zone"]
+    )
+    assert effective["steps"] == {"nodes": 60, "tolerance": 1.0, "output_step_m": 0.02}
 
 
-def test_a_file_keeps_its_text(tmp_path):
-    path = tmp_path / "bloom.toml"
-    path.write_text(shipped("bloom.toml"), encoding="utf-8")
+def test_a_file_keeps_its_text_and_its_name(tmp_path):
+    path = tmp_path / "mine.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + shipped("bloom.toml").replace("\n", "\r\n").encode())
     case = read_case(path)
-    assert case.text == shipped("bloom.toml")
-    assert case.name == "bloom.toml"
+    assert case.name == "mine.toml"
+    assert case.text == shipped("bloom.toml").replace("\n", "\r\n")
+    assert case == case_of()
+
+
+def test_lines_are_counted_in_files_with_other_line_ends():
+    text = shipped("bloom.toml").replace("speed_m_per_min = 0.75", "speed_m_per_min = 75")
+    line = text[: text.index("speed_m_per_min = 75")].count("\n") + 1
+    for ends in ("\n", "\r\n"):
+        (problem,) = problems_of(parse_case, text.replace("\n", ends), "b.toml")
+        assert problem.where == f"b.toml:{line}:"
+        assert problem.given == "[casting] speed_m_per_min = 75 is outside 0.05 to 12 m/min"
+
+
+def test_a_case_cannot_be_changed_and_can_be_sent_to_another_process():
+    case = case_of()
+    with pytest.raises(ValidationError, match="frozen"):
+        case.casting.speed_m_per_min = 1.0
+    again = pickle.loads(pickle.dumps(case))
+    assert (again, again.text, again.name) == (case, case.text, case.name)
+
+
+def test_si_properties_of_the_demo_bloom():
+    case = case_of()
+    assert case.speed == pytest.approx(0.0125)
+    assert (case.thickness, case.width, case.half_thickness) == (0.25, 0.3, 0.125)
+    assert case.section_area == pytest.approx(0.075)
+    assert case.working_length == pytest.approx(0.6)
+    assert case.zone_bounds[0] == pytest.approx((0.6, 0.9))
+    assert [start for start, _ in case.zone_bounds[1:]] == [end for _, end in case.zone_bounds[:-1]]
+    assert (case.straightener[0], case.support_end, case.cutoff) == (15.5, 22.0, 25.0)
+
+
+def test_a_round_has_its_diameter_twice_and_its_own_area():
+    case = case_of().replace(
+        {
+            "section.shape": "round",
+            "section.thickness_mm": None,
+            "section.width_mm": None,
+            "section.diameter_mm": 200,
+        }
+    )
+    assert (case.thickness, case.width) == (0.2, 0.2)
+    assert case.section_area == pytest.approx(math.pi * 0.01)
+    assert case.zone[0].sprayed_width_mm is None
+
+
+def test_distances_from_the_mould_top_are_shifted_by_the_level():
+    case = case_of("slab.toml")
+    moved = case.replace({"machine.distances_from": "mould top"})
+    assert moved.zone_bounds[0] == pytest.approx((0.8, 1.05))
+    assert moved.cutoff == pytest.approx(case.cutoff - 0.1)
+    assert moved.vertical_length == pytest.approx(2.4)
+    assert moved.bending == pytest.approx([z - 0.1 for z in case.bending])
+    assert moved.from_meniscus(0.0) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("shape", "given", "faces"),
+    [
+        ("slab", {"water_L_per_min": 50}, "wide"),
+        ("rectangle", {"water_L_per_min": 50}, "all"),
+        ("slab", {"water_loose_L_per_min": 20, "water_fixed_L_per_min": 30}, "wide"),
+        ("rectangle", {"water_loose_L_per_min": 20, "water_fixed_L_per_min": 30}, "wide"),
+        (
+            "slab",
+            {"water_loose_L_per_min": 2, "water_fixed_L_per_min": 3, "water_narrow_L_per_min": 1},
+            "all",
+        ),
+        ("rectangle", {"heat_flux_kW_per_m2": 300}, None),
+    ],
+)
+def test_sprayed_faces_follow_from_the_shape_and_the_water(shape, given, faces):
+    case = case_of().replace({"section.shape": shape, "zone": [{"name": "one", "end_m": 2.0, **given}]})
+    assert case.zone[0].sprayed_faces == faces
+
+
+def test_a_zone_overrides_the_cooling_table():
+    case = case_of().replace(
+        {
+            "zone.'spray 1'.emissivity": 0.6,
+            'zone."spray 1".roll_contact_share': 0.1,
+            "cooling.view_factor": 0.9,
+        }
+    )
+    own, other = case.cooling_in(case.zone[1]), case.cooling_in(case.zone[0])
+    assert (own.emissivity, own.roll_contact_share, own.roll_contact_W_per_m2K) == (0.6, 0.1, None)
+    assert (other.emissivity, other.roll_contact_share, other.roll_contact_W_per_m2K) == (0.8, None, 0.0)
+    assert own.view_factor == other.view_factor == 0.9
+
+
+def test_a_speed_outside_the_water_table_is_noticed():
+    case = case_of("slab.toml")
+    assert case.notices == ()
+    notices = case.replace({"casting.speed_m_per_min": 0.3}).notices
+    assert len(notices) == 7
+    assert notices[0].where == 'zone "foot rolls"'
+
+
+# ------------------------------------------------------------------------------------ cases from other cases
+
+
+def test_replace_leaves_the_old_case_and_checks_the_new():
+    case = case_of()
+    other = case.replace({"casting.speed_m_per_min": 1, 'zone."foot rolls".water_L_per_min': 60.0})
+    assert (case.casting.speed_m_per_min, case.zone[0].water_L_per_min) == (0.75, 50)
+    assert (other.casting.speed_m_per_min, other.zone[0].water_L_per_min) == (1, 60)
+    assert parse_case(other.text) == other
+
+
+def test_replace_takes_numbers_and_arrays_of_numpy():
+    case = case_of().replace(
+        {"casting.speed_m_per_min": np.float64(0.8), "machine.straightener_m": np.array([15.0, 16.0]),
+         "machine.radius_after_m": None, "steps.nodes": np.int64(80)}
+    )  # fmt: skip
+    assert case.machine.straightener_m == (15.0, 16.0)
+    assert case.steps.nodes == 80
+
+
+def test_replace_names_every_wrong_key_and_value_by_its_path():
+    case = case_of()
+    first, second = problems_of(
+        case.replace, {"casting.sped_m_per_min": 1, 'zone."foot rols".end_m': 1, "steps.nodes": 80}
+    )
+    assert (first.where, first.closest) == ("casting.sped_m_per_min", "casting.speed_m_per_min")
+    assert second.closest == 'zone."foot rolls".end_m'
+    first, second = problems_of(case.replace, {"casting.speed_m_per_min": 28, 'zone."spray 1".end_m': 0.7})
+    assert str(first) == "casting.speed_m_per_min: 28 is outside 0.05 to 12 m/min"
+    assert second.where == 'zone."spray 1".end_m'
+
+
+@pytest.mark.parametrize(
+    "path", ["", ".", "casting.", "zone", "a = 1\nb", "casting", "zone.0.end_m", "[casting]"]
+)
+def test_no_path_gives_a_traceback(path):
+    case = case_of()
+    assert problems_of(case.replace, {path: 1.5})
+
+
+def test_replacing_by_none_removes_a_key():
+    case = case_of().replace({"casting.superheat_K": None, "casting.tundish_temperature_C": 1520})
+    assert case.casting.superheat_K is None
+    (problem,) = problems_of(case.replace, {"casting.tundish_temperature_C": None})
+    assert problem.given == "has neither superheat_K nor tundish_temperature_C"
+
+
+def test_a_measured_mould_flux_stays_with_the_speed_of_the_file():
+    """The speed of a study is not the speed at which the plant read its panel."""
+    case = case_of()
+    faster = case.replace({"casting.speed_m_per_min": 0.9})
+    assert case.mould.measured_at_speed_m_per_min == 0.75
+    assert faster.mould.measured_at_speed_m_per_min == 0.75
+    assert parse_case(faster.text).mould.measured_at_speed_m_per_min == 0.75
+    assert faster.replace({"casting.speed_m_per_min": 0.75}) == case
+    law = {"a_kW_per_m2": 2680, "b_kW_per_m2_per_sqrt_s": 280}
+    own = {"mould.mean_heat_flux_MW_per_m2": None, "mould.expected_mean_heat_flux_MW_per_m2": None}
+    assert faster.replace({**own, "mould.heat_flux_law": law}).mould.measured_at_speed_m_per_min is None
+
+
+def test_every_key_path_gives_its_value_and_takes_it_back():
+    case = case_of("slab.toml")
+    given = {path: case.value(path) for path in case.key_paths()}
+    assert given["casting.speed_m_per_min"] == 1.2
+    assert given['zone."spray 6".roll_pitch_m'] == 0.37
+    assert given["steel.composition.Al"] == 0.030
+    assert given["mould.heat_flux_law.a_kW_per_m2"] is None
+    for path, value in given.items():
+        assert case.replace({path: value}) == case, path
+
+
+def test_an_unknown_path_has_no_value():
+    (problem,) = problems_of(case_of().value, "mould.lenght_mm")
+    assert problem.closest == "mould.length_mm"
+
+
+def test_limits_go_by_name():
+    case = case_of().replace({"limits.shell_floor": 14, "limits.superheat_window": [18, 35]})
+    assert case.limits == {"shell_floor": 14, "superheat_window": (18, 35)}
+    assert parse_case(case.effective_toml()) == case
+    assert case.value("limits.shell_floor") == 14
+
+
+# --------------------------------------------------------------------------------- any text, any value
+
+JUNK = st.one_of(
+    st.none(),
+    st.booleans(),
+    st.integers(),
+    st.integers(10**400, 10**401),
+    st.floats(),
+    st.text(max_size=5),
+    st.dates(),
+    st.lists(st.floats(), max_size=3),
+    st.lists(st.lists(st.integers(), max_size=3), max_size=3),
+    st.dictionaries(st.text(max_size=3), st.integers(), max_size=2),
+)
+
+
+def _leaves(at, path=()):
+    yield path
+    for key, below in at.items() if isinstance(at, dict) else enumerate(at) if isinstance(at, list) else ():
+        yield from _leaves(below, (*path, key))
+
+
+def read(text):
+    """A case and no problems, or no case and its problems; anything else is a failure."""
+    try:
+        return parse_case(text, "c.toml"), ()
+    except InputError as error:
+        return None, error.problems
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.data())
+def test_any_one_wrong_value_is_told_with_a_line(data):
+    tables = tomllib.loads(shipped(data.draw(st.sampled_from(SHIPPED))))
+    path = data.draw(st.sampled_from([p for p in _leaves(tables) if p]))
+    value = data.draw(JUNK)
+    at = tables
+    for key in path[:-1]:
+        at = at[key]
+    if value is None:
+        del at[path[-1]]
+    else:
+        at[path[-1]] = value
+    text = tomli_w.dumps(tables)
+    case, problems = read(text)
+    for problem in problems:
+        missing = problem.given.endswith("is missing") and value is None
+        assert missing or re.fullmatch(r"c\.toml:\d+:", problem.where), str(problem)
+        assert len(problem.given) < 200
+    assert problems or parse_case(case.effective_toml()) == case
+
+
+@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.data())
+def test_any_change_of_the_text_gives_a_case_or_problems(data):
+    text = shipped("starter.toml")
+    at = data.draw(st.integers(0, len(text)))
+    cut = data.draw(st.integers(0, 3))
+    text = text[:at] + data.draw(st.text(max_size=3)) + text[at + cut :]
+    case, problems = read(text)
+    assert problems or parse_case(case.effective_toml()) == case
+
+
+KEYS = st.text(max_size=4)
+TABLES = st.recursive(
+    st.one_of(st.integers(-5, 5), st.text(max_size=6), st.booleans(), st.floats(allow_nan=False), st.dates()),
+    lambda below: st.lists(below, max_size=3) | st.dictionaries(KEYS, below, max_size=3),
+    max_leaves=12,
+)
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.dictionaries(KEYS, TABLES, max_size=4), st.booleans())
+def test_every_key_of_any_toml_has_the_line_it_stands_on(tables, multiline):
+    text = tomli_w.dumps(tables, multiline_strings=multiline)
+    found = key_lines(text)
+    rows = text.split("\n")
+    assert set(found) == {path for path in _leaves(tomllib.loads(text)) if path}
+    for path, line in found.items():
+        assert 1 <= line <= len(rows)
+        if isinstance(path[-1], str) and re.fullmatch(r"[A-Za-z0-9_-]+", path[-1]):
+            assert path[-1] in rows[line - 1]
+
+
+def test_lines_of_every_form_of_toml():
+    text = '''# head
+title = "not a # comment"
+a.b."c.d" = 'x = 1'
+text = """
+[no.table]
+key = 1
+"""
+raw = \'\'\'
+it's ""quoted""
+\'\'\'
+
+[[zone]] # first
+table = [
+  [0.5, 40], # low
+  [0.75,
+   57],
+]
+[zone.sub]
+when = 1979-05-27 07:32:00
+[[zone]]
+inline = { x = 1, y = { z = [1, 2] } }
+'''
+    tomllib.loads(text)
+    found = key_lines(text)
+    assert found[("a", "b", "c.d")] == 3
+    assert (found[("text",)], found[("raw",)]) == (4, 8)
+    assert (found[("zone",)], found[("zone", 0)], found[("zone", 1)]) == (12, 12, 20)
+    assert (found[("zone", 0, "table", 1)], found[("zone", 0, "table", 1, 1)]) == (15, 16)
+    assert found[("zone", 0, "sub", "when")] == 19
+    assert found[("zone", 1, "inline", "y", "z", 1)] == 21
+    assert ("no", "table") not in found
+
+
+@pytest.mark.parametrize("module", [lines, messages, reference])
+def test_examples_in_the_docstrings_hold(module):
+    assert doctest.testmod(module).failed == 0
+
+
+def test_the_schema_is_plain_json():
+    assert json.loads(json.dumps(case_schema())) == case_schema()
+    assert Case.model_config["frozen"]
