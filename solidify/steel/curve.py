@@ -10,10 +10,13 @@ import numpy as np
 from solidify.errors import InputError, Notice, Problem
 from solidify.sources import EVIDENCE
 
-__all__ = ["BOTTOM", "TOP", "Steel", "latent_heat", "merged_temperatures"]
+__all__ = ["BOTTOM", "TOP", "Steel", "distinct_kinks", "latent_heat", "merged_temperatures"]
 
 BOTTOM, TOP = 20.0, 1700.0
 """Ends of every curve [degC]; enthalpy counts from the lower one. A high liquidus moves the upper one up."""
+
+DISTINCT = 1e-6
+"""Temperatures closer than this are one [K]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,13 +146,15 @@ class Steel:
         return float(above - below)
 
 
-def merged_temperatures(special: np.ndarray, top: float, step: float = 5.0) -> np.ndarray:
-    """Return a rising grid from 20 degC to `top` that holds every special temperature exactly.
+def merged_temperatures(kinks: np.ndarray, others: np.ndarray, top: float, step: float = 5.0) -> np.ndarray:
+    """Return a rising grid from 20 degC to `top` that holds every kink exactly.
 
     Parameters
     ----------
-    special : ndarray
-        Temperatures that must be nodes [degC]; those outside the grid are left out.
+    kinks : ndarray
+        Temperatures that must be nodes, rising and distinct [degC].
+    others : ndarray
+        Further nodes [degC]; those within a millionth of a kelvin of a kink or of one another are dropped.
     top : float
         Upper end [degC].
     step : float
@@ -161,18 +166,45 @@ def merged_temperatures(special: np.ndarray, top: float, step: float = 5.0) -> n
 
     Examples
     --------
-    >>> merged_temperatures(np.array([23.0, 23.0]), 30.0).tolist()
-    [20.0, 23.0, 25.0, 30.0]
+    >>> merged_temperatures(np.array([23.0]), np.array([23.0 + 1e-9, 26.0]), 30.0).tolist()
+    [20.0, 23.0, 25.0, 26.0, 30.0]
     """
-    special = np.unique(special[(special >= BOTTOM) & (special <= top)])
-    plain = np.arange(BOTTOM, top + 1e-9, step)
-    plain = np.append(plain, top) if plain[-1] < top else plain
-    nearest = np.searchsorted(special, plain)
-    near = np.zeros(plain.size, dtype=bool)
-    for shift in (-1, 0):
-        index = np.clip(nearest + shift, 0, max(special.size - 1, 0))
-        near |= np.abs(special[index] - plain) < 1e-3 if special.size else near
-    return np.unique(np.concatenate((special, plain[~near], [BOTTOM, top])))
+    fixed = np.unique(np.concatenate((kinks[(kinks > BOTTOM) & (kinks < top)], [BOTTOM, top])))
+    others = np.unique(others[(others > BOTTOM) & (others < top)])
+    fine = np.concatenate((fixed, _apart(others, fixed, DISTINCT)))
+    plain = np.arange(BOTTOM, top, step)
+    return np.sort(np.concatenate((fine, _apart(plain, np.sort(fine), 1e-3))))
+
+
+def _apart(values: np.ndarray, fixed: np.ndarray, distance: float) -> np.ndarray:
+    """Return the rising values that keep a distance from the fixed ones and from the value before."""
+    place = np.searchsorted(fixed, values)
+    below, above = fixed[np.maximum(place - 1, 0)], fixed[np.minimum(place, fixed.size - 1)]
+    clear = np.minimum(np.abs(values - below), np.abs(values - above)) > distance
+    return values[clear & (np.diff(values, prepend=-np.inf) > distance)]
+
+
+def distinct_kinks(kinks: np.ndarray, ends: tuple[float, float]) -> np.ndarray:
+    """Return kinks in rising order, each more than a millionth of a kelvin from the next.
+
+    Parameters
+    ----------
+    kinks : ndarray
+        [degC], in any order.
+    ends : (float, float)
+        Solidus and liquidus [degC], which stay as they are.
+
+    Returns
+    -------
+    ndarray
+
+    Examples
+    --------
+    >>> distinct_kinks(np.array([723.0, 723.0 + 1e-9]), (1450.0, 1500.0)).tolist()
+    [723.0, 1450.0, 1500.0]
+    """
+    fixed = np.array(sorted(ends))
+    return np.sort(np.concatenate((fixed, _apart(np.unique(kinks), fixed, DISTINCT))))
 
 
 def latent_heat(shares: Mapping[str, np.ndarray], enthalpies: Mapping[str, np.ndarray]) -> float:

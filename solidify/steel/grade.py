@@ -11,7 +11,7 @@ import numpy as np
 from solidify.errors import InputError, Notice, Problem
 from solidify.steel.coefficients import entries
 from solidify.steel.composition import carbon_equivalent, checked_composition, ferrite_potential, steel_class
-from solidify.steel.curve import TOP, Steel, latent_heat, merged_temperatures
+from solidify.steel.curve import TOP, Steel, distinct_kinks, latent_heat, merged_temperatures
 from solidify.steel.liquidus import DEFAULT_LIQUIDUS, liquidus_temperature
 from solidify.steel.path import LEAST_RANGE, Path, solidification_path
 from solidify.steel.properties import (
@@ -154,7 +154,7 @@ def steel_from_composition(
     state = solid_state(analysis, float(at[-1]), float(path.gamma_share[-1]))
     named = _named_temperatures(path, at, state)
     kinks = _kinks(path, at, state, named, conductivity_relation)
-    temperature = merged_temperatures(np.concatenate((at, kinks, state.nodes())), TOP)
+    temperature = merged_temperatures(kinks, np.concatenate((at, state.nodes())), TOP)
     shares = phase_shares(temperature, path, at, state, analysis["C"])
     curves = _curves(temperature, shares, float(at[-1]), analysis["C"], conductivity_relation)
     curves["conductivity"] = curves.pop("solid") + curves.pop("liquid") * pool_factor(
@@ -234,7 +234,7 @@ def _kinks(
     path: Path, at: np.ndarray, state: SolidState, named: Mapping[str, float], conductivity: str
 ) -> np.ndarray:
     """Return every temperature where a curve breaks its slope, rising [degC]."""
-    breaks = [at[0], at[-1], state.a1, state.a3, state.pearlite_end]
+    breaks = [state.a1, state.a3, state.pearlite_end]
     breaks += [named[n] for n in ("peritectic start", "peritectic end") if n in named]
     if path.gamma_share[-1] < 1.0:
         breaks += [state.delta_start, state.delta_end]
@@ -244,7 +244,7 @@ def _kinks(
     breaks += [float(np.interp(fs, path.solid_fraction, at)) for fs in fractions]
     breaks += [float(t) for t in alpha_joints() if t < state.a3]
     breaks += [float(t) for t in conductivity_knots(conductivity)]
-    return np.unique(np.array(breaks))
+    return distinct_kinks(np.array(breaks), (float(at[-1]), float(at[0])))
 
 
 def _path_notices(path: Path, state: SolidState) -> tuple[Notice, ...]:
@@ -253,7 +253,7 @@ def _path_notices(path: Path, state: SolidState) -> tuple[Notice, ...]:
     if path.capped:
         cap = entries("segregation")["last_liquid"]
         text = (
-            "sulphides and the phosphide eutectic are not modelled: the last percent of liquid is made to freeze"
+            "sulphides and phosphides are not modelled: the last percent of liquid is made to freeze"
             f" within {cap['largest_drop']:g} K, and not below {cap['lowest']:g} degC"
         )
         found.append(Notice(text, "solidification path"))

@@ -26,7 +26,7 @@ def liquidus_relations() -> tuple[str, ...]:
     -------
     tuple of str
     """
-    return tuple(entries("liquidus"))
+    return tuple(name for name, entry in entries("liquidus").items() if "kind" in entry)
 
 
 def _lowering(slopes: Mapping[str, float], composition: Mapping[str, Any]) -> Any:
@@ -131,8 +131,8 @@ def disagreement(composition: Mapping[str, float], relation: str = DEFAULT_LIQUI
     here = liquidus_temperature(composition, relation)
     others = {
         name: liquidus_temperature(composition, name)
-        for name, entry in entries("liquidus").items()
-        if name != relation and not outside(entry, composition, "")
+        for name in liquidus_relations()
+        if name != relation and not outside(entries("liquidus")[name], composition, "")
     }
     largest = max((abs(t - here) for t in others.values()), default=0.0)
     if largest <= NOTEWORTHY:

@@ -10,7 +10,7 @@ import numpy as np
 from solidify.errors import InputError, Notice, Problem
 from solidify.sources import EVIDENCE
 from solidify.steel.coefficients import entries
-from solidify.steel.curve import BOTTOM, TOP, Steel, merged_temperatures
+from solidify.steel.curve import BOTTOM, TOP, Steel, distinct_kinks, merged_temperatures
 from solidify.steel.path import LEAST_RANGE
 from solidify.steel.properties import pool_factor
 from solidify.units import ZERO_CELSIUS
@@ -177,9 +177,10 @@ def _assembled(
     ramp = [solidus + 0.3 * span, solidus + 0.7 * span]
     knots = np.concatenate([table[0] for table in (*heat, *conduct)])
     top = max(TOP, liquidus + 100.0)
-    kinks = np.unique(np.concatenate((knots[(knots > BOTTOM) & (knots < top)], [solidus, liquidus], ramp)))
+    knots = np.concatenate((knots[(knots > BOTTOM) & (knots < top)], ramp))
+    kinks = distinct_kinks(knots, (solidus, liquidus))
     inside = solidus + span * 0.5 * (1.0 - np.cos(np.linspace(0.0, np.pi, 81)))
-    temperature = merged_temperatures(np.concatenate((kinks, inside)), top)
+    temperature = merged_temperatures(kinks, inside, top)
 
     def fraction(t: np.ndarray) -> np.ndarray:
         return np.clip((liquidus - t) / span, 0.0, 1.0)

@@ -18,7 +18,7 @@ from solidify.errors import InputError, Notice, Problem, closest
 from solidify.files import check_readable
 from solidify.sources import EVIDENCE
 from solidify.steel.coefficients import entries
-from solidify.steel.curve import BOTTOM, TOP, Steel, merged_temperatures
+from solidify.steel.curve import BOTTOM, TOP, Steel, distinct_kinks, merged_temperatures
 from solidify.steel.own_data import steel_from_numbers
 from solidify.steel.path import LEAST_RANGE
 from solidify.steel.properties import pool_factor
@@ -335,10 +335,10 @@ def _assembled(rows: Mapping[str, np.ndarray], name: str, factor: float) -> Stee
     top = max(TOP, liquidus + 100.0)
     levels = [0.3, 0.7]
     ramp = np.interp(np.array(levels) - 1.0, -fs, t)
-    kinks = np.unique(np.concatenate((_breaks(t, h), [solidus, liquidus], ramp)))
-    kinks = kinks[(kinks >= BOTTOM) & (kinks <= top)]
+    knots = np.concatenate((_breaks(t, h), ramp))
+    kinks = distinct_kinks(knots[(knots > BOTTOM) & (knots < top)], (solidus, liquidus))
     inside = solidus + span * 0.5 * (1.0 - np.cos(np.linspace(0.0, np.pi, 81)))
-    temperature = merged_temperatures(np.concatenate((t, kinks, inside)), top)
+    temperature = merged_temperatures(kinks, np.concatenate((t, inside)), top)
     enthalpy = _extended(t, h, temperature)
     fraction, conductivity, density = (
         np.interp(temperature, t, rows[q]) for q in ("solid_fraction", "conductivity", "density")
