@@ -13,7 +13,18 @@ from solidify.units import L_PER_MIN, MINUTE, MM, MW
 
 __all__ = ["check_text"]
 
-_HEAD = ("zone", "from m", "to m", "sprayed", "area m²", "L/min", "L/(m² min)", "L/(m² s)", "h W/(m² K)", "L/kg")
+_HEAD = (
+    "zone",
+    "from m",
+    "to m",
+    "sprayed",
+    "area m²",
+    "L/min",
+    "L/(m² min)",
+    "L/(m² s)",
+    "h W/(m² K)",
+    "L/kg",
+)
 
 
 def check_text(case: Case) -> str:
@@ -44,8 +55,8 @@ def check_text(case: Case) -> str:
         f"section       {case.section.shape} {case.thickness / MM:.0f}{width} mm hot; a slice stands for it as "
         f'"{shape_treatment(case)}"',
         f"steel         {_steel_words(steel)}",
-        f"casting       {case.casting.speed_m_per_min:g} m/min, {rate * MINUTE:.0f} kg/min; tundish {heat.tundish:.0f} °C, "
-        f"superheat {heat.superheat:.0f} K, meniscus {heat.pouring:.0f} °C",
+        f"casting       {case.casting.speed_m_per_min:g} m/min, {rate * MINUTE:.0f} kg/min; "
+        f"tundish {heat.tundish:.0f} °C, superheat {heat.superheat:.0f} K, meniscus {heat.pouring:.0f} °C",
         *_mould_lines(path),
         f"machine       straightener {_points(case.straightener)}, last support {case.support_end:.2f} m, "
         f"cut-off {case.cutoff:.2f} m, all from the meniscus",
@@ -53,7 +64,9 @@ def check_text(case: Case) -> str:
         *_table([_HEAD, *(_row(s, rate) for s in path.stretches if s.kind != "mould")]),
         "",
         "h is the water's coefficient on a surface of 1000 °C, spray factor included; water fluxes are means over the",
-        "sprayed area of a zone, not values under a nozzle. Relations: " + (_relations(path) or "none used") + ".",
+        "sprayed area of a zone, not values under a nozzle. Relations: "
+        + (_relations(path) or "none used")
+        + ".",
     ]
     notices = [*shape_notices(case), *path.notices, *steel.notices]
     if notices:
@@ -76,8 +89,8 @@ def _mould_lines(path: CoolingPath) -> list[str]:
         "handbook": "flux not measured, handbook relation",
     }[m.origin]
     return [
-        f"mould         working length {m.working_length:.2f} m, dwell {m.dwell:.1f} s; mean {m.mean_flux / MW:.2f} MW/m² "
-        f"({origin}), {m.exit_flux / MW:.2f} at its exit",
+        f"mould         working length {m.working_length:.2f} m, dwell {m.dwell:.1f} s; "
+        f"mean {m.mean_flux / MW:.2f} MW/m² ({origin}), {m.exit_flux / MW:.2f} at its exit",
         f"              {m.law}",
     ]
 
@@ -85,7 +98,11 @@ def _mould_lines(path: CoolingPath) -> list[str]:
 def _points(points: Sequence[float]) -> str:
     if not points:
         return "none"
-    return f"{points[0]:.2f} m" if len(points) == 1 else f"{points[0]:.2f} to {points[-1]:.2f} m ({len(points)} points)"
+    return (
+        f"{points[0]:.2f} m"
+        if len(points) == 1
+        else f"{points[0]:.2f} to {points[-1]:.2f} m ({len(points)} points)"
+    )
 
 
 def _sides(values: Sequence[float], form: str) -> str:
@@ -118,6 +135,8 @@ def _relations(path: CoolingPath) -> str:
 def _table(rows: Sequence[Sequence[str]]) -> list[str]:
     widths = [max(len(r[i]) for r in rows) for i in range(len(rows[0]))]
     return [
-        "  ".join(c.ljust(w) if i == 0 else c.rjust(w) for i, (c, w) in enumerate(zip(r, widths, strict=True))).rstrip()
+        "  ".join(
+            c.ljust(w) if i == 0 else c.rjust(w) for i, (c, w) in enumerate(zip(r, widths, strict=True))
+        ).rstrip()
         for r in rows
     ]

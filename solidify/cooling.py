@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -40,7 +40,9 @@ class Travel:
         """Check the order of the points."""
         t, z = np.asarray(self.time, dtype=float), np.asarray(self.distance, dtype=float)
         if t.shape != z.shape or len(t) < 2 or t[0] != 0 or z[0] != 0:
-            raise InputError(Problem("travel of the slice", do="two or more points, the first at age 0 and 0 m"))
+            raise InputError(
+                Problem("travel of the slice", do="two or more points, the first at age 0 and 0 m")
+            )
         if np.any(np.diff(t) <= 0) or np.any(np.diff(z) < 0) or not np.all(np.isfinite(t + z)):
             raise InputError(Problem("travel of the slice", do="ages must rise and distances must not fall"))
 
@@ -202,7 +204,11 @@ def _mould_result(case: Case, law: mould.FluxLaw, origin: str, dwell: float) -> 
     expected = np.nan
     if given.expected_mean_heat_flux_MW_per_m2 is not None:
         measured = given.measured_at_speed_m_per_min
-        then = case.working_length / case.speed if measured is None else case.working_length / (measured / MINUTE)
+        then = (
+            case.working_length / case.speed
+            if measured is None
+            else case.working_length / (measured / MINUTE)
+        )
         normal = mould.law_from_mean(given.expected_mean_heat_flux_MW_per_m2 * MW, then, given.lubricant)
         expected = float(normal.mean(dwell))
     return MouldResult(
@@ -222,10 +228,14 @@ def _mould_faces(law: mould.FluxLaw, end: float) -> list[Face]:
     ends = [t for t in law.kinks() if 0 < t < end] + [end]
     if law.kind == "root":
         return [
-            Face(t, flux=law.a, flux_times_sqrt_time=-law.b, flux_range=(law.floor, np.inf), mechanism="mould")
+            Face(
+                t, flux=law.a, flux_times_sqrt_time=-law.b, flux_range=(law.floor, np.inf), mechanism="mould"
+            )
             for t in ends
         ]
-    return [Face(t, flux_over_sqrt_time=law.c, flux_range=(-np.inf, law.cap), mechanism="mould") for t in ends]
+    return [
+        Face(t, flux_over_sqrt_time=law.c, flux_range=(-np.inf, law.cap), mechanism="mould") for t in ends
+    ]
 
 
 def _zone_water(case: Case, zone: Zone, length: float) -> tuple[float, float, np.ndarray]:
@@ -238,7 +248,10 @@ def _zone_water(case: Case, zone: Zone, length: float) -> tuple[float, float, np
     area = 2 * wide + (2 * narrow if zone.sprayed_faces == "all" else 0.0)
     litre = L_PER_MIN * 1e3 * WATER_LITRE_KG
     if zone.water_loose_L_per_min is not None or zone.water_fixed_L_per_min is not None:
-        loose, fixed = (zone.water_loose_L_per_min or 0.0) * litre, (zone.water_fixed_L_per_min or 0.0) * litre
+        loose, fixed = (
+            (zone.water_loose_L_per_min or 0.0) * litre,
+            (zone.water_fixed_L_per_min or 0.0) * litre,
+        )
         both = loose + fixed + (zone.water_narrow_L_per_min or 0.0) * litre
         return both, area, np.array([loose / wide, fixed / wide])
     if zone.water_flux_L_per_m2s is not None or zone.water_flux_L_per_m2_min is not None:
@@ -264,10 +277,10 @@ def _zone(case: Case, zone: Zone, start: float, end: float) -> tuple[Stretch, li
         face = Face(end, flux=zone.heat_flux_kW_per_m2 * KW)
         made = Stretch(zone.name, "zone", start, end, np.nan, 0.0, unknown, unknown, "", "", *_outside(c))
         return made, [face, face], []
-    rest = _losses(c)
+    rest = _losses(c, end)
     if zone.heat_transfer_W_per_m2K is not None:
         h = zone.heat_transfer_W_per_m2K * zone.spray_factor
-        face = Face(end, htc=h, water_temperature=c.water_temperature_C, **rest)
+        face = replace(rest, htc=h)
         made = Stretch(
             zone.name, "zone", start, end, np.nan, 0.0, unknown, np.full(2, h), "", "", *_outside(c)
         )
@@ -275,11 +288,11 @@ def _zone(case: Case, zone: Zone, start: float, end: float) -> tuple[Stretch, li
     water, area, flux = _zone_water(case, zone, end - start)
     relation = spray.relation(c.spray_relation)
     faces, at_1000 = [], []
-    for w in flux:
-        h = zone.spray_factor * spray.heat_transfer(relation, w, _SURFACE, c.water_temperature_C)
-        at_1000.append(float(np.interp(1000.0, _SURFACE, h)))
-        value = (_SURFACE, h) if relation.depends_on_surface_temperature and w > 0 else float(h[500])
-        faces.append(Face(end, htc=value, water_temperature=c.water_temperature_C, **rest))
+    for w in flux.tolist():
+        values = zone.spray_factor * spray.heat_transfer(relation, w, _SURFACE, c.water_temperature_C)
+        at_1000.append(float(np.interp(1000.0, _SURFACE, values)))
+        varies = relation.depends_on_surface_temperature and w > 0
+        faces.append(replace(rest, htc=(_SURFACE, values) if varies else float(values[0])))
     name = relation.name if np.any(flux > 0) else ""
     made = Stretch(
         zone.name,
@@ -301,15 +314,17 @@ def _outside(c: Cooling) -> tuple[float, float]:
     return c.water_temperature_C, c.ambient_temperature_C
 
 
-def _losses(c: Cooling) -> dict[str, float]:
-    """What a zone loses besides its water."""
-    return {
-        "emissivity": c.emissivity * c.view_factor,
-        "ambient_temperature": c.ambient_temperature_C,
-        "convection": c.natural_convection_W_per_m2K,
-        "roll_htc": c.roll_contact_W_per_m2K or 0.0,
-        "roll_share": c.roll_contact_share or 0.0,
-    }
+def _losses(c: Cooling, end: float) -> Face:
+    """Return what a zone loses besides its water."""
+    return Face(
+        end,
+        water_temperature=c.water_temperature_C,
+        emissivity=c.emissivity * c.view_factor,
+        ambient_temperature=c.ambient_temperature_C,
+        convection=c.natural_convection_W_per_m2K,
+        roll_htc=c.roll_contact_W_per_m2K or 0.0,
+        roll_share=c.roll_contact_share or 0.0,
+    )
 
 
 def _check_order(case: Case) -> None:
@@ -365,12 +380,12 @@ def cooling_path(case: Case, steel: Steel, travel: Travel | None = None) -> Cool
     stretches = [first]
     faces: list[Sequence[Face]] = []
     for zone, (start, end) in zip(case.zone, case.zone_bounds, strict=True):
-        made, pair, said = _zone(case, zone, start, end)
+        made, both, said = _zone(case, zone, start, end)
         stretches.append(made)
-        faces.append(pair)
+        faces.append(both)
         notices += said
     if stretches[-1].end < case.cutoff:
-        losses = _losses(case.cooling) | {"roll_htc": 0.0, "roll_share": 0.0}
+        bare = replace(_losses(case.cooling, case.cutoff), roll_htc=0.0, roll_share=0.0)
         none = np.zeros(2)
         stretches.append(
             Stretch(
@@ -387,7 +402,7 @@ def cooling_path(case: Case, steel: Steel, travel: Travel | None = None) -> Cool
                 *_outside(case.cooling),
             )
         )
-        faces.append([Face(case.cutoff, **losses)] * 2)
+        faces.append([bare, bare])
     ages = travel.age(np.array([s.end for s in stretches]))
     unequal = any(not np.array_equal(s.water_flux[0], s.water_flux[1], equal_nan=True) for s in stretches)
     sides = ("loose", "fixed") if unequal else ("both",)
@@ -395,7 +410,7 @@ def cooling_path(case: Case, steel: Steel, travel: Travel | None = None) -> Cool
     for side in range(len(sides)):
         rows = _mould_faces(law, dwell)
         for (_, age), pair in zip(pairwise(ages), faces, strict=True):
-            rows.append(_ending(pair[side], float(age)))
+            rows.append(replace(pair[side], end=float(age)))
         path.append(tuple(rows))
     if unequal and case.section.shape == "rectangle":
         notices.append(
@@ -418,11 +433,6 @@ def cooling_path(case: Case, steel: Steel, travel: Travel | None = None) -> Cool
     )
 
 
-def _ending(face: Face, age: float) -> Face:
-    return Face(**{**face.__dict__, "end": age})
-
-
 def _shown(stretch: Stretch, sides: int) -> Stretch:
     """Keep one value a side that is marched."""
-    cut = {"water_flux": stretch.water_flux[:sides], "coefficient": stretch.coefficient[:sides]}
-    return Stretch(**{**stretch.__dict__, **cut})
+    return replace(stretch, water_flux=stretch.water_flux[:sides], coefficient=stretch.coefficient[:sides])

@@ -1,6 +1,8 @@
-"""Where the nodes of a slice lie and what cross-section belongs to each: plate, mid-face weight, round, annulus.
+"""Where the nodes of a slice lie and what cross-section belongs to each: plate, mid-face weight, round,
+annulus.
 
-The first node lies on the cooled (loose-side) surface, the last on the centre or on the other surface, so nothing is
+The first node lies on the cooled (loose-side) surface, the last on the centre or on the other surface, so
+nothing is
 ever extrapolated. The weight A(x) is the area through which heat flows at depth x, relative to the surface.
 """
 
@@ -27,7 +29,8 @@ class Grid:
     conductance : ndarray, shape (n,)
         Weight at the middle between nodes over their spacing [m-1]; the last entry is unused.
     weights : ndarray, shape (4, n)
-        For the half cells right of node i (rows 0, 1) and left of node i + 1 (rows 2, 3): the two coefficients of
+        For the half cells right of node i (rows 0, 1) and left of node i + 1 (rows 2, 3): the two
+        coefficients of
         ``w0 mean(H) + w1 mean(s H)`` that integrate A H exactly for A linear along the half cell [m].
     areas : ndarray, shape (2,)
         Weight at the first and at the last node [1].
@@ -159,7 +162,8 @@ def annulus(depth: np.ndarray, inner_radius: float, outward: bool = True) -> Gri
 def mid_face(depth: np.ndarray, ratio: float) -> Grid:
     """Build the grid of a rectangle's wide mid-face: A = 1 - (a/b)^2 (x/R)^2, R the half thickness.
 
-    The weight is empirical: heat flows straight in early and its tube narrows late. See the manual's page on accuracy
+    The weight is empirical: heat flows straight in early and its tube narrows late. See the manual's page on
+    accuracy
     for its comparison with two-dimensional quarter sections.
 
     Parameters
@@ -197,7 +201,8 @@ def uniform_depth(length: float, nodes: int) -> np.ndarray:
 def graded_depth(length: float, nodes: int, both_ends: bool = False) -> np.ndarray:
     """Return node depths that are fine at the surface and widen to a cap: spacing min(cap, d0 + p x).
 
-    The surface spacing is a seventh of the cap and the slope 0.17, so the grid follows one shape at every number of
+    The surface spacing is a seventh of the cap and the slope 0.17, so the grid follows one shape at every
+    number of
     nodes and errors fall with its square.
 
     Parameters
@@ -230,6 +235,8 @@ def graded_depth(length: float, nodes: int, both_ends: bool = False) -> np.ndarr
             high = cap
     u = np.arange(nodes) * (count / cells)
     u_knee = np.log1p(slope * knee / (cap / 7)) / slope
-    x = np.where(u < u_knee, (cap / 7) / slope * np.expm1(slope * np.minimum(u, u_knee)), knee + (u - u_knee) * cap)
+    x = np.where(
+        u < u_knee, (cap / 7) / slope * np.expm1(slope * np.minimum(u, u_knee)), knee + (u - u_knee) * cap
+    )
     x[0], x[-1] = 0.0, length
     return np.asarray(x)

@@ -1,16 +1,23 @@
 """The march itself: compiled loops on plain arrays, nothing else.
 
-Enthalpy finite differences in the conduction potential phi = integral of k dT [W/m]. Conduction is linear in phi
-whatever the conductivity does; the enthalpy per volume is one piecewise linear table H(phi), and the enthalpy of a
-cell is the exact mean of H over its two half cells with phi linear between nodes. Time goes by TR-BDF2 (M.E. Hosea and
-L.F. Shampine, Appl. Numer. Math. 20 (1996) 21-37; formulae from memory, order checked in the tests) with its embedded
-error estimate, Newton with the true surface derivative, and an enthalpy update by the fluxes, so that heat lost equals
+Enthalpy finite differences in the conduction potential phi = integral of k dT [W/m]. Conduction is linear in
+phi
+whatever the conductivity does; the enthalpy per volume is one piecewise linear table H(phi), and the
+enthalpy of a
+cell is the exact mean of H over its two half cells with phi linear between nodes. Time goes by TR-BDF2 (M.E.
+Hosea and
+L.F. Shampine, Appl. Numer. Math. 20 (1996) 21-37; formulae from memory, order checked in the tests) with its
+embedded
+error estimate, Newton with the true surface derivative, and an enthalpy update by the fluxes, so that heat
+lost equals
 heat removed to round-off.
 
 A row of surface laws has the columns of `solidify.schedule.LAW`; time is counted from the birth of the slice.
 
-Nothing here validates, allocates per step, raises or knows what a strand is; `solidify.marching` does that. A batch is
-many strands whose arrays lie end to end, with offsets. Every function that another one calls lives in this file,
+Nothing here validates, allocates per step, raises or knows what a strand is; `solidify.marching` does that.
+A batch is
+many strands whose arrays lie end to end, with offsets. Every function that another one calls lives in this
+file,
 because a compiled cache does not notice a change in another file.
 """
 
@@ -56,7 +63,7 @@ _E2 = _HALF - _HALF / 3.0
 _OPTIONS: dict = {"nogil": True, "error_model": "numpy", "fastmath": {"contract"}}
 
 
-def _compiled(function):  # type: ignore[no-untyped-def]
+def _compiled(function):
     """Compile with a cache on disk; without one where no folder can be written."""
     try:
         return njit(cache=True, **_OPTIONS)(function)
@@ -148,7 +155,8 @@ def _surface(t, temp, law, s_rows, s_starts, s_inverses, t_rows, t_starts, t_inv
 def _enthalpy(phi, n, curved, weights, hot, locator, first, inverse, energy, lower, diagonal, upper):
     """Enthalpy of every cell and its derivatives by the three nodes it depends on.
 
-    weights[0:2] belong to the half cell right of node i (owned by i), weights[2:4] to the half cell left of node
+    weights[0:2] belong to the half cell right of node i (owned by i), weights[2:4] to the half cell left of
+    node
     i + 1 (owned by i + 1): enthalpy = w0 mean(H) + w1 mean(s H), with s from 0 to 1 along the half cell.
     """
     for i in range(n):
@@ -507,11 +515,37 @@ def _march_one(
         # a face held at another temperature than the slice starts with gives up the difference at once
         for side in range(2):
             if laws[0, side, 0] > 0.0:
-                _enthalpy(p0, n, curved, weights, hot, locator, table_first, table_inverse, e0, lower, diagonal, upper)
+                _enthalpy(
+                    p0,
+                    n,
+                    curved,
+                    weights,
+                    hot,
+                    locator,
+                    table_first,
+                    table_inverse,
+                    e0,
+                    lower,
+                    diagonal,
+                    upper,
+                )
                 for i in range(n):
                     heat[side] += e0[i]
                 p0[0 if side == 0 else last] = _prescribed(start, laws[0, side], t_rows, t_starts, t_inverses)
-                _enthalpy(p0, n, curved, weights, hot, locator, table_first, table_inverse, e0, lower, diagonal, upper)
+                _enthalpy(
+                    p0,
+                    n,
+                    curved,
+                    weights,
+                    hot,
+                    locator,
+                    table_first,
+                    table_inverse,
+                    e0,
+                    lower,
+                    diagonal,
+                    upper,
+                )
                 for i in range(n):
                     heat[side] -= e0[i]
                 booked[0, side, int(laws[0, side, 7])] += heat[side]
@@ -625,7 +659,18 @@ def _march_one(
                 for _ in range(MAX_ITERATIONS):
                     iterations += 1
                     _enthalpy(
-                        phi, n, curved, weights, hot, locator, table_first, table_inverse, energy, lower, diagonal, upper
+                        phi,
+                        n,
+                        curved,
+                        weights,
+                        hot,
+                        locator,
+                        table_first,
+                        table_inverse,
+                        energy,
+                        lower,
+                        diagonal,
+                        upper,
                     )
                     # residual and tridiagonal matrix, conduction added on the way
                     f_before = 0.0
@@ -660,7 +705,16 @@ def _march_one(
                             b = _find(phi[i], hot, locator, table_first, table_inverse)
                             temp = cold[b, 0] + cold[b, 1] * (phi[i] - hot[b, 0])
                             flux, slope = _surface(
-                                when, temp, law, s_rows, s_starts, s_inverses, t_rows, t_starts, t_inverses, parts[stage, side]
+                                when,
+                                temp,
+                                law,
+                                s_rows,
+                                s_starts,
+                                s_inverses,
+                                t_rows,
+                                t_starts,
+                                t_inverses,
+                                parts[stage, side],
                             )
                             change[i] -= c * areas[side] * flux
                             diagonal[i] += c * areas[side] * slope * cold[b, 1]
@@ -691,7 +745,18 @@ def _march_one(
                     if law[0] > 0.0:
                         # what must leave so that the first cell has the enthalpy of the fixed temperature
                         _enthalpy(
-                            phi, n, curved, weights, hot, locator, table_first, table_inverse, energy, spare0, spare1, spare2
+                            phi,
+                            n,
+                            curved,
+                            weights,
+                            hot,
+                            locator,
+                            table_first,
+                            table_inverse,
+                            energy,
+                            spare0,
+                            spare1,
+                            spare2,
                         )
                         flux = (rate[i] - (energy[i] - base[i]) / c) / areas[side]
                         q[stage, side] = flux
@@ -701,7 +766,16 @@ def _march_one(
                         b = _find(phi[i], hot, locator, table_first, table_inverse)
                         temp = cold[b, 0] + cold[b, 1] * (phi[i] - hot[b, 0])
                         q[stage, side], slope = _surface(
-                            when, temp, law, s_rows, s_starts, s_inverses, t_rows, t_starts, t_inverses, parts[stage, side]
+                            when,
+                            temp,
+                            law,
+                            s_rows,
+                            s_starts,
+                            s_inverses,
+                            t_rows,
+                            t_starts,
+                            t_inverses,
+                            parts[stage, side],
                         )
                     rate[i] -= areas[side] * q[stage, side]
                 if stage == 1:
@@ -749,15 +823,23 @@ def _march_one(
             if low < table[2] or high > table[3]:
                 status = 3
             for side in range(2):
-                heat_new[side] = heat[side] + areas[side] * dt * (_W * (q[0, side] + q[1, side]) + _HALF * q[2, side])
+                heat_new[side] = heat[side] + areas[side] * dt * (
+                    _W * (q[0, side] + q[1, side]) + _HALF * q[2, side]
+                )
                 for m in range(N_MECHANISMS):
-                    booked[section, side, m] += areas[side] * dt * (
-                        _W * (parts[0, side, m] + parts[1, side, m]) + _HALF * parts[2, side, m]
+                    booked[section, side, m] += (
+                        areas[side]
+                        * dt
+                        * (_W * (parts[0, side, m] + parts[1, side, m]) + _HALF * parts[2, side, m])
                     )
             wanted = (i_time < n_times and times[i_time] <= new) or n_times == 0
             if wanted:
-                solid[1, 0], solid[1, 1] = _solid(pg, n, peak, depth, hot, cold, locator, table_first, table_inverse)
-            solid[2, 0], solid[2, 1] = _solid(p1, n, peak, depth, hot, cold, locator, table_first, table_inverse)
+                solid[1, 0], solid[1, 1] = _solid(
+                    pg, n, peak, depth, hot, cold, locator, table_first, table_inverse
+                )
+            solid[2, 0], solid[2, 1] = _solid(
+                p1, n, peak, depth, hot, cold, locator, table_first, table_inverse
+            )
             while i_time < n_times and times[i_time] <= new:
                 theta = (times[i_time] - t) / dt
                 a, b_, c_ = _blend(theta)
@@ -772,7 +854,16 @@ def _march_one(
                         flux_out[side, i_time] = a * q[0, side] + b_ * q[1, side] + c_ * q[2, side]
                     else:
                         flux_out[side, i_time], slope = _surface(
-                            times[i_time], temp, law, s_rows, s_starts, s_inverses, t_rows, t_starts, t_inverses, scratch
+                            times[i_time],
+                            temp,
+                            law,
+                            s_rows,
+                            s_starts,
+                            s_inverses,
+                            t_rows,
+                            t_starts,
+                            t_inverses,
+                            scratch,
                         )
                     s2 = theta * theta
                     s3 = s2 * theta
@@ -782,7 +873,11 @@ def _march_one(
                         + dt * areas[side] * ((s3 - 2.0 * s2 + theta) * q[0, side] + (s3 - s2) * q[2, side])
                     )
                     if n_sides == 1:
-                        value = a * (solid[0, 0] + solid[0, 1]) + b_ * (solid[1, 0] + solid[1, 1]) + c_ * (solid[2, 0] + solid[2, 1])
+                        value = (
+                            a * (solid[0, 0] + solid[0, 1])
+                            + b_ * (solid[1, 0] + solid[1, 1])
+                            + c_ * (solid[2, 0] + solid[2, 1])
+                        )
                     else:
                         value = a * solid[0, side] + b_ * solid[1, side] + c_ * solid[2, side]
                     solid_out[side, i_time] = value
@@ -819,7 +914,20 @@ def _march_one(
             since_check += 1
             if since_check >= 4 or new >= end:
                 since_check = 0
-                _enthalpy(p1, n, curved, weights, hot, locator, table_first, table_inverse, eg, lower, diagonal, upper)
+                _enthalpy(
+                    p1,
+                    n,
+                    curved,
+                    weights,
+                    hot,
+                    locator,
+                    table_first,
+                    table_inverse,
+                    eg,
+                    lower,
+                    diagonal,
+                    upper,
+                )
                 for i in range(n):
                     volume = 0.0
                     if i < last:
@@ -860,7 +968,9 @@ def _march_one(
     account[7] = heat[1]
     # marched enthalpy at the end, and the enthalpy of the final potentials through the table
     _enthalpy(p0, n, curved, weights, hot, locator, table_first, table_inverse, eg, lower, diagonal, upper)
-    _enthalpy(initial, n, curved, weights, hot, locator, table_first, table_inverse, energy, lower, diagonal, upper)
+    _enthalpy(
+        initial, n, curved, weights, hot, locator, table_first, table_inverse, energy, lower, diagonal, upper
+    )
     marched = 0.0
     recounted = 0.0
     for i in range(n):
@@ -927,13 +1037,17 @@ def march_batch(
     node_offset, section_offset, time_offset, profile_offset (B + 1), where each strand's share begins;
     depth, initial (N), conductance (N) face area over spacing, the last of each strand unused;
     weights (4, N) of the half cells; curved (B); areas (B, 2) of both faces;
-    table_of (B), table_offset and locator_offset (tables + 1), hot (rows, 5), cold (rows, 6), locator, tables (T, 5);
+    table_of (B), table_offset and locator_offset (tables + 1), hot (rows, 5), cold (rows, 6), locator,
+    tables (T, 5);
     ends (S), laws (S, 2, N_LAW); s_rows, t_rows uniform rows over surface temperature and over time;
-    source (k, n) over uniform times, one row for none; controls (B, 5) start, fixed step, tolerance in phi, first
+    source (k, n) over uniform times, one row for none; controls (B, 5) start, fixed step, tolerance in phi,
+    first
     step, most steps; levels (B, L) of phi; n_sides (B); times (M); profile_times (P).
 
-    Outputs: surface_out, flux_out, heat_out, solid_out (2, M), shell_out (2, L, M), centre_out (2, M) potential and
-    depth of the hottest node, profile_out flat with one more row a strand for the final potentials and profile_start
+    Outputs: surface_out, flux_out, heat_out, solid_out (2, M), shell_out (2, L, M), centre_out (2, M)
+    potential and
+    depth of the hottest node, profile_out flat with one more row a strand for the final potentials and
+    profile_start
     (B + 1) where each begins, booked (S, 2, mechanisms), closure (B, 2, L), account (B, 10).
     """
     for b in range(strands[0], strands[1]):

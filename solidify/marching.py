@@ -102,7 +102,11 @@ def _table(steel: Steel) -> SteelTable:
     """Build the march table of a steel, once while the steel is in use."""
     density = steel.march_density
     return steel_table(
-        steel.temperature, density * steel.enthalpy, steel.conductivity, steel.solid_fraction, kinks=steel.kinks
+        steel.temperature,
+        density * steel.enthalpy,
+        steel.conductivity,
+        steel.solid_fraction,
+        kinks=steel.kinks,
     )
 
 
@@ -157,33 +161,51 @@ def _strand(case: Case, travel: Travel | None) -> _Strand:
     return _Strand(case, steel, path, heat, slices, distance, section_distance, fractions)
 
 
+def _halves(m: March, other: March) -> March:
+    """Put two halves marched apart side by side; the hotter of the two middles speaks for the centre."""
+    hot = np.where(m.centre_temperature >= other.centre_temperature, 0, 1)
+
+    def hotter(name: str) -> np.ndarray:
+        return np.choose(hot, [getattr(m, name), getattr(other, name)])
+
+    def both(name: str) -> np.ndarray:
+        return np.concatenate([getattr(m, name), getattr(other, name)])
+
+    def across(name: str) -> np.ndarray:
+        return np.concatenate([getattr(m, name), getattr(other, name)[:, -2::-1]], axis=1)
+
+    open_still = np.isnan(m.closure) | np.isnan(other.closure)
+    return replace(
+        m,
+        centre_temperature=hotter("centre_temperature"),
+        centre_solid_fraction=hotter("centre_solid_fraction"),
+        centre_depth=hotter("centre_depth"),
+        surface_temperature=both("surface_temperature"),
+        heat_flux=both("heat_flux"),
+        heat=both("heat"),
+        shell=both("shell"),
+        equivalent_shell=both("equivalent_shell"),
+        potential=across("potential"),
+        temperature=across("temperature"),
+        solid_fraction=across("solid_fraction"),
+        booked=np.stack([m.booked[:, 0], other.booked[:, 0]], axis=1),
+        closure=np.where(open_still, np.nan, np.fmax(m.closure, other.closure)),
+        flux_error=max(m.flux_error, other.flux_error),
+        table_error=max(m.table_error, other.table_error),
+        recount_error=max(m.recount_error, other.recount_error),
+        steps=max(m.steps, other.steps),
+        rejected=max(m.rejected, other.rejected),
+        iterations=max(m.iterations, other.iterations),
+    )
+
+
 def _joined(strand: _Strand, marches: Sequence[March]) -> March:
     """Put the march of a strand into one, side by side where its halves were marched apart."""
     if len(marches) == 1 and len(strand.path.sides) == 1:
         return marches[0]
     m = marches[0]
-    if len(marches) == 2:  # two halves; the hotter of the two middles speaks for the centre
-        other = marches[1]
-        hot = np.where(m.centre_temperature >= other.centre_temperature, 0, 1)
-        pick = {
-            name: np.choose(hot, [getattr(m, name), getattr(other, name)])
-            for name in ("centre_temperature", "centre_solid_fraction", "centre_depth")
-        }
-        side = {
-            name: np.concatenate([getattr(m, name), getattr(other, name)])
-            for name in ("surface_temperature", "heat_flux", "heat", "shell", "equivalent_shell")
-        }
-        section = {
-            name: np.concatenate([getattr(m, name), getattr(other, name)[:, -2::-1]], axis=1)
-            for name in ("potential", "temperature", "solid_fraction")
-        }
-        worst = {
-            name: max(getattr(m, name), getattr(other, name))
-            for name in ("flux_error", "table_error", "recount_error", "steps", "rejected", "iterations")
-        }
-        booked = np.stack([m.booked[:, 0], other.booked[:, 0]], axis=1)
-        closure = np.where(np.isnan(m.closure) | np.isnan(other.closure), np.nan, np.fmax(m.closure, other.closure))
-        return replace(m, **pick, **side, **section, **worst, booked=booked, closure=closure)
+    if len(marches) == 2:
+        return _halves(m, marches[1])
     # the whole thickness: each shell ends where the two met
     shell = m.shell.copy()
     thickness = strand.case.thickness
@@ -255,7 +277,10 @@ def _reference_temperature(path: CoolingPath, distance: np.ndarray) -> np.ndarra
     """Return the temperature a coefficient is counted against: the water's, or the surroundings' where dry."""
     ends = np.array([s.end for s in path.stretches])
     values = np.array(
-        [s.water_temperature if s.relation or s.kind == "mould" else s.ambient_temperature for s in path.stretches]
+        [
+            s.water_temperature if s.relation or s.kind == "mould" else s.ambient_temperature
+            for s in path.stretches
+        ]
     )
     return values[np.minimum(np.searchsorted(ends, distance * (1 - 1e-12)), len(ends) - 1)]
 
@@ -285,7 +310,7 @@ def _zones(result: Result, path: CoolingPath) -> tuple[ZoneResult, ...]:
 
 def _spray_notices(result: Result, path: CoolingPath) -> list[Notice]:
     """Say where the surface left the range of a zone's spray relation."""
-    found = []
+    found: list[Notice] = []
     for s in path.stretches:
         if not s.relation:
             continue

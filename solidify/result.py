@@ -1,6 +1,8 @@
-"""What a march gives: profiles along the strand, the section, the zones, the heat, and figures drawn from them.
+"""What a march gives: profiles along the strand, the section, the zones, the heat, and figures drawn from
+them.
 
-A `Result` is a value; it holds arrays and knows nothing of files, limits or pictures. Sides come first in every
+A `Result` is a value; it holds arrays and knows nothing of files, limits or pictures. Sides come first in
+every
 array that has them: one row for ``"both"`` (equal cooling) or two for ``"loose"`` and ``"fixed"``.
 """
 
@@ -29,18 +31,30 @@ SUMMARY = {
     "metallurgical_length": ("m", "end of solidification, m from the meniscus"),
     "solidification_time": ("s", "time from the meniscus to the end of solidification"),
     "length_at_solid_fraction_0_99": ("m", "distance from the meniscus where the centre is 0.99 solid"),
-    "k_mould_exit": ("mm min-1/2", "K at mould exit, s = K sqrt(t), s from one side at the headline solid fraction"),
-    "k_whole_machine": ("mm min-1/2", "K of the whole machine, half thickness over sqrt(solidification time)"),
+    "k_mould_exit": (
+        "mm min-1/2",
+        "K at mould exit, s = K sqrt(t), s from one side at the headline solid fraction",
+    ),
+    "k_whole_machine": (
+        "mm min-1/2",
+        "K of the whole machine, half thickness over sqrt(solidification time)",
+    ),
     "surface_at_straightener_in": ("degC", "surface temperature at the first straightening point"),
     "surface_at_straightener_out": ("degC", "surface temperature at the last straightening point"),
-    "centre_solid_fraction_at_straightener_in": ("1", "centre solid fraction at the first straightening point"),
+    "centre_solid_fraction_at_straightener_in": (
+        "1",
+        "centre solid fraction at the first straightening point",
+    ),
     "surface_at_cutoff": ("degC", "surface temperature at the cut-off"),
     "centre_at_cutoff": ("degC", "centre temperature at the cut-off"),
     "specific_water": ("kg kg-1", "spray water per mass of steel (L/kg)"),
     "throughput": ("kg s-1", "steel cast on one strand"),
     "largest_reheating": ("K", "largest rise of the surface below the mould, local minimum to next maximum"),
     "largest_reheating_rate": ("K m-1", "largest rise of the surface over any 0.5 m wholly below the mould"),
-    "largest_cooling_rate": ("K m-1", "largest fall of the surface over any 0.5 m wholly below the first zone"),
+    "largest_cooling_rate": (
+        "K m-1",
+        "largest fall of the surface over any 0.5 m wholly below the first zone",
+    ),
 }
 """Name -> (unit, meaning) of every figure in `Result.summary`; a figure that does not exist is NaN."""
 
@@ -58,7 +72,8 @@ class ZoneResult:
     start, end : float
         Distances from the meniscus [m].
     water : float
-        All water of the zone on one strand [kg s-1]; 0 when dry, NaN when only a coefficient or flux was given.
+        All water of the zone on one strand [kg s-1]; 0 when dry, NaN when only a coefficient or flux was
+        given.
     water_flux : ndarray, shape (side,)
         Zone-mean water on the sprayed area [kg m-2 s-1]; NaN when not known.
     mean_flux : ndarray, shape (side,)

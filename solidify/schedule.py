@@ -1,6 +1,7 @@
 """What acts on the faces of a slice while it ages: surface laws, one stretch after the other.
 
-The march knows no zones and no relations, only rows of numbers; this module turns descriptions into such rows.
+The march knows no zones and no relations, only rows of numbers; this module turns descriptions into such
+rows.
 """
 
 from __future__ import annotations
@@ -179,14 +180,19 @@ def _row(face: Face, begin: float, surface: _Rows, time: _Rows) -> np.ndarray:
 
 
 def schedule(
-    outer: Sequence[Face], inner: Sequence[Face] | None = None, *, start: float = 0.0, end: float | None = None
+    outer: Sequence[Face],
+    inner: Sequence[Face] | None = None,
+    *,
+    start: float = 0.0,
+    end: float | None = None,
 ) -> Schedule:
     """Lay the stretches of both faces side by side.
 
     Parameters
     ----------
     outer, inner : sequence of Face
-        What acts at depth 0 and at the last node, in the order of time; no `inner` means insulated (symmetry).
+        What acts at depth 0 and at the last node, in the order of time; no `inner` means insulated
+        (symmetry).
     start : float
         Age at which the march begins [s].
     end : float, optional
@@ -207,8 +213,7 @@ def schedule(
         if faces is None:
             continue
         cut = [replace(f, end=min(f.end, end)) if end is not None else f for f in faces]
-        ends = [f.end for f in cut]
-        last = next(i for i, e in enumerate(ends) if e >= ends[-1])
+        last = next(i for i, f in enumerate(cut) if f.end >= cut[-1].end)
         cut = cut[: last + 1]
         begins = [start, *(f.end for f in cut[:-1])]
         if any(f.end <= b for f, b in zip(cut, begins, strict=True) if f.end > start or f is cut[-1]):

@@ -128,7 +128,9 @@ def _offsets(lengths: Sequence[int]) -> np.ndarray:
     return np.concatenate([[0], np.cumsum(lengths)]).astype(np.int64)
 
 
-def _gather_rows(parts: Sequence[tuple[np.ndarray, np.ndarray, np.ndarray]]) -> tuple[tuple[np.ndarray, ...], list[int]]:
+def _gather_rows(
+    parts: Sequence[tuple[np.ndarray, np.ndarray, np.ndarray]],
+) -> tuple[tuple[np.ndarray, ...], list[int]]:
     """Put uniform rows of all slices under one another; returns the arrays and where each slice's rows begin."""
     points = max(p[0].shape[1] for p in parts)
     begins, rows, starts, inverses, count = [], [], [], [], 0
@@ -144,7 +146,11 @@ def _gather_rows(parts: Sequence[tuple[np.ndarray, np.ndarray, np.ndarray]]) -> 
 def _laws(s: Slice, surface_begin: int, time_rows: np.ndarray, time_begin: int) -> np.ndarray:
     """Laws of one slice with row numbers of the batch, fixed temperatures turned into potentials."""
     laws = s.schedule.laws.copy()
-    for column, begin in (("htc_row", surface_begin), ("emissivity_row", surface_begin), ("time_row", time_begin)):
+    for column, begin in (
+        ("htc_row", surface_begin),
+        ("emissivity_row", surface_begin),
+        ("time_row", time_begin),
+    ):
         c = laws[:, :, LAW[column]]
         c[c >= 0] += begin
     fixed = laws[:, :, LAW["fixed"]] > 0
@@ -157,7 +163,9 @@ def _laws(s: Slice, surface_begin: int, time_rows: np.ndarray, time_begin: int) 
     return laws
 
 
-def march_slices(slices: Sequence[Slice], source: tuple[np.ndarray, float, float] | None = None) -> list[March]:
+def march_slices(
+    slices: Sequence[Slice], source: tuple[np.ndarray, float, float] | None = None
+) -> list[March]:
     """March a batch of slices, each with its own steel, grid, schedule and samples.
 
     Parameters
@@ -165,7 +173,8 @@ def march_slices(slices: Sequence[Slice], source: tuple[np.ndarray, float, float
     slices : sequence of Slice
         The batch; results do not depend on what else is in it.
     source : tuple, optional
-        Volumetric source (values of shape (k, n) [W m-3], first age [s], values per second), for a batch of one.
+        Volumetric source (values of shape (k, n) [W m-3], first age [s], values per second), for a batch of
+        one.
 
     Returns
     -------
@@ -260,7 +269,9 @@ def march_slices(slices: Sequence[Slice], source: tuple[np.ndarray, float, float
     for b, s in enumerate(slices):
         if account[b, 0] != 0:
             number = f" (slice {b + 1} of {len(slices)})" if len(slices) > 1 else ""
-            raise MarchError(f"the march stopped at {account[b, 1]:.4g} s{number}: {kernels.STATUS[int(account[b, 0])]}")
+            raise MarchError(
+                f"the march stopped at {account[b, 1]:.4g} s{number}: {kernels.STATUS[int(account[b, 0])]}"
+            )
         m = slice(samples[b], samples[b + 1])
         kept = profile_out[profile_start[b] : profile_start[b + 1]].reshape(-1, s.grid.nodes)
         heat = account[b, 6] + account[b, 7]
@@ -370,5 +381,7 @@ def march(
     if source is None:
         return march_slices([s])[0]
     ages = np.linspace(start, end, 8193)
-    done = march_slices([s], (np.ascontiguousarray(source(ages) * grid.volume), start, 8192 / (end - start)))[0]
+    done = march_slices([s], (np.ascontiguousarray(source(ages) * grid.volume), start, 8192 / (end - start)))[
+        0
+    ]
     return replace(done, flux_error=np.nan, recount_error=np.nan)

@@ -12,7 +12,15 @@ from solidify.errors import InputError, Notice, Problem
 from solidify.steel import Steel, steel_from_composition, steel_from_file, steel_from_numbers
 from solidify.units import KJ
 
-__all__ = ["TREATMENTS", "Temperatures", "case_steel", "shape_notices", "shape_treatment", "temperatures", "throughput"]
+__all__ = [
+    "TREATMENTS",
+    "Temperatures",
+    "case_steel",
+    "shape_notices",
+    "shape_treatment",
+    "temperatures",
+    "throughput",
+]
 
 TREATMENTS = {"slab": "flat (one-way)", "rectangle": "rectangle, mid-face", "round": "round"}
 """How a slice stands for each shape of section, as printed."""
@@ -57,7 +65,9 @@ def case_steel(case: Case) -> Steel:
         If the numbers contradict one another.
     """
     if case.property_path is not None:
-        return steel_from_file(case.property_path, liquid_conductivity_factor=case.steel.liquid_conductivity_factor)
+        return steel_from_file(
+            case.property_path, liquid_conductivity_factor=case.steel.liquid_conductivity_factor
+        )
     return _steel(case.steel)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -102,12 +103,16 @@ class SteelTable:
         return float(edge[i] + (edge[i + 1] - edge[i]) * (min(max((f0 - fraction) / (f0 - f1), 0.0), 1.0)))
 
 
-def _spread(t: np.ndarray, h: np.ndarray, k: np.ndarray, f: np.ndarray, width: float) -> tuple[np.ndarray, ...]:
+def _spread(
+    t: np.ndarray, h: np.ndarray, k: np.ndarray, f: np.ndarray, width: float
+) -> tuple[np.ndarray, ...]:
     """Give every isothermal release (equal temperatures, different enthalpies) a range of `width`."""
     t, h = t.copy(), h.copy()
     for i in np.nonzero((np.diff(t) == 0) & (np.diff(h) > 0))[0]:
         below = (h[i] - h[i - 1]) / (t[i] - t[i - 1]) if i > 0 and t[i] > t[i - 1] else 0.0
-        above = (h[i + 2] - h[i + 1]) / (t[i + 2] - t[i + 1]) if i + 2 < len(t) and t[i + 2] > t[i + 1] else 0.0
+        above = (
+            (h[i + 2] - h[i + 1]) / (t[i + 2] - t[i + 1]) if i + 2 < len(t) and t[i + 2] > t[i + 1] else 0.0
+        )
         t[i] -= 0.5 * width
         t[i + 1] += 0.5 * width
         h[i] -= 0.5 * width * below
@@ -143,7 +148,7 @@ def _bins(phi: np.ndarray, t: np.ndarray, h: np.ndarray, edges: np.ndarray, accu
     limit_t = 1e-5 * accuracy * (t[-1] - t[0])
     limit_h = 3e-5 * accuracy * (h[-1] - h[0])
     pieces = []
-    for a, b in zip(edges[:-1], edges[1:], strict=True):
+    for a, b in itertools.pairwise(edges):
         i, j = np.searchsorted(phi, a), np.searchsorted(phi, b)
         n = 1
         while n < 256:
@@ -204,7 +209,9 @@ def steel_table(
     if not all(np.all(np.isfinite(a)) for a in (t, h, k, f)):
         raise ValueError("steel table: a value is not finite")
     if np.any(np.diff(t) < 0) or np.any(np.diff(h) < 0) or np.any(k <= 0) or np.any(np.diff(f) > 1e-12):
-        raise ValueError("steel table: temperature and enthalpy must rise, conductivity be positive, solid fraction fall")
+        raise ValueError(
+            "steel table: temperature and enthalpy must rise, conductivity be positive, solid fraction fall"
+        )
     t, h, k, f = _spread(t, h, k, f, narrowest)
     if np.any((np.diff(t) > 0) & (np.diff(h) <= 0)) or np.any(np.diff(t) < 0):
         raise ValueError("steel table: the enthalpy must rise with the temperature")
@@ -221,7 +228,9 @@ def steel_table(
     return _assemble(cut, np.interp(cut, phi, tt), np.interp(cut, phi, hh), np.interp(cut, phi, ff), t, k)
 
 
-def _assemble(p: np.ndarray, tt: np.ndarray, hh: np.ndarray, ff: np.ndarray, t: np.ndarray, k: np.ndarray) -> SteelTable:
+def _assemble(
+    p: np.ndarray, tt: np.ndarray, hh: np.ndarray, ff: np.ndarray, t: np.ndarray, k: np.ndarray
+) -> SteelTable:
     """Fill the rows of the table from values at the bin edges."""
     width = np.diff(p)
     slope = np.diff(hh) / width
@@ -237,13 +246,25 @@ def _assemble(p: np.ndarray, tt: np.ndarray, hh: np.ndarray, ff: np.ndarray, t: 
     hot = np.zeros((m + 1, 5))
     cold = np.zeros((m + 1, 6))
     hot[:, 0], hot[:, 1], hot[:-1, 2], hot[:, 3], hot[:, 4] = p, h0, slope, g, gg
-    cold[:, 0], cold[:-1, 1], cold[:, 2], cold[:-1, 3], cold[:, 4] = tt, np.diff(tt) / width, ff, np.diff(ff) / width, s
+    cold[:, 0], cold[:-1, 1], cold[:, 2], cold[:-1, 3], cold[:, 4] = (
+        tt,
+        np.diff(tt) / width,
+        ff,
+        np.diff(ff) / width,
+        s,
+    )
     hot[m, 0] = np.inf
     cells = int(np.clip(np.ceil((p[-1] - p[0]) / width.min()), 8, 4096))
-    locator = np.clip(np.searchsorted(p, p[0] + (p[-1] - p[0]) / cells * np.arange(cells), side="right") - 1, 0, m - 1)
+    locator = np.clip(
+        np.searchsorted(p, p[0] + (p[-1] - p[0]) / cells * np.arange(cells), side="right") - 1, 0, m - 1
+    )
     freezing = np.diff(ff) < 0
     sensible = slope[~freezing].max() if np.any(~freezing) else slope.max()
-    latent = float(hh[1:][freezing].max() - hh[:-1][freezing].min()) if np.any(freezing) else sensible * width.sum() * 1e-3
+    latent = (
+        float(hh[1:][freezing].max() - hh[:-1][freezing].min())
+        if np.any(freezing)
+        else sensible * width.sum() * 1e-3
+    )
     scale = float(np.median(k)) * (t[-1] - t[0]) / 1600.0
     return SteelTable(
         hot,
