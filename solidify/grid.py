@@ -1,9 +1,8 @@
-"""Where the nodes of a slice lie and what cross-section belongs to each: plate, mid-face weight, round,
-annulus.
+"""Where the nodes of a slice lie and what cross-section belongs to each.
 
 The first node lies on the cooled (loose-side) surface, the last on the centre or on the other surface, so
-nothing is
-ever extrapolated. The weight A(x) is the area through which heat flows at depth x, relative to the surface.
+nothing is ever extrapolated. The weight A(x) is the area through which heat flows at depth x, relative to the
+surface.
 """
 
 from __future__ import annotations

@@ -1,9 +1,7 @@
-"""What a march gives: profiles along the strand, the section, the zones, the heat, and figures drawn from
-them.
+"""What a march gives: profiles along the strand, the section, the zones, the heat, and figures drawn from it.
 
 A `Result` is a value; it holds arrays and knows nothing of files, limits or pictures. Sides come first in
-every
-array that has them: one row for ``"both"`` (equal cooling) or two for ``"loose"`` and ``"fixed"``.
+every array that has them: one row for ``"both"`` (equal cooling) or two for ``"loose"`` and ``"fixed"``.
 """
 
 from __future__ import annotations
