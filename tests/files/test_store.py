@@ -18,7 +18,8 @@ from solidify import store
 from solidify.breakout import BreakoutRisk, Reason
 from solidify.case import parse_case
 from solidify.errors import FileFormatError, InputError, Notice
-from solidify.findings import Judgement
+from solidify.findings import Finding, Judgement
+from solidify.layout import BY_ROW, FLAG, LAYOUT, TEXT
 from solidify.result import MECHANISMS, SUMMARY, Balance, MouldResult, Result, ZoneResult
 from solidify.steel import steel_from_composition, steel_from_numbers
 
@@ -104,6 +105,7 @@ def made_up_result(sides=("both",), nd=400, seed=1, notices=NOTICES):
         width=0.3,
         balance=Balance(numbers(ns, 3, len(MECHANISMS)), 1e-13, 1e-14, 1e-9, 812, 3, 1700, 81),
         summary=summary,
+        sources=("nozaki_1978",),
         notices=notices,
         created_by="solidify 0.1.0",
         created_at="2026-01-01T00:00:00+00:00",
@@ -177,6 +179,36 @@ def test_no_notices_and_a_replaced_case_come_back(tmp_path):
     assert again.notices == ()
     assert again.case.zone[1].water_L_per_min == 77.0
     assert again.case == result.case
+
+
+@pytest.mark.parametrize(
+    ("kind", "group", "apart"),
+    [
+        (ZoneResult, "/zone", set()),
+        (MouldResult, "/mould", set()),
+        (Balance, "/balance", {"zone", "mechanism", "share"}),
+        (Finding, "/finding", {"bound"}),
+        (Reason, "/breakout", set()),
+        (Notice, "/warning", {"number"}),
+    ],
+)
+def test_every_field_has_a_dataset(kind, group, apart):
+    """A field added later with a default would come back as that default, unnoticed."""
+    assert {field.name for field in dataclasses.fields(kind)} == set(LAYOUT[group]) - apart
+
+
+def test_every_field_of_a_result_and_a_steel_is_kept(result, tmp_path):
+    """As above, for what is spread over groups: no field may have its default where another value was given."""
+    steel = dataclasses.replace(result.steel, steel_class="own", path_model="own", notices=NOTICES)
+    result = dataclasses.replace(result, steel=steel, headline=0.5)
+    for thing in (result, steel):
+        for field in dataclasses.fields(thing):
+            if field.default is not dataclasses.MISSING:
+                assert not same(getattr(thing, field.name), field.default), (
+                    f"{field.name}: give it a value here"
+                )
+    store.save(result, tmp_path / "r.h5")
+    assert same(result, store.load(tmp_path / "r.h5"), SECTION)
 
 
 def test_the_judgement_comes_back_equal(saved, result):
@@ -255,7 +287,7 @@ def test_every_numeric_dataset_has_units_and_every_dataset_a_long_name(saved):
         assert file["heat_flux"].attrs["units"] == b"W m-2"
         assert file["summary/k_mould_exit"].attrs["units_note"] == b"mm min-1/2"
         assert b"end of solidification" in file["summary/metallurgical_length"].attrs["long_name"]
-    expected = {f"{g}/{name}".strip("/") for g, columns in store.LAYOUT.items() for name in columns}
+    expected = {f"{g}/{name}".strip("/") for g, columns in LAYOUT.items() for name in columns}
     assert set(seen) == expected
 
 
@@ -289,7 +321,7 @@ def test_xarray_shows_labelled_profiles_at_once(sides, tmp_path):
 
 def test_xarray_opens_every_group(saved, result):
     with xarray.open_datatree(saved, engine="h5netcdf") as tree:
-        assert {node.path for node in tree.subtree} == set(store.LAYOUT)
+        assert {node.path for node in tree.subtree} == set(LAYOUT)
         for node in tree.subtree:
             assert not any(str(dim).startswith("phony") for dim in node.dims), node.path
         assert float(tree["zone"].water.sel(name="foot rolls")) == 1 / 3
@@ -298,8 +330,17 @@ def test_xarray_opens_every_group(saved, result):
         share = tree["balance"].share
         assert share.dims == ("side", "zone", "mechanism")
         assert float(share.sum()) == pytest.approx(1)
+        assert "Nozaki" in str(tree["cooling"].reference.sel(source="nozaki_1978").values)
         carbon = tree["steel"].composition.sel(element="C")
         assert (float(carbon), carbon.attrs["units"]) == (0.45, "percent")
+
+
+def test_readers_list_what_is_there_in_the_order_of_the_layout(saved):
+    root = LAYOUT["/"]
+    with xarray.open_dataset(saved, engine="h5netcdf") as data, h5py.File(saved) as file:
+        assert list(data.data_vars) == [name for name, (dims, _, _) in root.items() if dims != (name,)]
+        assert [f"/{name}" for name, item in file.items() if isinstance(item, h5py.Group)] == list(LAYOUT)[1:]
+        assert list(file["zone"]) == list(LAYOUT["/zone"])
 
 
 def test_the_effective_case_reads_back_to_an_equal_case(saved, result):
@@ -310,9 +351,9 @@ def test_the_effective_case_reads_back_to_an_equal_case(saved, result):
 def test_units_are_spelt_as_udunits_spells_them():
     """A base or prefixed unit with an integer power, products by a space (UDUNITS-2 grammar, from memory)."""
     unit = r"(1|percent|degC|((m|s|K|kg|J|W)(-?\d)?))"
-    for columns in store.LAYOUT.values():
+    for columns in LAYOUT.values():
         for name, (_, units, _) in columns.items():
-            if units in (store.TEXT, store.FLAG, store.BY_ROW) or "/" in units:
+            if units in (TEXT, FLAG, BY_ROW) or "/" in units:
                 continue
             assert re.fullmatch(f"{unit}( {unit})*", units), (name, units)
 
@@ -424,6 +465,7 @@ def test_a_flipped_byte_is_noticed(saved, result):
     """Long arrays carry a checksum: a file gone bad on the disk is refused, not read."""
     with h5py.File(saved) as file:
         chunk = file["surface_temperature"].id.get_chunk_info(0)
+        assert file["surface_temperature"].fletcher32
     content = bytearray(saved.read_bytes())
     content[chunk.byte_offset + chunk.size // 2] ^= 0xFF
     saved.write_bytes(content)

@@ -34,7 +34,7 @@ FLOORS = [
     {"cooling", "result", "strand"},
     {"marching", "slices"},
     {"findings", "breakout", "limits", "measures"},
-    {"store"},
+    {"store", "layout"},
     {"plots", "report", "steel_sheet", "case_sheet"},
     {"studies"},
     {"cli", "__main__", "__init__"},
