@@ -212,6 +212,15 @@ def test_steepest_is_exact_between_points():
     assert 0.8 - 1e-12 <= place <= 1.0
 
 
+def test_steepest_may_start_or_end_on_a_point():
+    """40 K over 0.2 m, then 30 K/m: from 1.0 m on 0.5 m holds 40 + 9 K; mirrored, up to 1.0 m."""
+    z = np.array([0.0, 1.0, 1.2, 3.0])
+    values = np.array([900.0, 900.0, 940.0, 994.0])
+    assert steepest(z, values, 0.0, 3.0) == (pytest.approx(98.0), pytest.approx(1.0))
+    mirrored = steepest(3.0 - z[::-1], -values[::-1], 0.0, 3.0)
+    assert mirrored == (pytest.approx(98.0), pytest.approx(1.5))
+
+
 def test_steepest_stays_inside():
     """The 200 K drop before 1.0 m is outside; inside, a plain 10 K/m, and nothing at all in less
     than 0.5 m.
@@ -597,6 +606,13 @@ def test_bulging_needs_a_slab_and_a_pitch():
             judge(result)["bulging"]
 
 
+def test_bulging_is_over_where_the_core_is_solid():
+    """Solid at 20 m: a roll pitch given from 21 m on has nothing to bulge."""
+    zones = (("foot rolls", 1.15, 600e3), ("spray 1", 21.0, 300e3), ("spray 2", 25.0, 180e3))
+    with pytest.raises(KeyError):
+        judge(slab(zones=zones, pitch=[None, None, 0.4], radius=9.61))["bulging"]
+
+
 def test_strain_of_the_surface():
     """Half of 220 mm on neutral radii of 9.5 m, 20 m and straight: 110 mm x (1/9.5 - 1/20) = 0.61
     %, then 0.55.
@@ -885,6 +901,13 @@ def test_reason_and_words(changes, name, weight, words):
     assert risk.reasons[0].weight == max(
         (r.weight for r in risk.reasons), key=("none not known look strong").index
     )
+
+
+def test_superheat_is_told_by_its_side():
+    """Hot and cold steel do different harm."""
+    hot, cold = (reasons(strand(superheat=k))[0].raised[0].text for k in (50.0, 10.0))
+    assert "hot steel" in hot
+    assert "cold steel" in cold
 
 
 def test_flux_not_measured_is_said():
