@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy import optimize, stats
 
 from solidify.errors import InputError, Problem, closest
 from solidify.sources import load_data
@@ -330,12 +330,12 @@ def fit_shell(
         p[free] = np.asarray(values) * scale[free]
         return p[0] * minutes ** p[1] - p[2]
 
-    best, covariance = optimize.curve_fit(
+    best, covariance = scipy.optimize.curve_fit(
         law, t / MINUTE, s, p0=start[free] / scale[free], xtol=1e-13, ftol=1e-13
     )
     value, half = prescribed.copy(), np.zeros(3)
     value[free] = best * scale[free]
-    quantile = stats.t.ppf(0.5 + 0.5 * confidence, len(t) - sum(free))
+    quantile = scipy.stats.t.ppf(0.5 + 0.5 * confidence, len(t) - sum(free))
     half[free] = quantile * np.sqrt(np.diag(covariance)) * scale[free]
     one, power, late = ((float(v - h), float(v + h)) for v, h in zip(value, half, strict=True))
     rms = float(np.sqrt(np.mean((law(t / MINUTE, *best) - s) ** 2)))
