@@ -911,6 +911,17 @@ def _march_one(
                             lo = theta
                     closure[0, k] = t + hi * dt
                     closure[1, k] = depth[peak]
+                    if peak > 0 and peak < last:  # vertex of the parabola through the hottest node
+                        a, b_, c_ = _blend(hi)
+                        before = a * p0[peak - 1] + b_ * pg[peak - 1] + c_ * p1[peak - 1]
+                        hottest = a * p0[peak] + b_ * pg[peak] + c_ * p1[peak]
+                        after = a * p0[peak + 1] + b_ * pg[peak + 1] + c_ * p1[peak + 1]
+                        h0 = depth[peak] - depth[peak - 1]
+                        h1 = depth[peak + 1] - depth[peak]
+                        up = (hottest - before) / h0
+                        down = (after - hottest) / h1
+                        if up > down:
+                            closure[1, k] += 0.5 * (up * h1 + down * h0) / (up - down)
             since_check += 1
             if since_check >= 4 or new >= end:
                 since_check = 0
