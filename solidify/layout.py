@@ -5,9 +5,23 @@ Profiles lie flat in the root, because a reader that opens a group alone does no
 
 from __future__ import annotations
 
+from pathlib import Path
+
+from solidify.files import write_whole
 from solidify.result import SUMMARY
 
-__all__ = ["ATTRIBUTES", "BY_ROW", "Columns", "FIELD", "FILE_TYPE", "FLAG", "FORMAT", "LAYOUT", "TEXT"]
+__all__ = [
+    "ATTRIBUTES",
+    "BY_ROW",
+    "Columns",
+    "FIELD",
+    "FILE_TYPE",
+    "FLAG",
+    "FORMAT",
+    "LAYOUT",
+    "TEXT",
+    "layout_text",
+]
 
 FILE_TYPE = "solidify result"
 """Root attribute that tells a result from other HDF5 files."""
@@ -181,3 +195,55 @@ LAYOUT: dict[str, Columns] = {
     "/warning": _WARNING,
 }
 """Group -> dataset -> (dimensions, UDUNITS unit or `TEXT`, long name): every dataset of the file."""
+
+
+_HEAD = """\
+# The result file
+
+<!-- Written by `python -m solidify.layout` from the table that writes, reads and checks the file. -->
+
+A result is one HDF5 file. Any reader of HDF5 or netCDF-4 opens it with labelled dimensions; nothing in it is
+pickled. Profiles lie flat in the root, so that one line shows them all:
+
+```python
+import xarray
+
+profiles = xarray.open_dataset("bloom.h5", engine="h5netcdf")
+shell = profiles.shell_thickness.sel(side="both", solid_fraction=0.7)  # m, over distance [m]
+zones = xarray.open_dataset("bloom.h5", group="zone", engine="h5netcdf")
+```
+
+`solidify.load("bloom.h5")` gives back the result and `solidify.load_judgement("bloom.h5")` its findings.
+
+- Every number has a `units` attribute in the spelling of UDUNITS; half powers, and columns whose rows differ in
+  unit, have `units_note` instead. Every dataset has a `long_name`.
+- Figures and profiles are double precision, the two section fields single. What does not exist is NaN.
+- `side` is `both`, or `loose` and `fixed` where the two are cooled differently.
+- The root carries `file_type`, `format`, `title`, `created_by`, `created_at`, `shape_treatment`, `Conventions`; a
+  file of a newer format is refused. `/steel` carries `liquidus`, `solidus` [degC] and `sources` as attributes too.
+- `/case/toml` is the case as given; run it again with that text.
+"""
+
+
+def layout_text() -> str:
+    """Return the reference page of the result file.
+
+    Returns
+    -------
+    str
+        Markdown.
+    """
+    parts = [_HEAD]
+    for group, columns in LAYOUT.items():
+        parts += [f"## `{group}`\n", "| dataset | dimensions | unit | meaning |\n|---|---|---|---|"]
+        for name, (dims, units, long_name) in columns.items():
+            shown = {TEXT: "words", FLAG: "1 or 0", BY_ROW: "as `unit` says"}.get(units, f"`{units}`")
+            parts.append(f"| `{name}` | {', '.join(dims) or '–'} | {shown} | {long_name} |")
+        parts.append("")
+    return "\n".join(parts)
+
+
+if __name__ == "__main__":
+    page = Path(__file__).parents[1] / "docs" / "result-file.md"
+    write_whole(page, layout_text())
+    print(page)

@@ -8,13 +8,14 @@ import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import h5py
 import numpy as np
 import pytest
 import xarray
 
-from solidify import store
+from solidify import layout, store
 from solidify.breakout import BreakoutRisk, Reason
 from solidify.case import parse_case
 from solidify.errors import FileFormatError, InputError, Notice
@@ -356,6 +357,22 @@ def test_units_are_spelt_as_udunits_spells_them():
             if units in (TEXT, FLAG, BY_ROW) or "/" in units:
                 continue
             assert re.fullmatch(f"{unit}( {unit})*", units), (name, units)
+
+
+def test_the_page_of_the_result_file_is_current():
+    """After a change of the layout: python -m solidify.layout."""
+    page = Path(layout.__file__).parents[1] / "docs" / "result-file.md"
+    assert page.read_text(encoding="utf-8") == layout.layout_text()
+
+
+def test_the_example_of_the_page_runs(saved, monkeypatch):
+    monkeypatch.chdir(saved.parent)
+    (block,) = re.findall(r"```python\n(.*?)```", layout.layout_text(), re.DOTALL)
+    names = {}
+    exec(block, names)
+    with names["profiles"], names["zones"]:
+        assert names["shell"].dims == ("distance",)
+        assert list(names["zones"].name) == ["mould", "foot rolls", "spray 1"]
 
 
 # Refusals

@@ -3,6 +3,7 @@
 import ast
 import importlib
 import pkgutil
+import re
 import subprocess
 import sys
 import tomllib
@@ -16,26 +17,15 @@ PACKAGE = Path(solidify.__file__).parent
 HEAVY = {"numpy", "numba", "scipy", "h5py", "matplotlib", "pydantic"}
 
 FLOORS = [
-    {"errors", "units", "kernels"},
-    {"files", "sources", "tables", "grid"},
-    {
-        "steel",
-        "mould",
-        "spray",
-        "surface",
-        "water",
-        "handbook",
-        "exact_solutions",
-        "schedule",
-        "profiles",
-        "strain",
-    },
+    {"errors", "units", "files", "kernels"},
+    {"sources", "tables", "grid", "schedule", "profiles"},
+    {"steel", "mould", "spray", "surface", "water", "strain", "handbook", "exact_solutions", "slices"},
     {"case"},
-    {"cooling", "result", "strand"},
-    {"marching", "slices"},
-    {"findings", "breakout", "limits", "measures"},
-    {"store", "layout"},
-    {"plots", "report", "steel_sheet", "case_sheet"},
+    {"strand", "cooling", "result"},
+    {"marching"},
+    {"limits", "measures", "findings", "breakout"},
+    {"layout", "store"},
+    {"plots", "report", "case_sheet", "steel_sheet"},
     {"studies"},
     {"cli", "__main__", "__init__"},
 ]
@@ -156,6 +146,17 @@ def imports(path):
                 yield from ((f"solidify.{alias.name}", node) for alias in node.names)
             else:
                 yield node.module, node
+
+
+def test_the_developers_page_shows_the_same_floors():
+    page = (PACKAGE.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rows = {
+        int(row[1]): set(re.findall("`([a-z_]+)`", row[2]))
+        for row in re.finditer(r"^\| (\d+) \| (.*?) \|", page, re.M)
+    }
+    hidden = {"studies", "__main__", "__init__"}
+    there = {path.values[1] for path in SOURCES}
+    assert rows == {i: rooms & there - hidden for i, rooms in enumerate(FLOORS) if rooms & there - hidden}
 
 
 @pytest.mark.parametrize(("path", "room"), SOURCES)
