@@ -13,6 +13,7 @@ from solidify.case import parse_case
 from solidify.errors import Notice
 from solidify.findings import VERDICTS, judge
 from solidify.limits import names
+from solidify.marching import solve
 from solidify.profiles import crossing, highest, largest_rise, steepest
 from solidify.result import MECHANISMS, Balance, MouldResult, Result, ZoneResult
 
@@ -984,3 +985,31 @@ def test_a_case_as_read_is_judged():
     assert judged["straightener_surface"].where.startswith("16.25 m")
     assert judged["last_liquid_support"].where.endswith("last support 22.0 m")
     assert judged["mould_water_velocity"].judged
+
+
+def test_a_solved_strand_is_judged_by_its_own_figures():
+    """The findings of a marched strand are the figures of its summary, in plant units."""
+    result = solve(parse_case(CASE, "bloom.toml"))
+    judged, summary = judge(result), result.summary
+    assert judged["reheating_total"].value == pytest.approx(summary["largest_reheating"])
+    assert judged["reheating_rate"].value == pytest.approx(summary["largest_reheating_rate"])
+    assert judged["cooling_rate"].value == pytest.approx(summary["largest_cooling_rate"])
+    assert judged["specific_water"].value == pytest.approx(summary["specific_water"])
+    assert judged["mould_water_rise"].value == pytest.approx(6.6)
+    assert judged["straightener_surface"].value == pytest.approx(summary["surface_at_straightener_out"])
+    shell = summary["shell_at_mould_exit"][result.fraction_index(0.7)]
+    assert judged["shell_floor"].value == pytest.approx(1e3 * shell, rel=1e-3)
+    assert judged["last_liquid_support"].value == pytest.approx(100 * summary["metallurgical_length"] / 22.0)
+
+
+def test_findings_do_not_hang_on_the_grid():
+    """Twice the nodes and twice the profile points move no finding by a fifth of its close width."""
+    case = parse_case(CASE, "bloom.toml")
+    coarse, fine = (
+        judge(solve(case)),
+        judge(solve(case.replace({"steps.nodes": 120, "steps.output_step_m": 0.01}))),
+    )
+    for f in fine.findings:
+        assert coarse[f.name].verdict == f.verdict
+        if f.judged and math.isfinite(f.close):
+            assert abs(coarse[f.name].value - f.value) < 0.2 * f.close, f.name
