@@ -230,7 +230,7 @@ def _enthalpy(phi, n, curved, weights, hot, locator, first, inverse, energy, low
                 flb = sa / 6.0
                 fra = sa / 12.0
                 frb = 5.0 * sa / 12.0
-            elif abs(d) * (abs(sa) + abs(sb)) < 1e-6 * (abs(ha) + abs(hb)):
+            elif abs(d) * (abs(sa) + abs(sb)) < 1e-4 * (abs(ha) + abs(hb)):
                 fl = ha / 6.0 + hm / 3.0
                 fr = hm / 6.0 + hb / 3.0
                 fla = sa / 6.0 + sm / 6.0
@@ -559,6 +559,10 @@ def _march_one(
     iterations = 0
     since_check = 0
     worst_table = 0.0
+    least_volume = 0.0  # a tenth of the mean: the last cell of a round has next to none
+    for i in range(last):
+        for k in range(4):
+            least_volume += (0.1 if k % 2 == 0 else 0.05) * weights[k, i] / n
     old_step = 0.0
     i_time = 0
     i_profile = 0
@@ -945,7 +949,7 @@ def _march_one(
                         volume += weights[0, i] + 0.5 * weights[1, i]
                     if i > 0:
                         volume += weights[2, i - 1] + 0.5 * weights[3, i - 1]
-                    worst_table = max(worst_table, abs(eg[i] - energy[i]) / volume)
+                    worst_table = max(worst_table, abs(eg[i] - energy[i]) / max(volume, least_volume))
             for i in range(n):
                 e0[i] = energy[i]
                 old0[i] = p0[i]
