@@ -500,10 +500,10 @@ def test_missing_attributes_are_all_named(saved):
 
 
 def test_whatever_goes_bad_is_refused_or_read_never_an_unexplained_error(saved):
-    """A hundred files with some bytes changed, half of them among the headers."""
+    """Forty files with some bytes changed, half of them among the headers."""
     random = np.random.default_rng(7)
     whole, refused = saved.read_bytes(), 0
-    for i in range(100):
+    for i in range(40):
         content = bytearray(whole)
         places = random.integers(len(content) // (1 + 19 * (i % 2)), size=random.integers(1, 30))
         for place in places:
@@ -514,7 +514,7 @@ def test_whatever_goes_bad_is_refused_or_read_never_an_unexplained_error(saved):
                 read(saved)
             except FileFormatError:
                 refused += 1
-    assert refused > 50
+    assert refused > 20
 
 
 def test_a_case_that_cannot_be_read_any_more_says_which_file(saved):
