@@ -381,6 +381,23 @@ def test_every_key_path_gives_its_value_and_takes_it_back():
         assert case.replace({path: value}) == case, path
 
 
+def test_cases_that_differ_in_one_number_are_unequal():
+    case = plant()
+    numbers = [path for path in case.key_paths() if isinstance(case.value(path), float)]
+    for path in numbers:
+        near = case.value(path) * 0.999 or 1e-3
+        assert case.replace({path: near}) != case, path
+    assert len(numbers) > 30
+
+
+@pytest.mark.parametrize("end", [0.9, 0.6])
+def test_a_zone_without_length_is_refused(end):
+    """Ending exactly where the zone before it or the mould ends."""
+    name = "spray 1" if end == 0.9 else "foot rolls"
+    (problem,) = problems_of(plant().replace, {f'zone."{name}".end_m': end})
+    assert problem.where == f'zone."{name}".end_m'
+
+
 def test_an_unknown_path_has_no_value():
     (problem,) = problems_of(plant().value, "mould.lenght_mm")
     assert problem.closest == "mould.length_mm"
