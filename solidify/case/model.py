@@ -373,7 +373,7 @@ class Zone(Table):
         "L/(m² s)", 0, 100, "Zone mean over the sprayed area, not the value under a nozzle", None
     )
     water_flux_L_per_m2_min: float | None = quantity(
-        "L/(m² min)", 0, 6000, "The same for every minute instead of every second", None
+        "L/(m² min)", 0, 6000, "The same, per minute instead of per second", None
     )
     heat_transfer_W_per_m2K: float | None = quantity(
         "W/(m² K)", 0, 20000, "The water's share; radiation, convection and rolls are added", None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 import json
+import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -129,7 +130,8 @@ def _paragraphs(text: str) -> str:
 def _rules() -> str:
     lines = ["## Rules that join several keys", ""]
     for rule in RULES:
-        lines.append(f"- {' '.join(inspect.getdoc(rule).split())}")  # type: ignore[union-attr]
+        said = " ".join((inspect.getdoc(rule) or "").split())
+        lines.append("- " + re.sub(r"\b[a-z]+(?:_\w+)+(?: = \S+\b)?", r"`\g<0>`", said))
     return "\n".join(lines)
 
 
