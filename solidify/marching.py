@@ -110,14 +110,20 @@ def _table(steel: Steel) -> SteelTable:
     )
 
 
-def _grid(case: Case, whole: bool) -> Grid:
-    nodes = case.steps.nodes
+@lru_cache(maxsize=64)
+def _grid(shape: str, thickness: float, width: float, nodes: int, whole: bool) -> Grid:
+    """Lay the nodes of a slice: the half thickness, or the whole where the two sides differ."""
     if whole:
-        return plate(graded_depth(case.thickness, 2 * nodes - 1, both_ends=True))
-    depth = graded_depth(case.half_thickness, nodes)
-    if case.section.shape == "round":
+        return plate(graded_depth(thickness, 2 * nodes - 1, both_ends=True))
+    depth = graded_depth(0.5 * thickness, nodes)
+    if shape == "round":
         return cylinder(depth)
-    return plate(depth) if case.section.shape == "slab" else mid_face(depth, case.thickness / case.width)
+    return plate(depth) if shape == "slab" else mid_face(depth, thickness / width)
+
+
+@lru_cache(maxsize=1)
+def _created_by() -> str:
+    return f"solidify {version('solidify')}"
 
 
 def _distances(case: Case, path: CoolingPath) -> np.ndarray:
@@ -141,7 +147,7 @@ def _strand(case: Case, travel: Travel | None) -> _Strand:
     times, kept = path.travel.age(distance), path.travel.age(section_distance)
     fractions = tuple(sorted({0.3, 0.7, 1.0, case.shell.solid_fraction}))
     whole = len(path.sides) == 2 and case.section.shape == "slab"
-    grid = _grid(case, whole)
+    grid = _grid(case.section.shape, case.thickness, case.width, case.steps.nodes, whole)
     initial = np.full(grid.nodes, float(table.potential(heat.pouring)))
     plans = [schedule(path.faces[0], path.faces[1])] if whole else [schedule(f) for f in path.faces]
     slices = tuple(
@@ -263,7 +269,7 @@ def _result(strand: _Strand, marches: Sequence[March]) -> Result:
         ),
         summary={},
         sources=path.sources,
-        created_by=f"solidify {version('solidify')}",
+        created_by=_created_by(),
         created_at=datetime.now(UTC).isoformat(timespec="seconds"),
         headline=case.shell.solid_fraction,
     )
