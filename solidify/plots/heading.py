@@ -44,7 +44,7 @@ def verdict_words(judgement: Judgement) -> str:
     return (
         f"{worst}: {first.label}, {first.room}{more}"
         if worst != "kept"
-        else f"kept; least {first.room}: {first.label}"
+        else f"kept; nearest limit: {first.label}, {first.room}"
     )
 
 

@@ -77,13 +77,15 @@ def plot_heat(result: Result, judgement: Judgement | None = None, figure: Figure
     -------
     Figure
         Shares of all heat removed between meniscus and cut-off [%], and the heat that crosses each metre of
-        the circumference in that stretch [kW per m], mean of the sides. Nothing is shown or saved.
+        face width (of circumference, for a round) in that stretch [kW per m], mean of the sides. Nothing is
+        shown or saved.
     """
     heat = result.balance.heat.mean(axis=0)
     share = 100.0 * heat / heat.sum()
     speed = float(result.distance[-1] / result.time[-1])
     order = np.argsort(-share.sum(axis=1), kind="stable")
     labels = [broken(result.zones[i].name, _NAMES, lines=2) for i in order]
+    around = "circumference" if result.case.section.shape == "round" else "face width"
     with styled():
         width = float(figure.get_size_inches()[0]) * MM_PER_INCH if figure else WIDTH
         sheet = Sheet(figure, width, 42.0 + _ROW * (len(order) + 1) + FOOT)
@@ -105,7 +107,7 @@ def plot_heat(result: Result, judgement: Judgement | None = None, figure: Figure
         for name in ("top", "right", "left"):
             ax.spines[name].set_visible(False)
         ax.spines["bottom"].set_bounds(0, 100)
-        draw_footing(sheet, result, "kW per m of circumference")
+        draw_footing(sheet, result, f"kW per m of {around}")
     return sheet.figure
 
 

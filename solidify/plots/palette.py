@@ -71,6 +71,7 @@ STYLE: dict[str, Any] = {
     "xtick.major.size": 2.5,
     "ytick.major.pad": 2.0,
     "xtick.major.pad": 2.0,
+    "hatch.linewidth": 0.4,
     "lines.solid_capstyle": "butt",
     "lines.solid_joinstyle": "round",
     "savefig.bbox": None,

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
-from matplotlib.ticker import MultipleLocator
 
 from solidify.plots.palette import GREY, INK, LIGHT, PAPER, PLUM, WATER, number, span
 from solidify.plots.sheet import Sheet, broken, spread, text_size
@@ -191,15 +190,13 @@ def _draw_strip(ax: Axes, ruler: Ruler) -> None:
 def _draw_metres(sheet: Sheet, ax: Axes, ruler: Ruler, left: float, top: float) -> None:
     scale = ruler.width / ruler.length
     step = next(s for s in (0.5, 1, 2, 5, 10, 20, 50, 100) if s * scale >= 9)
-    ax.xaxis.set_major_locator(MultipleLocator(step))
-    ax.xaxis.set_minor_locator(MultipleLocator(step / 5))
     mould = ruler.zones[0].end
     middle = top + _POINTS + _STRIP / 2 - 0.35
-    for tick in np.arange(0.0, ruler.length + 1e-9, step / 5):
-        whole = abs(tick / step - round(tick / step)) < 1e-6
-        colour = PAPER if tick < mould else INK
-        low = _POINTS + _STRIP
-        ax.plot([tick, tick], [low - (1.0 if whole else 0.5), low], color=colour, linewidth=0.5)
+    ticks = np.arange(0.0, ruler.length + 1e-9, step / 5)
+    tall = np.where(np.arange(len(ticks)) % 5 == 0, 1.0, 0.5)
+    low = _POINTS + _STRIP
+    for shown, colour in ((ticks < mould, PAPER), (ticks >= mould, INK)):
+        ax.vlines(ticks[shown], low - tall[shown], low, color=colour, linewidth=0.5)
     for tick in np.arange(step, ruler.length - 3.5 / scale, step):
         if tick > mould + 2.0 / scale:
             sheet.write(left + tick * scale, middle, number(tick), ha="center", va="center")

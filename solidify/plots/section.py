@@ -77,16 +77,13 @@ def _name_isotherms(
     left, top, right, bottom = sheet.frame(ax)
     two = len(result.sides) == 2
     z_end, base = float(result.section_distance[-1]), ax.get_ylim()[0]
-    aside: list[tuple[float, str]] = [
-        (0.0, "loose side" if two else "surface"),
-        (base, "fixed side" if two else "centre"),
-    ]
+    aside: list[tuple[float, str]] = []
     below: list[tuple[float, str]] = []
     for level, parts in zip(levels, segments, strict=True):
         parts = [p for p in parts if len(p) > 1]
         if not parts:
             continue
-        tip = max((p[np.argmax(p[:, 0])] for p in parts), key=lambda point: point[0])
+        tip = max((p[np.argmax(p[:, 0])] for p in parts), key=lambda point: (round(point[0], 6), -point[1]))
         name = f"{level:.0f}"
         if tip[0] > z_end * 0.999:
             aside.append((float(tip[1]), name))
@@ -97,7 +94,8 @@ def _name_isotherms(
             written = sheet.name(x, y, name, (left, top, right, bottom))
             if written is not None:
                 written.set_bbox({"facecolor": PAPER, "edgecolor": "none", "pad": 0.8})
-    name_right(sheet, ax, aside)
+    sides = ("loose side", "fixed side") if two else ("surface", "centre")
+    name_right(sheet, ax, aside, [(0.0, sides[0]), (base, sides[1])])
     below.sort()
     xs = [float(sheet.at(ax, z, 0)[0]) for z, _ in below]
     places = spread(xs, [text_size(text)[0] + 2.0 for _, text in below], left, right + 6)

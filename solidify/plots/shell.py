@@ -11,6 +11,7 @@ from matplotlib.patheffects import withStroke
 from matplotlib.ticker import MaxNLocator
 
 from solidify import handbook
+from solidify.plots.heading import MARGIN
 from solidify.plots.palette import (
     BAND,
     BAND_EDGE,
@@ -94,7 +95,7 @@ def fronts(result: Result) -> Fronts:
             tip[i] = z[m], shell[0, i, m]
     end = float(result.summary["metallurgical_length"])
     if np.isfinite(end) and fractions[-1] == 1.0:
-        tip[-1] = end, float(result.at(shell[0, -1], end))
+        tip[-1] = end, float(shell[0, -1, min(int(np.searchsorted(z, end)), len(z) - 1)]) if two else bottom
     upper, lower = shell[0], (bottom - shell[1] if two else None)
     return Fronts(fractions, upper, lower, tip, bottom)
 
@@ -120,42 +121,28 @@ def handbook_shell(result: Result) -> tuple[np.ndarray, float]:
 
 
 def _fill(ax: Axes, z: np.ndarray, f: Fronts) -> None:
-    """Tint the solid, and the freezing band darker; liquid stays paper."""
+    """Tint the solid, then lay on it what is less and less solid, down to the paper of the liquid."""
     low, high = (int(np.argmin(np.abs(f.fractions - x))) for x in (0.3, 0.7))
-    for inner, outer, colour in ((low, high, BAND_EDGE), (high, len(f.fractions) - 1, BAND)):
-        for near, far in _bands(f, inner, outer):
-            ax.fill_between(z, near, far, color=colour, linewidth=0)
-    ax.fill_between(z, 0, f.upper[-1], color=SOLID, linewidth=0)
-    if f.lower is not None:
-        ax.fill_between(z, np.maximum(f.lower[-1], f.upper[-1]), f.bottom, color=SOLID, linewidth=0)
-
-
-def _bands(f: Fronts, inner: int, outer: int) -> list[tuple[np.ndarray, np.ndarray]]:
-    if f.lower is None:
-        return [(f.upper[outer], f.upper[inner])]
-    meeting = np.maximum(f.lower[inner], f.upper[inner])
-    return [(f.upper[outer], f.upper[inner]), (meeting, np.maximum(f.lower[outer], meeting))]
+    ax.fill_between(z, 0, f.bottom, color=SOLID, linewidth=0)
+    for row, colour in ((-1, BAND), (high, BAND_EDGE), (low, PAPER)):
+        lower = f.lower[row] if f.lower is not None else np.full_like(z, f.bottom)
+        inside = f.upper[row] < lower * (1 - 1e-9)
+        ax.fill_between(z, f.upper[row], lower, where=inside, interpolate=True, color=colour, linewidth=0)
 
 
 def _lines(sheet: Sheet, ax: Axes, result: Result, f: Fronts) -> None:
     heavy = int(np.argmin(np.abs(f.fractions - result.headline)))
     for i, fraction in enumerate(f.fractions):
-        width = HEAVY if i == heavy else LIGHT
-        stop = (
-            len(result.distance)
-            if np.isnan(f.tip[i, 0])
-            else int(np.searchsorted(result.distance, f.tip[i, 0])) + 1
-        )
         for side, rows in (("upper", f.upper), ("lower", f.lower)):
-            if rows is not None:
-                ax.plot(
-                    result.distance[:stop],
-                    rows[i, :stop],
-                    color=PLUM,
-                    linewidth=width,
-                    gid=f"shell {fraction:g} {side}",
-                )
-                sheet.ink(ax, result.distance[:stop], rows[i, :stop])
+            if rows is None:
+                continue
+            grown = np.abs(rows[i] - rows[i, 0])
+            arrived = np.isfinite(f.tip[i, 0])
+            stop = int(np.argmax(grown >= grown[-1] * (1 - 1e-9))) + 1 if arrived else len(grown)
+            z, depth = result.distance[:stop], rows[i, :stop]
+            width = HEAVY if i == heavy else LIGHT
+            ax.plot(z, depth, color=PLUM, linewidth=width, gid=f"shell {fraction:g} {side}")
+            sheet.ink(ax, z, depth)
 
 
 def _handbook(sheet: Sheet, ax: Axes, result: Result, f: Fronts) -> tuple[float, float, str]:
@@ -179,36 +166,69 @@ def _tip_names(
     left, _, right, bottom = sheet.frame(ax)
     z_end = ax.get_xlim()[1]
     inside = sorted((e for e in ends if e[0] < z_end * 0.9999), key=lambda e: e[0])
+    if f.lower is not None:
+        for z, depth, text in (e for e in inside if "√" in e[2]):
+            x, y = (float(v) for v in sheet.at(ax, z, depth))
+            sheet.name(x, y, text, sheet.frame(ax), style="italic")
+        inside = [e for e in inside if "√" not in e[2]]
     xs = [float(sheet.at(ax, z, 0)[0]) for z, _, _ in inside]
     places = spread(xs, [text_size(t)[0] + 2.0 for *_, t in inside], left, right + 6)
     for (z, depth, text), x, place in zip(inside, xs, places, strict=True):
         y = float(sheet.at(ax, z, depth)[1])
         if y < bottom - 0.5:
-            sheet.line([x, x], [y, bottom], color=PAPER, linewidth=LIGHT)
+            sheet.line([x, x], [y, bottom], color=PAPER, linewidth=LIGHT, zorder=1)
         sheet.line([x, place], [bottom, bottom + 1.3], color=GREY, linewidth=0.4)
         sheet.write(place, bottom + 1.5, text, ha="center", style=_slant(text))
-    if inside:
-        words = "solid fraction"
-        x = places[0] - text_size(inside[0][2])[0] / 2 - 1.5
+    x = places[0] - text_size(inside[0][2])[0] / 2 - 1.5 if inside else left
+    for words in ("freezing band, solid fraction", "solid fraction"):
         if x - text_size(words)[0] > left - 14:
             sheet.write(x, bottom + 1.5, words, ha="right", color=GREY)
+            break
     surface, base = ("loose side", "fixed side") if f.lower is not None else ("surface", "centre")
     aside = [(depth, text) for z, depth, text in ends if z >= z_end * 0.9999]
-    name_right(sheet, ax, [(0.0, surface), *aside, *beside, (f.bottom, base)])
+    name_right(sheet, ax, aside, [(0.0, surface), *beside, (f.bottom, base)])
+
+
+def _name_phases(sheet: Sheet, ax: Axes, f: Fronts) -> None:
+    """Write "liquid" on the paper and "solid" on its tint, where there is room."""
+    left, top, right, bottom = sheet.frame(ax)
+    deep = bottom - 2.0 if f.lower is None else (top + bottom) / 2
+    for text, x, y, va in (
+        ("liquid", left + 2.5, deep, "bottom" if f.lower is None else "center"),
+        ("solid", left + 0.3 * (right - left), top + 2.0, "top"),
+    ):
+        box = sheet.box(x, y, text, {"va": va})
+        if sheet.free(box) and not sheet.crossings(box):
+            sheet.write(x, y, text, va=va, color=GREY)
 
 
 def _slant(text: str) -> str:
     return "italic" if "√" in text else "normal"
 
 
-def name_right(sheet: Sheet, ax: Axes, names: list[tuple[float, str]]) -> None:
-    """Write names at the right of a panel, each as near to its depth [mm] as the others allow."""
+def name_right(
+    sheet: Sheet, ax: Axes, ends: list[tuple[float, str]], beside: list[tuple[float, str]]
+) -> None:
+    """Write at the right of a panel, each as near to its depth [mm] as the others allow.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Where.
+    ax : Axes
+        The panel.
+    ends : list of tuple of float and str
+        Lines that end there, by depth [mm]; each gets a leader.
+    beside : list of tuple of float and str
+        Other words; a leader only when moved.
+    """
     _, top, right, bottom = sheet.frame(ax)
-    names = sorted(names, key=lambda name: name[0])
-    ys = [float(sheet.at(ax, 0, depth)[1]) for depth, _ in names]
-    heights = [text_size(text)[1] + 0.6 for _, text in names]
-    for (_, text), y, place in zip(names, ys, spread(ys, heights, top - 2, bottom + 1.5), strict=True):
-        if abs(place - y) > 0.05 or text not in ("surface", "centre", "loose side", "fixed side"):
+    names = sorted([(*end, True) for end in ends] + [(*word, False) for word in beside], key=lambda n: n[0])
+    ys = [float(sheet.at(ax, 0, depth)[1]) for depth, *_ in names]
+    heights = [text_size(text)[1] + 0.6 for _, text, _ in names]
+    places = spread(ys, heights, top - 2, bottom + 1.5)
+    for (_, text, ended), y, place in zip(names, ys, places, strict=True):
+        if ended or abs(place - y) > 0.5:
             sheet.line([right + 0.4, right + 1.7], [y, place], color=GREY, linewidth=0.4)
         sheet.write(right + 2.2, place, text, va="center", style=_slant(text))
 
@@ -236,10 +256,11 @@ def _pin(sheet: Sheet, ax: Axes, result: Result, f: Fronts) -> None:
     cost = [50 * (not sheet.free(s)) + sheet.crossings(s) + 0.5 * i for i, s in enumerate(spots)]
     box = spots[int(np.argmin(cost))]
     far = box[3] if down > 0 else box[1]
-    sheet.line([x, x], [y, far], linewidth=LIGHT)
+    sheet.line([x, x], [y, far], linewidth=LIGHT, zorder=3)
     pin: dict[str, Any] = {"color": PAPER, "markeredgecolor": INK, "markeredgewidth": 1.0, "markersize": 4.5}
     ax.plot([z], [depth], "o", clip_on=False, zorder=9, gid="end of solidification", **pin)
     sheet.write(box[0], box[1], text, size=TEXT)
+    sheet.taken.append((x - 1.2, y - 1.2, x + 1.2, y + 1.2))
     sheet.inked.append(np.column_stack([np.full(60, x), np.linspace(far, y, 60)]))
 
 
@@ -372,13 +393,14 @@ def draw_shell_panel(
     ends.append(_handbook(sheet, ax, result, f))
     _inset(sheet, ax, result, judgement)
     _pin(sheet, ax, result, f)
+    _name_phases(sheet, ax, f)
     _tip_names(sheet, ax, f, ends, _limits(sheet, ax, result, f, judgement))
     return ax
 
 
 def style_depth(sheet: Sheet, ax: Axes, bottom: float, two: bool) -> None:
     """Give axes whose depth [mm] runs downward their ticks, edges and name."""
-    left, top, _, _ = sheet.frame(ax)
+    top = sheet.frame(ax)[1]
     ax.set_xlabel("distance from the meniscus, m")
     ax.xaxis.set_visible(False)
     for name in ("top", "right", "bottom"):
@@ -392,4 +414,4 @@ def style_depth(sheet: Sheet, ax: Axes, bottom: float, two: bool) -> None:
     label = "depth below the loose side, mm" if two else "depth below the surface, mm"
     ax.set_ylabel(label)
     ax.yaxis.label.set_visible(False)
-    sheet.write(left - 10.0, top - 2.0, label, va="bottom", size=TEXT)
+    sheet.write(MARGIN, top - 2.0, label, va="bottom", size=TEXT)

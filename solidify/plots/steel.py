@@ -47,7 +47,7 @@ def plot_steel(steel: Steel, figure: Figure | None = None) -> Figure:
         curves = (
             ("enthalpy, kJ/kg", steel.enthalpy / KJ),
             ("effective conductivity, W/(m K)", steel.conductivity),
-            ("free shrinkage from the solidus, %", 100 * steel.shrinkage),
+            ("free linear strain, solidus 0, %", 100 * steel.shrinkage),
         )
         for i, (label, values) in enumerate(curves):
             _curve(sheet, steel, label, values, (_LEFT + i * (across + _GAP), y, across, tall))
@@ -71,7 +71,7 @@ def _axes(sheet: Sheet, label: str, place: tuple[float, float, float, float]) ->
     ax.set_xlabel("temperature, °C", loc="left")
     ax.set_ylabel(label)
     ax.yaxis.label.set_visible(False)
-    sheet.write(place[0] - 10.0, place[1] - 2.0, label, va="bottom", size=TEXT)
+    sheet.write(place[0] - _LEFT + MARGIN, place[1] - 2.0, label, va="bottom", size=TEXT)
     for name in ("top", "right"):
         ax.spines[name].set_visible(False)
     return ax
@@ -89,7 +89,7 @@ def _solid_fraction(sheet: Sheet, steel: Steel, place: tuple[float, float, float
     )
     ax.set_xlim(min(steel.solidus, named[-1][0]) - 0.1 * span, steel.liquidus + 1.0 * span)
     ax.set_ylim(-0.06, 1.05)
-    shown = steel.temperature <= steel.liquidus + 0.05 * span
+    shown = steel.temperature <= steel.liquidus
     ax.plot(
         steel.temperature[shown],
         steel.solid_fraction[shown],
@@ -97,6 +97,9 @@ def _solid_fraction(sheet: Sheet, steel: Steel, place: tuple[float, float, float
         linewidth=HEAVY,
         gid="solid fraction",
     )
+    end = steel.liquidus + 0.06 * span
+    ax.set_xticks([t for t in ax.get_xticks() if ax.get_xlim()[0] <= t <= end])
+    ax.spines["bottom"].set_bounds(ax.get_xlim()[0], end)
     _, top, _, bottom = sheet.frame(ax)
     column = float(sheet.at(ax, steel.liquidus + 0.12 * span, 0)[0])
     fractions = [float(np.interp(t, steel.temperature, steel.solid_fraction)) for t, _ in named]

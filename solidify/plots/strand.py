@@ -38,7 +38,7 @@ def _plot(
         width = float(figure.get_size_inches()[0]) * MM_PER_INCH if figure else WIDTH
         ruler = plan_ruler(result, width - _LEFT - _RIGHT)
         sheet = Sheet(figure, width, height + ruler.height + (_WHOLE if two else 0.0))
-        y = draw_heading(sheet, result, judgement) + 2.0
+        y = draw_heading(sheet, result, judgement) + (2.0 if "shell" in panels else 4.0)
         fixed = y + ruler.height + FOOT + _HEAD * len(panels) + (_NAMES if "shell" in panels else 0.0)
         panel = max((sheet.height - fixed - (_WHOLE if two else 0.0)) / len(panels), 10.0)
         across = ruler.width

@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
+from solidify.plots.heading import MARGIN
 from solidify.plots.palette import (
     GREY,
     HEAVY,
@@ -177,7 +178,7 @@ def draw_temperature_panel(
     ax.yaxis.set_major_locator(MaxNLocator(6, steps=[1, 2, 2.5, 5, 10]))
     ax.set_ylabel("temperature, °C")
     ax.yaxis.label.set_visible(False)
-    sheet.write(place[0] - 10.0, place[1] - 2.0, "temperature, °C", va="bottom", size=TEXT)
+    sheet.write(MARGIN, place[1] - 2.0, "temperature, °C", va="bottom", size=TEXT)
     _draw_lines(sheet, ax, result)
     _limits(sheet, ax, result, judgement)
     _reheating(sheet, ax, result, judgement)

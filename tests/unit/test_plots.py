@@ -7,16 +7,19 @@ temperatures) for invented plants, so that every awkward layout can be had; they
 import subprocess
 import sys
 from dataclasses import replace
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import LineCollection
-from matplotlib.colors import to_rgb
+from matplotlib.colors import to_hex, to_rgb
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.text import Text
 
+import solidify
 from solidify import handbook
 from solidify.breakout import BreakoutRisk
 from solidify.errors import InputError
@@ -38,6 +41,7 @@ from solidify.plots.shell import handbook_shell
 from solidify.plots.temperature import reheating
 from solidify.result import Balance, MouldResult, Result, ZoneResult
 
+CASES = Path(__file__).parents[2] / "cases"
 FRACTIONS = np.array([0.3, 0.7, 1.0])
 
 
@@ -404,14 +408,16 @@ def panel(figure: Figure, label: str):
 
 
 @pytest.mark.parametrize("draw", DRAWINGS)
-def test_no_text_overlaps_or_leaves_the_figure(strand, draw):
+def test_no_text_overlaps_leaves_the_figure_or_lies_under_a_line(strand, draw):
     """A figure in a plant report is read without a second copy at hand."""
     result, judgement = strand
-    assert misplaced(draw(result, judgement)) == []
+    figure = draw(result, judgement)
+    assert misplaced(figure) == []
+    assert covered(figure) == []
 
 
-def test_no_text_overlaps_without_a_judgement(strand):
-    assert misplaced(draw_strand(strand[0])) == []
+def test_no_text_overlaps_without_a_judgement(bloom):
+    assert misplaced(draw_strand(bloom[0])) == []
 
 
 @pytest.mark.parametrize("size", [(10.0, 5.63), (6.3, 7.5)])
@@ -419,6 +425,54 @@ def test_no_text_overlaps_at_other_sizes(strand, size):
     """A slide of 16:9, and a narrow column."""
     result, judgement = strand
     assert misplaced(draw_strand(result, judgement, Figure(figsize=size))) == []
+
+
+def covered(figure: Figure) -> list[tuple[str, str]]:
+    """Return texts that a shell, temperature or handbook line runs through."""
+    boxes, found = visible_boxes(figure), []
+    for line in figure.findobj(lambda a: isinstance(a, Line2D) and a.get_gid() and len(a.get_xdata()) > 2):
+        points = line.get_transform().transform(line.get_xydata())
+        dense = np.linspace(0, len(points) - 1, 4000)
+        points = np.column_stack([np.interp(dense, range(len(points)), column) for column in points.T])
+        for text, box in boxes:
+            inside = (points > (box.x0 + 1, box.y0 + 1)) & (points < (box.x1 - 1, box.y1 - 1))
+            if inside.all(axis=1).any():
+                found.append((text, line.get_gid()))
+    return found
+
+
+@pytest.mark.parametrize("name", ["bloom", "slab", "billet"])
+def test_demo_cases_are_drawn_clean(name):
+    """The marched strands of the shipped cases, in every picture."""
+    result = solidify.solve(solidify.read_case(CASES / f"{name}.toml"))
+    judgement = solidify.judge(result)
+    for draw in DRAWINGS:
+        figure = draw(result, judgement)
+        assert misplaced(figure) == []
+        assert covered(figure) == []
+    assert misplaced(plot_steel(result.steel)) == []
+
+
+def colours(figure: Figure, spots: list[tuple[float, float]]) -> list[str]:
+    """Return the colour printed at places of the shell panel, distance [m] and depth [mm]."""
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    pixels = np.asarray(canvas.buffer_rgba())
+    at = panel(figure, "shell").transData.transform(spots).astype(int)
+    return [to_hex(pixels[len(pixels) - 1 - y, x] / 255).upper() for x, y in at]
+
+
+@pytest.mark.parametrize("name", ["bloom", "unequal sides"])
+def test_tints_mark_what_is_solid(name):
+    """Liquid is paper, the freezing band dark, the solid pale; on both sides of a whole thickness."""
+    result = make_result(**STRANDS[name])
+    z = 8.0
+    middle, front = [], 1e3 * result.at(result.shell_thickness, z)
+    for side, (s3, s7, s10) in enumerate(front):
+        depths = np.array([0.5 * s10, 0.5 * (s10 + s7), 0.5 * (s7 + s3), s3 + 5])
+        middle += [(z, d) for d in (220 - depths if side else depths)]
+    wanted = [palette.SOLID, palette.BAND, palette.BAND_EDGE, palette.PAPER]
+    assert colours(plot_shell(result), middle) == wanted * len(result.sides)
 
 
 def test_overlap_is_found():
