@@ -644,7 +644,7 @@ def convective_freezing_bounds(
 
     References
     ----------
-    Derived here from convexity of the profile; solomon_wilson_alexiades_1984 (from memory) treat the class.
+    Derived here from convexity of the profile; solomon_alexiades_wilson_1984 (from memory) treat the class.
     """
     stefan_number = heat_capacity * (melting - ambient) / latent_heat
     length = conductivity / coefficient
