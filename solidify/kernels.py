@@ -143,8 +143,14 @@ def _surface(t, temp, law, s_rows, s_starts, s_inverses, t_rows, t_starts, t_inv
     part[3] += law[14] * (temp - law[13])
     slope += law[14]
     share = law[16] / (1.0 - law[16])
-    part[4] += law[15] * (temp - law[13]) + share * (part[1] + part[2] + part[3])
-    slope += law[15] + share * slope
+    roll = law[15]
+    d_roll = 0.0
+    if law[17] >= 0.0:
+        value, d = _read_row(temp, int(law[17]), s_starts, s_inverses, s_rows)
+        d_roll = roll * d
+        roll *= value
+    part[4] += roll * (temp - law[13]) + share * (part[1] + part[2] + part[3])
+    slope += roll + d_roll * (temp - law[13]) + share * slope
     total = 0.0
     for m in range(part.shape[0]):
         total += part[m]

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-__all__ = ["LAW", "MECHANISM_SLOT", "Face", "Schedule", "schedule"]
+__all__ = ["LAW", "MECHANISM_SLOT", "NO_ROW", "SURFACE_ROWS", "Face", "Schedule", "schedule"]
 
 LAW = {
     name: i
@@ -34,10 +34,17 @@ LAW = {
             "convection",  # natural convection against the ambient temperature
             "roll_htc",  # roll contact against the ambient temperature
             "roll_share",  # or a share f of all: f / (1 - f) of water, radiation and convection
+            "roll_row",  # roll contact over surface temperature; -1 none
         )
     )
 }
 """Column of each parameter in a row of surface laws, in SI units and degC."""
+
+SURFACE_ROWS = ("htc_row", "emissivity_row", "roll_row")
+"""Columns of `LAW` that hold the number of a row over surface temperature."""
+
+NO_ROW = [LAW[name] for name in (*SURFACE_ROWS, "time_row")]
+"""Columns that are -1 where there is no row."""
 
 MECHANISM_SLOT = {"mould": 0, "prescribed": 5}
 """Mechanisms a prescribed flux can be booked on; numbers as in `solidify.result.MECHANISMS`."""
@@ -78,8 +85,8 @@ class Face:
         [degC].
     convection : float
         Natural convection [W m-2 K-1].
-    roll_htc : float
-        Contact with rolls [W m-2 K-1].
+    roll_htc : float or (temperatures, values)
+        Contact with rolls, against the ambient temperature [W m-2 K-1].
     roll_share : float
         Share of all heat that the rolls take, at least 0 and below 1 [1].
     """
@@ -96,7 +103,7 @@ class Face:
     emissivity: float | Curve = 0.0
     ambient_temperature: float = 25.0
     convection: float = 0.0
-    roll_htc: float = 0.0
+    roll_htc: float | Curve = 0.0
     roll_share: float = 0.0
 
 
@@ -159,7 +166,7 @@ def _row(face: Face, begin: float, surface: _Rows, time: _Rows) -> np.ndarray:
     law = np.zeros(len(LAW))
     law[LAW["lowest"]], law[LAW["highest"]] = face.flux_range
     law[LAW["slot"]] = MECHANISM_SLOT[face.mechanism]
-    law[LAW["htc_row"]] = law[LAW["emissivity_row"]] = law[LAW["time_row"]] = -1.0
+    law[NO_ROW] = -1.0
     prescribed = face.temperature if face.temperature is not None else face.flux
     law[LAW["fixed"]] = float(face.temperature is not None)
     if callable(prescribed):
@@ -175,7 +182,8 @@ def _row(face: Face, begin: float, surface: _Rows, time: _Rows) -> np.ndarray:
     law[LAW["emissivity"]], law[LAW["emissivity_row"]] = _curve(face.emissivity, surface)
     law[LAW["ambient_temperature"]] = face.ambient_temperature
     law[LAW["convection"]] = face.convection
-    law[LAW["roll_htc"]], law[LAW["roll_share"]] = face.roll_htc, face.roll_share
+    law[LAW["roll_htc"]], law[LAW["roll_row"]] = _curve(face.roll_htc, surface)
+    law[LAW["roll_share"]] = face.roll_share
     return law
 
 
@@ -226,7 +234,7 @@ def schedule(
         raise ValueError("schedule: both faces must end together")
     laws = np.zeros((len(ends), 2, len(LAW)))
     laws[:, :, LAW["lowest"]], laws[:, :, LAW["highest"]] = -np.inf, np.inf
-    laws[:, :, [LAW["htc_row"], LAW["emissivity_row"], LAW["time_row"]]] = -1.0
+    laws[:, :, NO_ROW] = -1.0
     for side, (face_ends, rows) in enumerate(columns):
         laws[:, side] = np.array(rows)[np.searchsorted(face_ends, ends)]
     return Schedule(ends, laws, *surface.arrays(), *time.arrays())

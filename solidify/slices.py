@@ -10,7 +10,7 @@ import numpy as np
 from solidify import kernels
 from solidify.errors import MarchError
 from solidify.grid import Grid
-from solidify.schedule import LAW, Face, Schedule, schedule
+from solidify.schedule import LAW, SURFACE_ROWS, Face, Schedule, schedule
 from solidify.tables import SteelTable
 
 __all__ = ["Face", "March", "Slice", "march", "march_slices"]
@@ -146,11 +146,7 @@ def _gather_rows(
 def _laws(s: Slice, surface_begin: int, time_rows: np.ndarray, time_begin: int) -> np.ndarray:
     """Laws of one slice with row numbers of the batch, fixed temperatures turned into potentials."""
     laws = s.schedule.laws.copy()
-    for column, begin in (
-        ("htc_row", surface_begin),
-        ("emissivity_row", surface_begin),
-        ("time_row", time_begin),
-    ):
+    for column, begin in [*((name, surface_begin) for name in SURFACE_ROWS), ("time_row", time_begin)]:
         c = laws[:, :, LAW[column]]
         c[c >= 0] += begin
     fixed = laws[:, :, LAW["fixed"]] > 0
