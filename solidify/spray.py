@@ -56,6 +56,8 @@ class SprayRelation:
         True when the fit goes down through transition boiling.
     blend_below : float
         Water density under which an additive constant fades to zero [kg m-2 s-1]; 0 when there is none.
+    drop_velocity_range : (float, float) or None
+        Velocities of the drops for which it was made [m s-1]; None when it does not ask for one.
     source, place, evidence : str
         Key of the bibliography, place there, how well it is known.
     """
@@ -70,6 +72,7 @@ class SprayRelation:
     expects: str
     covers_leidenfrost: bool
     blend_below: float
+    drop_velocity_range: tuple[float, float] | None
     source: str
     place: str
     evidence: str
@@ -191,6 +194,7 @@ def _relations() -> dict[str, SprayRelation]:
             expects=d["density"],
             covers_leidenfrost=d["covers_leidenfrost"],
             blend_below=d.get("blend_below", 0.0),
+            drop_velocity_range=tuple(d["drop_velocity_range"]) if "drop_velocity_range" in d else None,
             source=d["source"],
             place=d["place"],
             evidence=d["evidence"],
@@ -311,6 +315,7 @@ def range_notices(
     surface_temperature: ArrayLike | None = None,
     *,
     wetted_share: float | None = None,
+    drop_velocity: float | None = None,
     where: str = "",
 ) -> tuple[Notice, ...]:
     """Return what should be kept in a result about the use of a relation outside its range.
@@ -325,6 +330,8 @@ def range_notices(
         Strand surface where the spray acts [degC].
     wetted_share : float, optional
         Share of the zone's area under a spray [1]; None when not known.
+    drop_velocity : float, optional
+        Velocity of the drops [m s-1]; None when not known.
     where : str
         Printed with the notice, e.g. ``zone "spray 2"``.
 
@@ -335,7 +342,7 @@ def range_notices(
     """
     r = relation(spray) if isinstance(spray, str) else spray
     w = np.asarray(water_flux, dtype=float)
-    notices = []
+    notices = list(_drop_notices(r, drop_velocity, where)) if np.any(w > 0.0) else []
     if r.expects == "footprint":
         if wetted_share is None and np.any(w > 0.0):
             notices.append(
@@ -346,6 +353,8 @@ def range_notices(
                 )
             )
         w = w / (wetted_share or 1.0)
+    elif wetted_share is not None and np.any(w > 0.0):
+        notices.append(Notice(f"the wetted share has no effect: {r.name} takes the zone mean", where))
     out = r.outside_water_flux(w)
     if np.any(out):
         low, high = r.water_flux_range
@@ -361,6 +370,21 @@ def range_notices(
     if surface_temperature is not None and np.any(w > 0.0):
         notices += surface_notices(r, surface_temperature, where=where)
     return tuple(notices)
+
+
+def _drop_notices(r: SprayRelation, drop_velocity: float | None, where: str) -> tuple[Notice, ...]:
+    """Say what became of the drop velocity: not asked for, not given, or outside the range."""
+    if r.drop_velocity_range is None:
+        given = drop_velocity is not None
+        return (Notice(f"the drop velocity has no effect: {r.name} has none", where),) if given else ()
+    if drop_velocity is None:
+        taken = r.coefficients["drop_velocity"]
+        return (Notice(f"drop velocity not given: {taken:g} m/s taken for {r.name}", where),)
+    low, high = r.drop_velocity_range
+    if low <= drop_velocity <= high:
+        return ()
+    text = f"drop velocity {drop_velocity:g} m/s is outside the {low:g} to {high:g} of {r.name}; extrapolated"
+    return (Notice(text, where),)
 
 
 def surface_notices(

@@ -13,14 +13,18 @@ from solidify.sources import load_data
 from solidify.units import STEFAN_BOLTZMANN, ZERO_CELSIUS
 
 __all__ = [
+    "EMISSIVITIES",
+    "ROLL_CONTACTS",
     "emissivity_touloukian",
+    "heat_shares",
     "natural_convection_flux",
     "radiative_coefficient",
     "radiative_flux",
     "roll_contact_flux_diener",
     "roll_flux_from_share",
     "roll_mean_flux",
-    "run_off_coefficient",
+    "sources_of",
+    "water_stands",
 ]
 
 Array = NDArray[np.float64]
@@ -126,7 +130,7 @@ def emissivity_touloukian(surface_temperature: ArrayLike) -> Array:
     >>> round(float(emissivity_touloukian(1000.0)), 3)
     0.771
     """
-    d = _data()["emissivity_of_temperature"]
+    d = _data()["emissivity_relation"]["touloukian"]
     t = np.asarray(surface_temperature, dtype=float) + ZERO_CELSIUS
     return np.asarray(d["top"] * np.exp(-d["c"] * np.logaddexp(0.0, d["a"] - d["b"] * t)))
 
@@ -253,33 +257,64 @@ def roll_mean_flux(contact_flux: ArrayLike, contact_angle: float, roll_radius: f
     return np.asarray(contact_flux, dtype=float) * np.radians(contact_angle) * roll_radius / pitch
 
 
-def run_off_coefficient(
-    inclination: ArrayLike,
-    coefficient: float | None = None,
-    pitch_share: float | None = None,
-) -> Array:
-    """Return the extra coefficient of water that stands on the loose side of a curved machine.
+def water_stands(inclination: ArrayLike) -> NDArray[np.bool_]:
+    """Tell whether spray water stands on the loose side instead of running off.
 
     Parameters
     ----------
     inclination : array_like
-        Angle of the strand against the vertical [deg]: 0 in the mould, 90 on the horizontal.
-    coefficient : float, optional
-        Under the standing water [W m-2 K-1]; default 200, common practice 100 to 300.
-    pitch_share : float, optional
-        Share of the roll pitch that is covered [1]; default 0.35, common practice 0.2 to 0.5.
+        Angle of the strand against the vertical [deg]: 0 in a vertical mould, 90 on the horizontal.
 
     Returns
     -------
-    ndarray
-        Extra mean coefficient [W m-2 K-1]: zero below 45 degrees, where the water runs off.
+    ndarray of bool
+        True from 45 degrees on; common practice.
 
     Examples
     --------
-    >>> [float(round(h, 6)) for h in run_off_coefficient([10.0, 80.0])]
-    [0.0, 70.0]
+    >>> water_stands([10.0, 80.0]).tolist()
+    [False, True]
     """
-    d = _data()["run_off"]
-    h = d["coefficient"] if coefficient is None else coefficient
-    share = d["pitch_share"] if pitch_share is None else pitch_share
-    return np.where(np.asarray(inclination, dtype=float) >= d["inclination"], h * share, 0.0)
+    return np.asarray(inclination, dtype=float) >= _data()["run_off"]["inclination"]
+
+
+def heat_shares(product: str) -> dict[str, tuple[float, float]]:
+    """Return the usual shares of what takes the heat of a strand.
+
+    Parameters
+    ----------
+    product : str
+        "slab"; for others no shares are known.
+
+    Returns
+    -------
+    dict of str to (float, float)
+        Lowest and highest share [%]: ``"mould"`` of all heat, ``"water"``, ``"radiation"`` and ``"rolls"`` of
+        the heat that leaves below the mould. Empty where none are known. Common practice.
+
+    Examples
+    --------
+    >>> heat_shares("slab")["mould"]
+    (10.0, 20.0)
+    """
+    found = _data()["heat_share"].get(product, {})
+    return {name: tuple(value) for name, value in found.items() if isinstance(value, list)}
+
+
+EMISSIVITIES = {"touloukian": emissivity_touloukian}
+"""Name of a relation -> emissivity over surface temperature."""
+
+ROLL_CONTACTS = {"diener": roll_contact_flux_diener}
+"""Name of a relation -> flux under a roll over surface temperature, speed and contact angle."""
+
+
+def sources_of(*relations: str) -> tuple[str, ...]:
+    """Return the bibliography keys of relations of `EMISSIVITIES` and `ROLL_CONTACTS`.
+
+    Examples
+    --------
+    >>> sources_of("touloukian", "diener")
+    ('hardin_2003', 'diener_roll_contact')
+    """
+    tables = _data()["emissivity_relation"] | _data()["roll_contact"]
+    return tuple(tables[name]["source"] for name in relations)

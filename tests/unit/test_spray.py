@@ -152,6 +152,18 @@ def test_footprint_relation_uses_the_wetted_share():
     assert h("nozaki_1978", 1.5, wetted_share=0.3) == h("nozaki_1978", 1.5)
 
 
+def test_what_is_said_of_the_drop_velocity_and_of_a_share_without_effect():
+    def said(name, **given):
+        return [n.text for n in spray.range_notices(name, 5.0, **given)]
+
+    assert said("mueller_jeschar_1973", wetted_share=1.0, drop_velocity=20.0) == []
+    assert "20 m/s taken" in said("mueller_jeschar_1973", wetted_share=1.0)[0]
+    assert "outside the 11 to 32" in said("mueller_jeschar_1973", wetted_share=1.0, drop_velocity=50.0)[0]
+    assert "has no effect" in said("nozaki_1978", drop_velocity=20.0)[0]
+    assert "has no effect" in said("nozaki_1978", wetted_share=0.3)[0]
+    assert spray.range_notices("nozaki_1978", 0.0, wetted_share=0.3, drop_velocity=20.0) == ()
+
+
 def test_footprint_relation_on_a_bare_zone_mean_gives_a_notice():
     texts = [n.text for n in spray.range_notices("bolle_moureau_1977_wide", 2.0, 900.0, where="zone 1")]
     assert len(texts) == 1

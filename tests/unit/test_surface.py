@@ -100,13 +100,27 @@ def test_roll_contact():
 
 
 def test_water_stands_only_where_the_strand_lies_flat_enough():
-    np.testing.assert_allclose(surface.run_off_coefficient([0.0, 44.9, 45.0, 90.0]), [0, 0, 70, 70])
-    assert float(surface.run_off_coefficient(60.0, 300.0, 0.5)) == 150.0
+    assert surface.water_stands([0.0, 44.9, 45.0, 90.0]).tolist() == [False, False, True, True]
+
+
+def test_usual_heat_shares_are_those_of_slabs_alone():
+    shares = surface.heat_shares("slab")
+    assert {*shares} == {"mould", "water", "radiation", "rolls"}
+    assert all(0 < low < high < 100 for low, high in shares.values())
+    assert surface.heat_shares("billet") == {}
 
 
 def test_every_value_has_a_source_and_a_grade():
     data = load_data("surface.toml")
-    for row in [*(v for k, v in data.items() if k != "roll_contact"), *data["roll_contact"].values()]:
+    nested = ("roll_contact", "emissivity_relation", "heat_share")
+    rows = [v for k, v in data.items() if k not in nested] + [v for k in nested for v in data[k].values()]
+    for row in rows:
         assert row["source"] in sources()
         assert row["evidence"] in ("seen", "recalled", "practice", "derived")
         assert "place" in row
+
+
+def test_relations_with_names_are_those_of_the_data():
+    data = load_data("surface.toml")
+    assert {*surface.EMISSIVITIES} == {*data["emissivity_relation"]}
+    assert {*surface.ROLL_CONTACTS} == {*data["roll_contact"]}
