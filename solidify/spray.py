@@ -353,7 +353,7 @@ def range_notices(
                 )
             )
         w = w / (wetted_share or 1.0)
-    elif wetted_share is not None and np.any(w > 0.0):
+    elif wetted_share not in (None, 1.0) and np.any(w > 0.0):
         notices.append(Notice(f"the wetted share has no effect: {r.name} takes the zone mean", where))
     out = r.outside_water_flux(w)
     if np.any(out):
