@@ -332,7 +332,8 @@ def solidification_path(
     temperature, g, _, _ = _closure(system, finer, beta, 1e-6)
     temperature, capped = _bounded(finer, temperature)
     arrest = [float(np.interp(x, finer, temperature)) for x in (start, end)]
-    return Path(finer, temperature, np.clip(g, 0.0, 1.0), arrest[0], arrest[1], capped, float(spacing))
+    gamma_share = np.maximum.accumulate(np.clip(g, 0.0, 1.0))  # austenite, once formed, stays
+    return Path(finer, temperature, gamma_share, arrest[0], arrest[1], capped, float(spacing))
 
 
 def _betas(

@@ -175,6 +175,13 @@ def test_end_is_bounded_and_said():
     assert undiffused.temperature[-1] == pytest.approx(1148.0, abs=LEAST_RANGE)
 
 
+def test_austenite_once_formed_stays():
+    """The last liquid of a steel rich in Si and P would favour delta again; the share does not go back."""
+    rich = {"C": 0.8125, "Si": 2.0, "P": 0.0703125}
+    path = solidification_path(rich, model="brody_flemings_1966", cooling_rate=78.0)
+    assert np.all(np.diff(path.gamma_share) >= 0.0)
+
+
 def test_pure_iron_is_widened_to_the_least_range():
     path = solidification_path({"C": 0.0})
     assert path.temperature[0] - path.temperature[-1] == pytest.approx(LEAST_RANGE, abs=1e-9)
