@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 from solidify.errors import InputError
 from solidify.sources import source
 from solidify.steel import steel_from_composition
-from solidify.steel.curve import BOTTOM, TOP
-from solidify.steel.path import BACK_DIFFUSION, LEAST_RANGE
+from solidify.steel.curve import BOTTOM, TOP, distinct_kinks, merged_temperatures
+from solidify.steel.path import BACK_DIFFUSION, LEAST_RANGE, solidification_path
 from solidify.steel.properties import conductivity_relations
+from solidify.steel.transformation import phase_shares, solid_state
 
 BLOOM = {"C": 0.45, "Si": 0.25, "Mn": 0.70, "P": 0.015, "S": 0.012}
 PERITECTIC = {"C": 0.12, "Si": 0.30, "Mn": 1.40, "P": 0.015, "S": 0.008, "Al": 0.03}
@@ -102,17 +103,60 @@ def test_hot_strength_temperatures_are_in_order(analysis):
     assert named["A1"] <= named["A3"] < steel.solidus
 
 
-def test_curves_have_no_jumps():
-    """Halving the spacing of a fine scan halves the largest step of every mixed curve: no jump is left."""
-    for analysis in (BLOOM, PERITECTIC, {"C": 0.003, "Mn": 0.1}, {"C": 0.78, "Mn": 0.7}):
-        steel = steel_from_composition(analysis)
-        for name in ("conductivity", "density", "shrinkage"):
-            curve = getattr(steel, name)
-            steps = [
-                np.max(np.abs(np.diff(np.interp(np.arange(20.0, 1700.0, d), steel.temperature, curve))))
-                for d in (0.02, 0.01)
-            ]
-            assert steps[1] < 0.7 * steps[0], (analysis, name)
+JUMPY = {
+    "bloom": BLOOM,
+    "peritectic": PERITECTIC,
+    "delta at the solidus": {"C": 0.09, "Si": 0.3, "Mn": 0.5},
+    "ultra-low": {"C": 0.003, "Mn": 0.1},
+    "iron": {"C": 0.0},
+    "rail": {"C": 0.78, "Mn": 0.7},
+    "hypereutectoid": {"C": 1.0, "Mn": 0.3},
+}
+"""Compositions that pass through every kind of transformation (invented)."""
+
+
+@pytest.mark.parametrize("name", JUMPY)
+def test_phases_meet_at_every_kink(name):
+    """The shares just below and just above a kink are the same: no curve can jump there."""
+    path = solidification_path(JUMPY[name])
+    state = solid_state(JUMPY[name], float(path.temperature[-1]), float(path.gamma_share[-1]))
+    kinks = steel_from_composition(JUMPY[name]).kinks
+    sides = [phase_shares(kinks + d, path, path.temperature, state, JUMPY[name]["C"]) for d in (-1e-6, 1e-6)]
+    for phase in sides[0]:
+        assert sides[0][phase] == pytest.approx(sides[1][phase], abs=1e-4), phase
+
+
+@pytest.mark.parametrize("name", JUMPY)
+def test_nodes_follow_the_phases_closely(name):
+    """Between the nodes the straight lines of the curve miss the austenite share by less than 1.5 %."""
+    steel = steel_from_composition(JUMPY[name])
+    path = solidification_path(JUMPY[name])
+    state = solid_state(JUMPY[name], float(path.temperature[-1]), float(path.gamma_share[-1]))
+    t = np.linspace(600.0, steel.solidus - 0.5, 20001)
+    exact = phase_shares(t, path, path.temperature, state, JUMPY[name]["C"])["gamma"]
+    assert np.interp(t, steel.temperature, steel.phases["gamma"]) == pytest.approx(exact, abs=0.015)
+
+
+def test_kinks_hold_every_break():
+    steel = steel_from_composition(PERITECTIC)
+    named = steel.temperatures
+    expected = {steel.solidus, steel.liquidus, named["A1"], named["A3"], named["A1"] - 10.0}
+    expected |= {named["peritectic start"], named["delta to gamma end"], 526.85, 726.85, 768.85, 786.85}
+    expected |= {steel.temperature_at_solid_fraction(f) for f in (0.3, 0.7)}
+    for kink in expected:
+        assert np.min(np.abs(steel.kinks - kink)) < 1e-6, kink
+    tabled = steel_from_composition(PERITECTIC, conductivity_relation="en_1993_1_2")
+    assert {800.0, 1200.0} <= set(tabled.kinks)
+
+
+def test_nodes_a_rounding_error_apart_are_one():
+    kinks = np.array([723.0])
+    grid = merged_temperatures(kinks, np.array([723.0 + 1e-10, 731.0, 731.0 + 1e-10]), 740.0)
+    assert np.min(np.diff(grid)) >= 1e-3
+    assert 723.0 in grid
+    assert np.count_nonzero(np.abs(grid - 731.0) < 1e-6) == 1
+    ends = (1450.0, 1500.0)
+    assert distinct_kinks(np.array([1450.0 + 1e-9, 900.0, 900.0 + 1e-9]), ends).tolist() == [900.0, *ends]
 
 
 def test_slopes_break_only_at_listed_kinks():
