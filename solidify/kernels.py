@@ -196,28 +196,49 @@ def _enthalpy(phi, n, curved, weights, hot, locator, first, inverse, energy, low
             lb = 0.25 * sa
             ra = lb
             rb = la
+        elif ib - ia == 1 or ia - ib == 1:
+            # one edge of the table between the nodes: trapezoids, nothing that cancels
+            ie = max(ia, ib)
+            e = hot[ie, 0]
+            he = hot[ie, 1]
+            pm = 0.5 * (pa + pb)
+            if (pm < e) == (ib > ia):  # the middle lies with the first node
+                hm = ha + sa * d
+                left = 0.5 * (ha + hm)
+                w = (e - pm) / d
+                right = 0.5 * (w * (hm + he) + (1.0 - w) * (he + hb))
+                sm = sa
+            else:
+                hm = hb - sb * d
+                w = (e - pa) / d
+                left = 0.5 * (w * (ha + he) + (1.0 - w) * (he + hm))
+                right = 0.5 * (hm + hb)
+                sm = sb
+            if abs(d) * (abs(sa) + abs(sb)) < 1e-11 * (abs(ha) + abs(hb)):
+                la = 0.5 * sa + 0.25 * sm
+                lb = 0.25 * sm
+                ra = lb
+                rb = 0.25 * sm + 0.5 * sb
+            else:
+                r = 1.0 / d
+                la = (0.5 * (hm + left) - ha) * r
+                lb = 0.5 * (hm - left) * r
+                ra = 0.5 * (right - hm) * r
+                rb = (hb - 0.5 * (hm + right)) * r
         else:
             pm = 0.5 * (pa + pb)
             im = _find(pm, hot, locator, first, inverse)
             x = pm - hot[im, 0]
             sm = hot[im, 2]
             hm = hot[im, 1] + sm * x
-            if abs(d) * (abs(sa) + abs(sb)) < 1e-6 * (abs(ha) + abs(hb)):
-                left = 0.5 * (ha + hm)
-                right = 0.5 * (hm + hb)
-                la = 0.5 * sa + 0.25 * sm
-                lb = 0.25 * sm
-                ra = 0.25 * sm
-                rb = 0.25 * sm + 0.5 * sb
-            else:
-                gm = hot[im, 3] + x * (hot[im, 1] + 0.5 * sm * x)
-                r = 1.0 / d
-                left = (gm - ga) * r
-                right = (gb - gm) * r
-                la = (0.5 * (hm + left) - ha) * r
-                lb = 0.5 * (hm - left) * r
-                ra = 0.5 * (right - hm) * r
-                rb = (hb - 0.5 * (hm + right)) * r
+            gm = hot[im, 3] + x * (hot[im, 1] + 0.5 * sm * x)
+            r = 1.0 / d
+            left = (gm - ga) * r
+            right = (gb - gm) * r
+            la = (0.5 * (hm + left) - ha) * r
+            lb = 0.5 * (hm - left) * r
+            ra = 0.5 * (right - hm) * r
+            rb = (hb - 0.5 * (hm + right)) * r
         w0 = weights[0, i]
         v0 = weights[2, i]
         energy[i] += w0 * left
@@ -236,23 +257,34 @@ def _enthalpy(phi, n, curved, weights, hot, locator, first, inverse, energy, low
                 flb = sa / 6.0
                 fra = sa / 12.0
                 frb = 5.0 * sa / 12.0
-            elif abs(d) * (abs(sa) + abs(sb)) < 1e-4 * (abs(ha) + abs(hb)):
-                fl = ha / 6.0 + hm / 3.0
-                fr = hm / 6.0 + hb / 3.0
-                fla = sa / 6.0 + sm / 6.0
-                flb = sm / 6.0
-                fra = sm / 12.0
-                frb = sm / 12.0 + sb / 3.0
             else:
-                r = 1.0 / d
-                gm = hot[im, 3] + x * (hot[im, 1] + 0.5 * sm * x)
-                km = hot[im, 4] + x * (hot[im, 3] + x * (0.5 * hot[im, 1] + sm * x / 6.0))
-                fl = (gm - (km - ka) * r) * r
-                fr = (gb - (kb - km) * r) * r
-                flb = 0.5 * (hm - 2.0 * fl) * r
-                fla = (2.0 * fl - left) * r + flb
-                fra = 0.5 * (2.0 * fr - right) * r
-                frb = fra + (hb - 2.0 * fr) * r
+                if ib - ia == 1 or ia - ib == 1:
+                    if (pm < e) == (ib > ia):
+                        fl = ha / 6.0 + hm / 3.0
+                        fr = w * w * (hm / 6.0 + he / 3.0) + (1.0 - w) * (
+                            w * 0.5 * (he + hb) + (1.0 - w) * (he / 6.0 + hb / 3.0)
+                        )
+                    else:
+                        fl = w * w * (ha / 6.0 + he / 3.0) + (1.0 - w) * (
+                            w * 0.5 * (he + hm) + (1.0 - w) * (he / 6.0 + hm / 3.0)
+                        )
+                        fr = hm / 6.0 + hb / 3.0
+                else:
+                    r = 1.0 / d
+                    km = hot[im, 4] + x * (hot[im, 3] + x * (0.5 * hot[im, 1] + sm * x / 6.0))
+                    fl = (gm - (km - ka) * r) * r
+                    fr = (gb - (kb - km) * r) * r
+                if abs(d) * (abs(sa) + abs(sb)) < 1e-11 * (abs(ha) + abs(hb)):
+                    fla = sa / 6.0 + sm / 6.0
+                    flb = sm / 6.0
+                    fra = sm / 12.0
+                    frb = sm / 12.0 + sb / 3.0
+                else:
+                    r = 1.0 / d
+                    flb = 0.5 * (hm - 2.0 * fl) * r
+                    fla = (2.0 * fl - left) * r + flb
+                    fra = 0.5 * (2.0 * fr - right) * r
+                    frb = fra + (hb - 2.0 * fr) * r
             energy[i] += w1 * fl
             diagonal[i] += w1 * fla
             upper[i] += w1 * flb

@@ -207,7 +207,8 @@ def march_slices(
     controls = np.zeros((len(slices), 5))
     for b, s in enumerate(slices):
         first = 2.0 * s.table.capacity * float(np.diff(s.grid.depth).min()) ** 2
-        controls[b] = s.start, s.step, _TOLERANCE * s.tolerance * s.table.scale, first, MAX_STEPS
+        most = MAX_STEPS if s.step <= 0 else max(MAX_STEPS, 2 * int((s.schedule.ends[-1] - s.start) / s.step))
+        controls[b] = s.start, s.step, _TOLERANCE * s.tolerance * s.table.scale, first, most
     total, n_levels = int(samples[-1]), levels.shape[1]
     surface_out, flux_out, heat_out, solid_out = (np.full((2, total), np.nan) for _ in range(4))
     shell_out = np.full((2, n_levels, total), np.nan)
@@ -336,7 +337,8 @@ def march(
         Volumetric heat source [W m-3] of shape (k, n) for an array of k ages; sampled finely, linear between.
         The account of heat does not count it: its two errors are then NaN.
     step : float, optional
-        Fixed step [s] for tests of order; the last step before a border is shortened to land on it.
+        Fixed step [s] for tests of order; the last step before a border is shortened to land on it. A fixed
+        step that cannot be solved ends the march: it is not halved.
     tolerance : float
         Relative to the default.
     solid_fractions : sequence of float
