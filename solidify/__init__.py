@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from solidify.result import Result
     from solidify.steel import Steel, steel_from_composition, steel_from_file, steel_from_numbers
     from solidify.store import load, load_judgement, save
+    from solidify.studies.margins import margins
 
 __all__ = [
     "Case",
@@ -37,6 +38,7 @@ __all__ = [
     "judge",
     "load",
     "load_judgement",
+    "margins",
     "parse_case",
     "read_case",
     "save",
@@ -59,6 +61,7 @@ _MODULES = {
     "result": ("Result",),
     "steel": ("Steel", "steel_from_composition", "steel_from_file", "steel_from_numbers"),
     "store": ("load", "load_judgement", "save"),
+    "studies.margins": ("margins",),
 }
 _HOME = {name: module for module, names in _MODULES.items() for name in names}
 

@@ -140,12 +140,18 @@ def run(case_file: Path | None, output: Path | None, no_pictures: bool, fail_on:
     from solidify.marching import solve
     from solidify.report import summary_text
     from solidify.store import save
+    from solidify.studies.margins import margins
 
     if not case_file:
         _note("no case file given: this is the case shipped with the program, an invented plant")
     with _announced_compiling():
         result = solve(case)
-    judgement = judge(result)
+    try:
+        bands = margins(case, result)
+    except SolidifyError as error:
+        _note(f"no error bands: a strand with the input errors of the plant cannot be marched: {error}")
+        bands = {}
+    judgement = judge(result, bands)
     save(result, output, judgement)
     written = [output]
     if not no_pictures:

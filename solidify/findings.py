@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
 
+from solidify.bands import Band, Effect
 from solidify.breakout import STATEMENT, BreakoutRisk, Reason, breakout_risk
 from solidify.limits import Limit, Setting, limit, names, product_of, steel_words
 from solidify.measures import MEASURES, Measure
@@ -71,6 +72,8 @@ class Finding:
         Which case of the limit applies, or what the value rests on.
     overridden : bool
         True when the limit is the user's own.
+    effects : tuple of Effect
+        Inputs whose errors move the value, the largest share of the band first; empty while none are known.
     """
 
     name: str
@@ -92,6 +95,7 @@ class Finding:
     reason: str = ""
     note: str = ""
     overridden: bool = False
+    effects: tuple[Effect, ...] = ()
 
     @property
     def judged(self) -> bool:
@@ -113,9 +117,27 @@ class Finding:
         return math.inf if self.sense == "at least" else self.limit
 
     @property
+    def banded(self) -> bool:
+        """Whether an error band is known."""
+        return not (math.isnan(self.low) or math.isnan(self.high))
+
+    @property
     def widths_of_room(self) -> float:
-        """Margin in close widths [1], to rank findings of different units by."""
-        return self.margin / self.close if self.close > 0 else math.copysign(math.inf, self.margin)
+        """Room in widths of the error band, or in close widths while none is known [1].
+
+        Ranks findings of different units; below 1 a met limit reads ``close``.
+        """
+        if not self.banded or not math.isfinite(self.value):
+            return self.margin / self.close if self.close > 0 else math.copysign(math.inf, self.margin)
+        sides = (
+            (self.value - self.lower, self.value - self.low),
+            (self.upper - self.value, self.high - self.value),
+        )
+        return min(
+            room / reach if reach > 0 else math.copysign(math.inf, room)
+            for room, reach in sides
+            if math.isfinite(room)
+        )
 
     @property
     def value_text(self) -> str:
@@ -126,6 +148,20 @@ class Finding:
             return "never"
         signed = self.sense == "within" and self.lower < 0
         return _amount(self.value, self.unit, _digits(self.margin, self.unit), signed)
+
+    @property
+    def band_text(self) -> str:
+        """The error band for print, e.g. ``"11.2 to 14.4"``, without its unit; empty while none is known."""
+        if not self.banded:
+            return ""
+        digits = _digits(self.high - self.low, self.unit)
+        ends = [f"{x:.{digits}f}" if math.isfinite(x) else "never" for x in (self.low, self.high)]
+        return " to ".join(ends)
+
+    @property
+    def effects_text(self) -> str:
+        """What moves it, for print, e.g. ``"mould heat flux 95 %, superheat 3 %"``; empty while not known."""
+        return ", ".join(f"{e.input} {100 * e.share:.0f} %" for e in self.effects if e.share >= 0.005)
 
     @property
     def unit_text(self) -> str:
@@ -179,12 +215,12 @@ class Judgement:
 
     @property
     def binding(self) -> Finding | None:
-        """The hard limit with the least room, counted in close widths; None when none is judged."""
+        """The hard limit with the least room, see `Finding.widths_of_room`; None when none is judged."""
         return self._least("hard")
 
     @property
     def binding_soft(self) -> Finding | None:
-        """The soft limit with the least room, counted in close widths; None when none is judged."""
+        """The soft limit with the least room, see `Finding.widths_of_room`; None when none is judged."""
         return self._least("soft")
 
     def _least(self, hardness: str) -> Finding | None:
@@ -192,16 +228,17 @@ class Judgement:
         return min(found, key=lambda f: f.widths_of_room, default=None)
 
 
-def judge(result: Result, bands: Mapping[str, tuple[float, float]] | None = None) -> Judgement:
+def judge(result: Result, bands: Mapping[str, tuple[float, float] | Band] | None = None) -> Judgement:
     """Judge a strand against every limit that its case gives the inputs for.
 
     Parameters
     ----------
     result : Result
         A marched strand.
-    bands : mapping of str to (low, high), optional
-        Error band of the value of each finding, in the unit of the finding. Where one is given, a met limit
-        reads ``close`` when the band crosses it; elsewhere when the room is less than the close width.
+    bands : mapping of str to Band or (low, high), optional
+        Error band of the value of each finding, in the unit of the finding, as `solidify.margins` finds them.
+        Where one is given, a met limit reads ``close`` when the band crosses it; elsewhere when the room is
+        less than the close width.
 
     Returns
     -------
@@ -219,7 +256,7 @@ def judge(result: Result, bands: Mapping[str, tuple[float, float]] | None = None
         resolve = partial(limit, name, setting, tuple(own) if isinstance(own, list) else own)
         measure = MEASURES[name](result, resolve)
         if measure is not None:
-            band = (bands or {}).get(name, (math.nan, math.nan))
+            band = Band(*(bands or {}).get(name, (math.nan, math.nan)))
             findings.append(_finding(measure.limit or resolve(), measure, band))
     findings.sort(key=lambda f: f.hardness != "hard")
     factor = limit("strength_floor", setting).factor
@@ -250,7 +287,7 @@ def setting_of(result: Result) -> Setting:
     )
 
 
-def _finding(rule: Limit, measure: Measure, band: tuple[float, float]) -> Finding:
+def _finding(rule: Limit, measure: Measure, band: Band) -> Finding:
     value, reason = measure.value, rule.reason or measure.reason
     margin = width = math.nan
     verdict, room = "not judged", ""
@@ -266,8 +303,8 @@ def _finding(rule: Limit, measure: Measure, band: tuple[float, float]) -> Findin
         name=rule.name,
         label=rule.label,
         value=value,
-        low=band[0],
-        high=band[1],
+        low=band.low,
+        high=band.high,
         unit=rule.unit,
         limit=_limit_numbers(rule),
         sense=rule.sense,
@@ -282,15 +319,16 @@ def _finding(rule: Limit, measure: Measure, band: tuple[float, float]) -> Findin
         reason=reason,
         note="; ".join(t for t in (rule.note, measure.note) if t),
         overridden=rule.overridden,
+        effects=band.effects,
     )
 
 
-def _verdict(rule: Limit, margin: float, width: float, band: tuple[float, float]) -> str:
+def _verdict(rule: Limit, margin: float, width: float, band: Band) -> str:
     if margin < -1e-9 * max(abs(b) for b in (rule.lower, rule.upper, 1.0) if math.isfinite(b)):
         return "breached"
-    if any(map(math.isnan, band)):
+    if math.isnan(band.low) or math.isnan(band.high):
         return "close" if margin < width else "kept"
-    return "close" if band[0] < rule.lower or band[1] > rule.upper else "kept"
+    return "close" if band.low < rule.lower or band.high > rule.upper else "kept"
 
 
 def _limit_numbers(rule: Limit) -> float | tuple[float, float]:

@@ -11,6 +11,7 @@ from solidify.files import write_whole
 from solidify.result import SUMMARY
 
 __all__ = [
+    "AS_FINDING",
     "ATTRIBUTES",
     "BY_ROW",
     "Columns",
@@ -37,6 +38,9 @@ TEXT = "text"
 
 BY_ROW = "by row"
 """Stands in place of a unit: each row names its own."""
+
+AS_FINDING = "as the finding"
+"""Stands in place of a unit: that of the finding which the row names."""
 
 FLAG = "flag"
 """Stands in place of a unit: 1 for yes, 0 for no."""
@@ -175,6 +179,15 @@ _FINDING: Columns = {
     "room": (("name",), TEXT, "the margin in words"),
     "overridden": (("name",), FLAG, "whether the case sets this limit"),
 }
+_EFFECT: Columns = {
+    "row": (("row",), "1", "number of the effect"),
+    "finding": (("row",), TEXT, "limit, by name"),
+    "input": (("row",), TEXT, "input whose error moves the value found"),
+    "error": (("row",), BY_ROW, "one standard deviation of the input"),
+    "unit": (("row",), TEXT, "unit of the error"),
+    "change": (("row",), AS_FINDING, "what one standard deviation more adds to the value"),
+    "share": (("row",), "1", "share of the variance of the value"),
+}
 _BREAKOUT: Columns = {
     "name": (("name",), TEXT, "finding that was looked at"),
     "weight": (("name",), TEXT, "weight of what was found"),
@@ -190,6 +203,7 @@ LAYOUT: dict[str, Columns] = {
     "/cooling": _COOLING,
     "/summary": _SUMMARY,
     "/finding": _FINDING,
+    "/effect": _EFFECT,
     "/breakout": _BREAKOUT,
     "/balance": _BALANCE,
     "/warning": _WARNING,
@@ -237,7 +251,8 @@ def layout_text() -> str:
     for group, columns in LAYOUT.items():
         parts += [f"## `{group}`\n", "| dataset | dimensions | unit | meaning |\n|---|---|---|---|"]
         for name, (dims, units, long_name) in columns.items():
-            shown = {TEXT: "words", FLAG: "1 or 0", BY_ROW: "as `unit` says"}.get(units, f"`{units}`")
+            words = {TEXT: "words", FLAG: "1 or 0", BY_ROW: "as `unit` says", AS_FINDING: AS_FINDING}
+            shown = words.get(units, f"`{units}`")
             parts.append(f"| `{name}` | {', '.join(dims) or '–'} | {shown} | {long_name} |")
         parts.append("")
     return "\n".join(parts)

@@ -10,13 +10,14 @@ from functools import cache
 
 import numpy as np
 
+from solidify.errors import Notice
 from solidify.findings import Finding, Judgement, setting_of
 from solidify.handbook import MM_PER_SQRT_MIN, k_window
 from solidify.result import MECHANISMS, Result
 from solidify.sources import EVIDENCE, load_data, sources
 from solidify.units import KW, MINUTE, MM, MW, WATER_LITRE_KG
 
-__all__ = ["cautions", "summary_text"]
+__all__ = ["cautions", "constants_text", "fraction_text", "notices", "sides_text", "summary_text"]
 
 ORIGINS = {
     "panel": "from the mould water's flow and rise",
@@ -101,7 +102,7 @@ def _strand(result: Result, width: int) -> list[str]:
     steel, mould, summary = result.steel, result.mould, result.summary
     shells = np.min(result.at(result.shell_thickness, mould.working_length), axis=0) / MM
     pairs = sorted(zip(result.solid_fractions, shells, strict=True), reverse=True)
-    shell = ", ".join(f"{s:.1f} mm at {_fraction(f)}" for f, s in pairs)
+    shell = ", ".join(f"{s:.1f} mm at {fraction_text(f)}" for f, s in pairs)
     origin = ORIGINS.get(mould.origin, mould.origin)
     water = summary["specific_water"]
     spray = "not known" if np.isnan(water) else f"{water:.2f} L/kg"
@@ -123,7 +124,8 @@ def _strand(result: Result, width: int) -> list[str]:
     )
 
 
-def _fraction(value: float) -> str:
+def fraction_text(value: float) -> str:
+    """Return a solid fraction for print, 1 as ``"1.0"``."""
     return f"{value:.1f}" if math.isclose(value, round(value, 1)) else f"{value:g}"
 
 
@@ -134,13 +136,14 @@ def _zones(result: Result, width: int) -> list[str]:
     for zone, share in zip(result.zones, shares, strict=True):
         known = zone.kind == "zone" and not math.isnan(zone.water)
         water = f"{zone.water / WATER_LITRE_KG * MINUTE:.0f}" if known else "–"
-        sides = [_sides(v) for v in (zone.mean_flux / KW, zone.surface_in, zone.surface_out)]
+        sides = [sides_text(v) for v in (zone.mean_flux / KW, zone.surface_in, zone.surface_out)]
         rows.append([zone.name, f"{zone.start:.2f}", f"{zone.end:.2f}", water, *sides, f"{share:.0f}"])
     note = [] if len(result.sides) == 1 else ["Two figures: loose / fixed side."]
     return [*_table(rows, "lrrrrrrr", width), *note]
 
 
-def _sides(values: np.ndarray) -> str:
+def sides_text(values: np.ndarray) -> str:
+    """Return whole numbers for print, ``"loose / fixed"`` where the sides differ."""
     return " / ".join(f"{v:.0f}" for v in values)
 
 
@@ -157,7 +160,7 @@ def _solidification(result: Result, width: int) -> list[str]:
     core = float(summary["centre_solid_fraction_at_straightener_in"])
     shares = sorted(((result.balance.share(m), m) for m in MECHANISMS), reverse=True)
     heat = ", ".join(f"{m} {100 * s:.0f} %" for s, m in shares if s >= 0.005)
-    entries = [("End of solidification", end), ("K, s = K√t", _constants(result))]
+    entries = [("End of solidification", end), ("K, s = K√t", constants_text(result))]
     if points:
         loose = " (loose side)" if len(result.sides) > 1 else ""
         text = f"surface{loose} {', '.join(surfaces)}; centre {core:.2f} solid at the first"
@@ -166,7 +169,8 @@ def _solidification(result: Result, width: int) -> list[str]:
     return _entries(entries, width)
 
 
-def _constants(result: Result) -> str:
+def constants_text(result: Result) -> str:
+    """Return K at mould exit and of the whole machine, each beside its handbook window, for print."""
     shape = result.case.section.shape
     square = shape == "rectangle" and math.isclose(result.thickness, result.width, rel_tol=0.02)
     wide = result.steel.composition.get("C", 0.0) >= WIDE_FREEZING_PERCENT_C
@@ -182,7 +186,7 @@ def _constants(result: Result) -> str:
 
 def _findings(judgement: Judgement, width: int) -> list[str]:
     judged = [f for f in judgement.findings if f.judged]
-    banded = any(math.isfinite(f.low) and math.isfinite(f.high) for f in judged)
+    banded = any(f.banded for f in judged)
     rows = [["verdict", "", "finding, hard limits first", "value", "limit", "room", "where"]]
     if banded:
         rows[0].insert(4, "error band")
@@ -190,9 +194,11 @@ def _findings(judgement: Judgement, width: int) -> list[str]:
         where = re.sub(r"-[\d.]+ m$", " m", f.where.split(",")[0])
         row = [f.verdict, f.hardness, f.label, f.value_text, _bare_limit(f), f.room, where]
         if banded:
-            row.insert(4, f"{f.low:.4g} to {f.high:.4g}" if math.isfinite(f.low) else "")
+            row.insert(4, f.band_text)
         rows.append(row)
     lines = _table(rows, "lllrrlrl" if banded else "lllrlrl", width)
+    if banded:
+        lines += _wrap(_errors_text(judged), width, "  ")
     if any(f.overridden for f in judged):
         lines.append("* your own limit, from the case file")
     for f in judgement.findings:
@@ -204,6 +210,14 @@ def _findings(judgement: Judgement, width: int) -> list[str]:
     return lines
 
 
+def _errors_text(judged: Sequence[Finding]) -> str:
+    """Say which input errors the bands rest on."""
+    errors = {e.input: f"{e.input} {e.error:g} {e.unit}" for f in judged for e in f.effects}
+    if not errors:
+        return "error band: as given"
+    return f"error band: the plant's input errors, one standard deviation either way: {', '.join(errors.values())}"
+
+
 def _bare_limit(f: Finding) -> str:
     """Limit without the unit that the value beside it has."""
     return f.limit_text.removesuffix(f" {f.unit_text}") + (" *" if f.overridden else "")
@@ -212,7 +226,8 @@ def _bare_limit(f: Finding) -> str:
 def _least(f: Finding) -> str:
     evidence = EVIDENCE[f.evidence]
     note = f" ({f.note})" if f.note else ""
-    return f"{f.label}, {f.value_text} against {f.limit_text}{note}, {f.room}; {f.where}; {evidence}"
+    moved = f"; its band: {f.effects_text}" if f.effects else ""
+    return f"{f.label}, {f.value_text} against {f.limit_text}{note}, {f.room}; {f.where}; {evidence}{moved}"
 
 
 def _breakout(judgement: Judgement, width: int) -> list[str]:
@@ -227,12 +242,24 @@ def _breakout(judgement: Judgement, width: int) -> list[str]:
     return [*lines, risk.statement]
 
 
+def notices(result: Result) -> tuple[Notice, ...]:
+    """Return what is to be known of a result, its steel's notices included, each once.
+
+    Parameters
+    ----------
+    result : Result
+        A marched strand.
+
+    Returns
+    -------
+    tuple of Notice
+    """
+    return tuple(dict.fromkeys([*result.notices, *result.steel.notices]))
+
+
 def _notices(result: Result, width: int) -> list[str]:
-    notices = dict.fromkeys([*result.notices, *getattr(result.steel, "notices", ())])
-    if not notices:
-        return []
-    lines = ["To know"]
-    for notice in notices:
+    lines = ["To know"] if notices(result) else []
+    for notice in notices(result):
         count = f" ({notice.count} times)" if notice.count > 1 else ""
         lines += _wrap(f"  {notice}{count}", width, "    ")
     return lines
@@ -240,7 +267,9 @@ def _notices(result: Result, width: int) -> list[str]:
 
 def _memory(result: Result, judgement: Judgement, width: int) -> list[str]:
     table = sources()
-    used = dict.fromkeys([*result.steel.sources, *(f.source for f in judgement.findings if f.source)])
+    used = dict.fromkeys(
+        [*result.steel.sources, *result.sources, *(f.source for f in judgement.findings if f.source)]
+    )
     recalled = [k for k in used if k in table and table[k].evidence == "recalled"]
     recalled += [f.label for f in judgement.findings if f.evidence == "recalled"]
     practice = sum(f.evidence == "practice" for f in judgement.findings)

@@ -19,12 +19,24 @@ from typing import Any, TypeVar
 import h5py
 import numpy as np
 
+from solidify.bands import Effect
 from solidify.breakout import BreakoutRisk, Reason
 from solidify.case import parse_case
 from solidify.errors import FileFormatError, InputError, Notice, Problem
 from solidify.files import check_readable, check_writable, write_whole
 from solidify.findings import Finding, Judgement, judge
-from solidify.layout import ATTRIBUTES, BY_ROW, FIELD, FILE_TYPE, FLAG, FORMAT, LAYOUT, TEXT, Columns
+from solidify.layout import (
+    AS_FINDING,
+    ATTRIBUTES,
+    BY_ROW,
+    FIELD,
+    FILE_TYPE,
+    FLAG,
+    FORMAT,
+    LAYOUT,
+    TEXT,
+    Columns,
+)
 from solidify.result import MECHANISMS, Balance, MouldResult, Result, ZoneResult
 from solidify.sources import source
 from solidify.steel import Steel
@@ -33,6 +45,9 @@ __all__ = ["load", "load_judgement", "save"]
 
 PACKED = 64
 """Datasets of at least this many numbers are packed."""
+
+_JUDGED = ("/finding", "/effect", "/breakout")
+"""Groups that hold the judgement."""
 
 T = TypeVar("T")
 
@@ -97,7 +112,7 @@ def load(path: str | os.PathLike[str]) -> Result:
     FileFormatError
         If it is no HDF5 file, another kind of one, truncated, incomplete, or of a newer format.
     """
-    return _read(path, [name for name in LAYOUT if name not in ("/finding", "/breakout")], _result)
+    return _read(path, [name for name in LAYOUT if name not in _JUDGED], _result)
 
 
 def load_judgement(path: str | os.PathLike[str]) -> Judgement:
@@ -117,7 +132,7 @@ def load_judgement(path: str | os.PathLike[str]) -> Judgement:
     InputError, FileFormatError
         As `load`.
     """
-    return _read(path, ["/summary", "/finding", "/breakout"], _judgement)
+    return _read(path, ["/summary", *_JUDGED], _judgement)
 
 
 # Values to and from the groups
@@ -127,6 +142,7 @@ def _values(result: Result, judgement: Judgement) -> dict[str, dict[str, Any]]:
     """Lay a result out as `LAYOUT` has it."""
     steel, case, balance = result.steel, result.case, result.balance
     findings, notices = judgement.findings, result.notices
+    effects = [(f.name, effect) for f in findings for effect in f.effects]
     return {
         "/": {name: getattr(result, _ATTRIBUTE.get(name, name)) for name in LAYOUT["/"]},
         "/case": {"name": case.name, "toml": case.text, "effective": case.effective_toml()},
@@ -153,6 +169,12 @@ def _values(result: Result, judgement: Judgement) -> dict[str, dict[str, Any]]:
         "/summary": {**result.summary, "breakout_risk": judgement.breakout.words},
         "/finding": _columns(
             findings, LAYOUT["/finding"], bound=("lower", "upper"), limit=_limit_pairs(findings)
+        ),
+        "/effect": _columns(
+            [effect for _, effect in effects],
+            LAYOUT["/effect"],
+            row=np.arange(1, len(effects) + 1),
+            finding=[name for name, _ in effects],
         ),
         "/breakout": _columns(judgement.breakout.reasons, LAYOUT["/breakout"]),
         "/balance": _row(
@@ -246,6 +268,10 @@ def _judgement(groups: dict[str, dict[str, Any]], attributes: dict[str, Any]) ->
     columns = groups["/finding"]
     del columns["bound"]
     columns["limit"] = [_limit(*row) for row in zip(columns["sense"], columns["limit"], strict=True)]
+    effects = groups["/effect"]
+    del effects["row"]
+    moved = list(zip(effects.pop("finding"), _rows(Effect, effects), strict=True))
+    columns["effects"] = [tuple(e for name, e in moved if name == own) for own in columns["name"]]
     findings = _rows(Finding, columns)
     reasons = _rows(Reason, groups["/breakout"])
     return Judgement(findings, BreakoutRisk(groups["/summary"]["breakout_risk"], reasons))
@@ -267,12 +293,11 @@ def _write_group(file: h5py.File, group: h5py.Group, columns: Columns, values: d
         dims, units, long_name = columns[name]
         data = group.create_dataset(name, **_storage(values[name], dims, units))
         _set_attributes(data, long_name=long_name)
-        if units not in (TEXT, FLAG, BY_ROW) and "/" not in units:
+        if units not in (TEXT, FLAG, BY_ROW, AS_FINDING) and "/" not in units:
             _set_attributes(data, units=units)
         elif units != TEXT:
-            _set_attributes(
-                data, units_note={FLAG: "1 yes, 0 no", BY_ROW: "see unit, row by row"}.get(units, units)
-            )
+            notes = {FLAG: "1 yes, 0 no", BY_ROW: "see unit, row by row"}
+            _set_attributes(data, units_note=notes.get(units, units))
         if name in own:
             data.make_scale(name)
         else:

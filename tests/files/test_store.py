@@ -16,11 +16,12 @@ import pytest
 import xarray
 
 from solidify import layout, store
+from solidify.bands import Effect
 from solidify.breakout import BreakoutRisk, Reason
 from solidify.case import parse_case
 from solidify.errors import FileFormatError, InputError, Notice
 from solidify.findings import Finding, Judgement
-from solidify.layout import BY_ROW, FLAG, LAYOUT, TEXT
+from solidify.layout import AS_FINDING, BY_ROW, FLAG, LAYOUT, TEXT
 from solidify.result import MECHANISMS, SUMMARY, Balance, MouldResult, Result, ZoneResult
 from solidify.steel import steel_from_composition, steel_from_numbers
 
@@ -189,13 +190,15 @@ def test_no_notices_and_a_replaced_case_come_back(tmp_path):
         (MouldResult, "/mould", set()),
         (Balance, "/balance", {"zone", "mechanism", "share"}),
         (Finding, "/finding", {"bound"}),
+        (Effect, "/effect", {"row", "finding"}),
         (Reason, "/breakout", set()),
         (Notice, "/warning", {"number"}),
     ],
 )
 def test_every_field_has_a_dataset(kind, group, apart):
     """A field added later with a default would come back as that default, unnoticed."""
-    assert {field.name for field in dataclasses.fields(kind)} == set(LAYOUT[group]) - apart
+    nested = {"effects"} if kind is Finding else set()
+    assert {field.name for field in dataclasses.fields(kind)} - nested == set(LAYOUT[group]) - apart
 
 
 def test_every_field_of_a_result_and_a_steel_is_kept(result, tmp_path):
@@ -228,9 +231,11 @@ def test_a_given_judgement_is_stored_as_given(result, tmp_path):
         sense="within",
         overridden=True,
         reason="",
+        effects=(Effect("superheat", 3.0, "K", -0.1, 0.25), Effect("casting speed", 1.5, "%", -0.2, 0.75)),
     )
+    other = dataclasses.replace(finding, name="dwell", effects=())
     risk = BreakoutRisk("reason to look", (Reason("dwell", "look", "short"),))
-    for given in (Judgement((finding,), risk), Judgement((), BreakoutRisk("no reason found", ()))):
+    for given in (Judgement((finding, other), risk), Judgement((), BreakoutRisk("no reason found", ()))):
         store.save(result, tmp_path / "r.h5", given)
         assert same(given, store.load_judgement(tmp_path / "r.h5"))
 
@@ -354,7 +359,7 @@ def test_units_are_spelt_as_udunits_spells_them():
     unit = r"(1|percent|degC|((m|s|K|kg|J|W)(-?\d)?))"
     for columns in LAYOUT.values():
         for name, (_, units, _) in columns.items():
-            if units in (TEXT, FLAG, BY_ROW) or "/" in units:
+            if units in (TEXT, FLAG, BY_ROW, AS_FINDING) or "/" in units:
                 continue
             assert re.fullmatch(f"{unit}( {unit})*", units), (name, units)
 
