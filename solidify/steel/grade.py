@@ -108,13 +108,13 @@ def steel_from_composition(
     liquid_conductivity_factor : float
         What stirring multiplies the conductivity of the open pool by, 1 to 50 [1].
     liquidus_relation : str
-        A name of `solidify.steel.liquidus_relations`; the path moves with it.
+        One of `solidify.steel.liquidus_relations`; the path moves with it.
     path_model : str
-        Back-diffusion model: ``"won_thomas_2001"``, ``"lever"``, ``"no_diffusion"`` and others.
+        One of `solidify.steel.path_models`: ``"lever"``, ``"no_diffusion"`` or a back-diffusion model.
     segregation_parameters : str
-        Partition set: ``"phase_lines"`` or ``"ueshima_1986"``.
+        One of `solidify.steel.parameter_sets`.
     conductivity_relation : str
-        ``"harste_1989"``, ``"en_1993_1_2"`` or ``"bisra_1953"``.
+        One of `solidify.steel.conductivity_relations`.
     cooling_rate : float, optional
         One nominal rate through the freezing range [K/s]; default 1.
     liquidus, solidus : float, optional
@@ -179,7 +179,7 @@ def steel_from_composition(
         path_model=f"{path_model}, {segregation_parameters}",
         phases=shares,
         evidence=evidence(analysis, relations),
-        notices=(*said, *_path_notices(path, state), *notices(analysis, relations)),
+        notices=(*said, *_path_notices(path, state, rate), *notices(analysis, relations)),
     )
 
 
@@ -247,9 +247,13 @@ def _kinks(
     return distinct_kinks(np.array(breaks), (float(at[-1]), float(at[0])))
 
 
-def _path_notices(path: Path, state: SolidState) -> tuple[Notice, ...]:
+def _path_notices(path: Path, state: SolidState, rate: float) -> tuple[Notice, ...]:
     """Say where the path or the solid phases had to be bounded."""
     found = []
+    low, high = entries("segregation")["arm_spacing"]["valid"]["rate"]
+    if math.isfinite(path.arm_spacing) and not low <= rate <= high:
+        text = f"cooling rate {rate:g} K/s is outside the range of the arm spacing ({low:g} to {high:g} K/s)"
+        found.append(Notice(text, "solidification path"))
     if path.capped:
         cap = entries("segregation")["last_liquid"]
         text = (

@@ -18,7 +18,15 @@ from solidify.steel.coefficients import choice, entries
 from solidify.steel.composition import arm_spacing
 from solidify.units import ZERO_CELSIUS
 
-__all__ = ["BACK_DIFFUSION", "LEAST_RANGE", "Path", "back_diffusion", "parameter_sets", "solidification_path"]
+__all__ = [
+    "BACK_DIFFUSION",
+    "LEAST_RANGE",
+    "Path",
+    "back_diffusion",
+    "parameter_sets",
+    "path_models",
+    "solidification_path",
+]
 
 LEAST_RANGE = 0.2
 """Narrowest freezing range, and least fall of the path per unit of solid fraction [K]."""
@@ -108,6 +116,16 @@ def back_diffusion(alpha: np.ndarray | float, model: str = "won_thomas_2001") ->
     """
     name = choice(model, BACK_DIFFUSION, "path model")
     return BACK_DIFFUSION[name][1](np.maximum(np.asarray(alpha, dtype=float), 1e-3))
+
+
+def path_models() -> tuple[str, ...]:
+    """Return the names of the back-diffusion models.
+
+    Returns
+    -------
+    tuple of str
+    """
+    return tuple(BACK_DIFFUSION)
 
 
 def parameter_sets() -> tuple[str, ...]:

@@ -24,7 +24,7 @@ from solidify.steel.path import LEAST_RANGE
 from solidify.steel.properties import pool_factor
 from solidify.units import KJ, ZERO_CELSIUS
 
-__all__ = ["steel_from_file"]
+__all__ = ["COLUMNS", "steel_from_file"]
 
 _SPARSE = 200.0
 """Distance between rows from which a notice is given [K]."""
@@ -45,7 +45,7 @@ class _Column:
     unit: str = ""
 
 
-_COLUMNS = {
+COLUMNS = {
     "temperature_C": _Column("temperature", low=-100.0, high=3000.0, unit="°C"),
     "temperature_K": _Column("temperature", shift=-ZERO_CELSIUS, low=173.15, high=3273.15, unit="K"),
     "enthalpy_kJ_per_kg": _Column("enthalpy", KJ, unit="kJ/kg"),
@@ -55,7 +55,9 @@ _COLUMNS = {
     "density_kg_per_m3": _Column("density", low=5000.0, high=9000.0, unit="kg/m³"),
     "density_g_per_cm3": _Column("density", 1000.0, low=5.0, high=9.0, unit="g/cm³"),
 }
-_QUANTITIES = tuple(dict.fromkeys(column.quantity for column in _COLUMNS.values()))
+"""Columns a property file may have, by name."""
+
+_QUANTITIES = tuple(dict.fromkeys(column.quantity for column in COLUMNS.values()))
 _NUMBERS = {
     "liquidus_C": ("liquidus", 1.0),
     "solidus_C": ("solidus", 1.0),
@@ -186,13 +188,11 @@ def _read_table(content: Mapping[str, Any], name: str, problems: list[Problem]) 
     """Return the columns of ``[table]``."""
     for key in sorted(set(content) - {"table", "title", "source"}):
         problems.append(
-            Problem(f"{name}: {key}", "an unknown key", "title, source, [table]", closest(key, _COLUMNS))
+            Problem(f"{name}: {key}", "an unknown key", "title, source, [table]", closest(key, COLUMNS))
         )
     given = content["table"]
     if not isinstance(given, dict) or not given:
-        raise InputError(
-            Problem(f"{name}: [table]", repr(given), "arrays of numbers: " + ", ".join(_COLUMNS))
-        )
+        raise InputError(Problem(f"{name}: [table]", repr(given), "arrays of numbers: " + ", ".join(COLUMNS)))
     lengths = {key: len(value) for key, value in given.items() if isinstance(value, list)}
     longest = max(lengths.values(), default=0)
     columns = {}
@@ -249,11 +249,11 @@ def _checked(table: _Table, problems: list[Problem]) -> dict[str, np.ndarray]:
     found: dict[str, np.ndarray] = {}
     keys: dict[str, str] = {}
     for key, values in table.columns.items():
-        column = _COLUMNS.get(key)
+        column = COLUMNS.get(key)
         if column is None:
-            listed = ", ".join(_COLUMNS)
+            listed = ", ".join(COLUMNS)
             problems.append(
-                Problem(f"{table.name} {key}", "an unknown column", listed, closest(key, _COLUMNS))
+                Problem(f"{table.name} {key}", "an unknown column", listed, closest(key, COLUMNS))
             )
             continue
         if column.quantity in found:
@@ -269,7 +269,7 @@ def _checked(table: _Table, problems: list[Problem]) -> dict[str, np.ndarray]:
         found[column.quantity] = column.factor * (np.array(values) + column.shift)
     for quantity in _QUANTITIES:
         if quantity not in found:
-            names = [key for key, column in _COLUMNS.items() if column.quantity == quantity]
+            names = [key for key, column in COLUMNS.items() if column.quantity == quantity]
             problems.append(
                 Problem(table.name, f"no column of {quantity.replace('_', ' ')}", " or ".join(names))
             )

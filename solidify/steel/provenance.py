@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from solidify.errors import Notice
 from solidify.steel.coefficients import choice, entries, outside, recalled
 from solidify.steel.liquidus import DEFAULT_LIQUIDUS, disagreement, liquidus_relations
-from solidify.steel.path import BACK_DIFFUSION, parameter_sets
+from solidify.steel.path import BACK_DIFFUSION, parameter_sets, path_models
 from solidify.steel.properties import conductivity_relations
 
 __all__ = ["Relations", "evidence", "notices"]
@@ -42,9 +42,14 @@ class Relations:
 
     def __post_init__(self) -> None:
         choice(self.liquidus, liquidus_relations(), "liquidus_relation")
-        choice(self.path, BACK_DIFFUSION, "path_model")
+        choice(self.path, path_models(), "path_model")
         choice(self.segregation, parameter_sets(), "segregation_parameters")
         choice(self.conductivity, conductivity_relations(), "conductivity_relation")
+
+    @property
+    def diffuses(self) -> bool:
+        """Whether the path depends on diffusion, and so on cooling rate and arm spacing."""
+        return self.path not in ("lever", "no_diffusion")
 
 
 def evidence(composition: Mapping[str, float], relations: Relations) -> dict[str, tuple[str, str]]:
@@ -83,7 +88,7 @@ def evidence(composition: Mapping[str, float], relations: Relations) -> dict[str
         "density of the solid": entries("density")["gamma"],
         "density of the liquid": entries("density")["liquid"],
     }
-    if relations.path not in ("lever", "no_diffusion"):
+    if relations.diffuses:
         used["diffusion in the solid"] = segregation["diffusion"]
         used["arm spacing"] = segregation["arm_spacing"]
     present = [element for element, value in composition.items() if value > 0.0]
@@ -112,6 +117,8 @@ def notices(composition: Mapping[str, float], relations: Relations) -> tuple[Not
     found += outside(
         segregation[relations.segregation], composition, f"segregation set {relations.segregation}"
     )
+    if relations.diffuses:
+        found += outside(segregation["arm_spacing"], composition, "arm spacing relation won_thomas_2001")
     found += outside(other["ae3"], composition, "Andrews' relation for A1 and A3")
     conductivity = entries("conductivity")[relations.conductivity]
     found += outside(conductivity, composition, f"conductivity relation {relations.conductivity}")

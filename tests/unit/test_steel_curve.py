@@ -1,5 +1,6 @@
 """Steel from its composition: a curve that rises without jumps and agrees with tables of heat, length."""
 
+import inspect
 import warnings
 
 import numpy as np
@@ -10,6 +11,7 @@ from hypothesis import strategies as st
 from solidify.errors import InputError
 from solidify.sources import source
 from solidify.steel import steel_from_composition
+from solidify.steel.coefficients import entries
 from solidify.steel.curve import BOTTOM, TOP, distinct_kinks, merged_temperatures
 from solidify.steel.path import BACK_DIFFUSION, LEAST_RANGE, solidification_path
 from solidify.steel.properties import conductivity_relations
@@ -176,11 +178,11 @@ def test_slopes_break_only_at_listed_kinks():
 
 HEAT = {
     0.0: (247, 1320, 645),
-    0.05: (258, 1318, 641),
-    0.10: (269, 1315, 637),
-    0.17: (284, 1311, 632),
+    0.05: (257, 1318, 641),
+    0.10: (268, 1315, 637),
+    0.17: (283, 1311, 632),
     0.20: (285, 1309, 629),
-    0.40: (293, 1297, 613),
+    0.40: (292, 1297, 613),
     0.60: (300, 1286, 597),
     0.80: (309, 1276, 582),
 }
@@ -341,6 +343,25 @@ def test_notices_name_what_is_outside():
     assert "the last percent of liquid is made to freeze within 10 K" in texts
     assert "no relation in use takes Sn" in texts
     assert steel_from_composition({"C": 0.05, "Si": 0.02, "Mn": 0.30}).notices == ()
+
+
+def test_notices_speak_of_the_arm_spacing_only_where_it_plays_a_part():
+    rich = {"C": 1.2, "Mn": 0.3}
+    texts = [str(n) for n in steel_from_composition(rich, cooling_rate=500.0).notices]
+    assert any(
+        "arm spacing relation won_thomas_2001 is used outside its range: C = 1.2 %" in t for t in texts
+    )
+    assert any(
+        "cooling rate 500 K/s is outside the range of the arm spacing (0.05 to 200 K/s)" in t for t in texts
+    )
+    lever = [str(n) for n in steel_from_composition(rich, cooling_rate=500.0, path_model="lever").notices]
+    assert not any("arm spacing" in t for t in lever)
+
+
+def test_defaults_are_those_of_the_data():
+    defaults = inspect.signature(steel_from_composition).parameters
+    assert defaults["liquid_conductivity_factor"].default == entries("conductivity")["pool"]["factor"]
+    assert steel_from_composition(BLOOM).cooling_rate == entries("segregation")["cooling_rate"]["value"]
 
 
 def test_every_quantity_names_a_source_of_the_bibliography():
