@@ -87,7 +87,24 @@ _MOULD: Columns = {
     "dwell": ((), "s", "time in the mould"),
     "working_length": ((), "m", "meniscus to mould exit"),
     "expected_mean_flux": ((), "W m-2", "mean heat flux that the plant calls normal at this speed"),
-    "water_rise": ((), "K", "rise of the mould water"),
+    "water_rise": ((), "K", "rise of the mould water that this flux means"),
+    "water_velocity": ((), "m s-1", "velocity of the mould water in its gap or slots"),
+    "copper_hot_face": ((), "degC", "upper estimate of the hot face of the copper"),
+    "face": (("face",), TEXT, "face that the panel shows apart"),
+    "face_flux": (("face",), "W m-2", "mean heat flux of the face"),
+    "negative_strip_time": ((), "s", "negative strip time of a cycle of the oscillation"),
+    "negative_strip_ratio": ((), "1", "mean speed of the mould over the casting speed, less 1"),
+    "mould_speed_ratio": ((), "1", "peak speed of the mould over the casting speed"),
+    "mark_pitch": ((), "m", "distance from oscillation mark to oscillation mark"),
+    "taper_distance": (("taper_distance",), "m", "distance from the meniscus in the mould"),
+    "taper": (("taper_distance",), "m-1", "taper of the width that follows the free shrinkage of the shell"),
+    "taper_gap": (
+        ("taper_distance",),
+        "m",
+        "gap on each side under the straight taper, or under mean_taper when none is given",
+    ),
+    "mean_taper": ((), "m-1", "straight taper that meets the free shrinkage at mould exit"),
+    "single_taper": ((), "m-1", "straight taper of the mould"),
 }
 _ZONE: Columns = {
     "name": (("name",), TEXT, "stretch of the strand"),
@@ -192,6 +209,7 @@ _BREAKOUT: Columns = {
     "name": (("name",), TEXT, "finding that was looked at"),
     "weight": (("name",), TEXT, "weight of what was found"),
     "text": (("name",), TEXT, "what was found, in words"),
+    "moves": (("name",), TEXT, "what its inputs do to the shell at mould exit, in words"),
 }
 LAYOUT: dict[str, Columns] = {
     "/": _ROOT,

@@ -14,6 +14,7 @@ from solidify.case import Case
 from solidify.cooling import CoolingPath, Travel, cooling_path
 from solidify.errors import Notice
 from solidify.grid import Grid, cylinder, graded_depth, mid_face, plate
+from solidify.primary import with_taper
 from solidify.profiles import crossing, largest_rise, steepest
 from solidify.result import MECHANISMS, Balance, Result, ZoneResult
 from solidify.schedule import Face, schedule
@@ -273,8 +274,8 @@ def _result(strand: _Strand, marches: Sequence[March]) -> Result:
         created_at=datetime.now(UTC).isoformat(timespec="seconds"),
         headline=case.shell.solid_fraction,
     )
-    zones = _zones(result, path)
-    result = replace(result, zones=zones)
+    mould = with_taper(path.mould, case, steel, result.distance, result.surface_temperature)
+    result = replace(result, zones=_zones(result, path), mould=mould)
     notices = (*shape_notices(case), *path.notices, *steel.notices, *_spray_notices(result, path))
     return replace(result, summary=_summary(result, m), notices=notices)
 
@@ -328,6 +329,14 @@ def _spray_notices(result: Result, path: CoolingPath) -> list[Notice]:
     return found
 
 
+def _meeting_depth(result: Result, m: March, solid: int) -> float:
+    """Return where the two shells met [m]: off the middle where the whole thickness was marched."""
+    if not np.isfinite(m.closure[solid]):
+        return np.nan
+    whole = len(result.sides) == 2 and result.case.section.shape == "slab"
+    return float(m.closure_depth[solid]) if whole else result.half_thickness
+
+
 def _summary(result: Result, m: March) -> dict[str, float | np.ndarray]:
     """Draw the figures of `solidify.result.SUMMARY` from the profiles."""
     case, mould = result.case, result.mould
@@ -349,6 +358,7 @@ def _summary(result: Result, m: March) -> dict[str, float | np.ndarray]:
         "mean_mould_heat_flux": mould.mean_flux,
         "metallurgical_length": length,
         "solidification_time": end,
+        "meeting_depth": _meeting_depth(result, m, solid),
         "length_at_solid_fraction_0_99": crossing(z, result.centre_solid_fraction, 0.99),
         "k_mould_exit": float(headline / MM / np.sqrt(mould.dwell / MINUTE)),
         "k_whole_machine": float(result.half_thickness / MM / np.sqrt(end / MINUTE)),

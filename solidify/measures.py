@@ -11,10 +11,9 @@ import numpy as np
 
 from solidify import strain
 from solidify.limits import Limit
-from solidify.mould import slot_velocity, tube_slot_area
 from solidify.profiles import crossing, highest, largest_rise, steepest
 from solidify.result import Result, ZoneResult
-from solidify.units import L_PER_MIN, MM, MW
+from solidify.units import MM, MW
 
 __all__ = ["MEASURES", "Measure", "Resolve"]
 
@@ -23,9 +22,6 @@ Resolve = Callable[..., Limit]
 
 ROLL_ERROR = 0.5e-3
 """One roll out of line, as counted in the strain at the front [m]; common practice, no source."""
-
-TUBE_WALL = 0.012
-"""Copper wall taken for the water gap of a tube mould [m]; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -156,13 +152,22 @@ def mould_water_rise(result: Result, resolve: Resolve) -> Measure | None:
 
 
 def mould_water_velocity(result: Result, resolve: Resolve) -> Measure | None:
-    """Velocity of the mould water in the gap of a tube [m/s]; nothing without flow and gap, or for plates."""
-    mould, shape = result.case.mould, result.case.section.shape
-    if mould.water_gap_mm is None or mould.water_flow_L_per_min is None or shape == "slab":
-        return None
-    slot = tube_slot_area(result.width, result.thickness, TUBE_WALL, mould.water_gap_mm * MM)
-    slot *= math.pi / 4 if shape == "round" else 1.0
-    return Measure(slot_velocity(mould.water_flow_L_per_min * L_PER_MIN, slot), "mould")
+    """Velocity of the mould water in its gap or slots [m/s]; nothing where their cross-section is not known."""
+    velocity = result.mould.water_velocity
+    return None if math.isnan(velocity) else Measure(velocity, "mould")
+
+
+def copper_hot_face(result: Result, resolve: Resolve) -> Measure | None:
+    """Hot face of the copper [degC], an upper estimate; nothing without wall, gap and flow."""
+    face = result.mould.copper_hot_face
+    note = "at the highest flux of the law, clean wall"
+    return None if math.isnan(face) else Measure(face, "mould, near the meniscus", note=note)
+
+
+def negative_strip(result: Result, resolve: Resolve) -> Measure | None:
+    """Negative strip time [ms]; nothing without an oscillation."""
+    time = result.mould.negative_strip_time
+    return None if math.isnan(time) else Measure(1e3 * time, "mould")
 
 
 def superheat_window(result: Result, resolve: Resolve) -> Measure:
@@ -371,6 +376,8 @@ MEASURES: dict[str, Callable[[Result, Resolve], Measure | None]] = {
         mould_flux_deviation,
         mould_water_rise,
         mould_water_velocity,
+        copper_hot_face,
+        negative_strip,
         superheat_window,
         dwell,
         liquid_core_straightener,

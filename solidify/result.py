@@ -6,7 +6,7 @@ every array that has them: one row for ``"both"`` (equal cooling) or two for ``"
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,6 +29,7 @@ SUMMARY = {
     "metallurgical_length": ("m", "end of solidification, m from the meniscus"),
     "solidification_time": ("s", "time from the meniscus to the end of solidification"),
     "length_at_solid_fraction_0_99": ("m", "distance from the meniscus where the centre is 0.99 solid"),
+    "meeting_depth": ("m", "depth from the loose-side surface where the two shells met at solid fraction 1"),
     "k_mould_exit": (
         "mm min-1/2",
         "K at mould exit, s = K sqrt(t), s from one side at the headline solid fraction",
@@ -115,7 +116,34 @@ class MouldResult:
     expected_mean_flux : float
         What the plant calls normal, carried to this speed by the law in time [W m-2]; NaN when not given.
     water_rise : float
-        Rise of the mould water [K]; NaN when not given.
+        Rise of the mould water that this flux means [K]; NaN without a flow.
+    water_velocity : float
+        Of the mould water in its gap or slots [m s-1]; NaN when their cross-section is not known.
+    copper_hot_face : float
+        Upper estimate of the copper's hot face, at the highest flux of the law [degC]; NaN without wall and gap.
+    face : tuple of str
+        Faces that the panel shows apart: ``"loose"``, ``"fixed"``, ``"left"``, ``"right"``; empty otherwise.
+    face_flux : ndarray, shape (face,)
+        Mean flux of each [W m-2].
+    negative_strip_time : float
+        In each cycle of the oscillation [s]; NaN when it is not given.
+    negative_strip_ratio : float
+        Mean speed of the mould over the casting speed, less 1 [1].
+    mould_speed_ratio : float
+        Peak speed of the mould over the casting speed [1].
+    mark_pitch : float
+        From oscillation mark to oscillation mark [m].
+    taper_distance : ndarray, shape (n,)
+        Places of the taper, from the meniscus [m]; empty when the shrinkage of the steel is not known.
+    taper : ndarray, shape (n,)
+        Taper that follows the free shrinkage of the shell, of the width [m-1] (0.01 is 1 %/m).
+    taper_gap : ndarray, shape (n,)
+        Gap on each side under the straight taper, or under `mean_taper` when none is given [m]; negative where
+        the mould presses on the shell.
+    mean_taper : float
+        Straight taper that meets the free shrinkage at mould exit [m-1].
+    single_taper : float
+        Straight taper of the mould [m-1]; NaN when not given.
     """
 
     mean_flux: float
@@ -126,6 +154,19 @@ class MouldResult:
     working_length: float
     expected_mean_flux: float = float("nan")
     water_rise: float = float("nan")
+    water_velocity: float = float("nan")
+    copper_hot_face: float = float("nan")
+    face: tuple[str, ...] = ()
+    face_flux: np.ndarray = field(default_factory=lambda: np.empty(0))
+    negative_strip_time: float = float("nan")
+    negative_strip_ratio: float = float("nan")
+    mould_speed_ratio: float = float("nan")
+    mark_pitch: float = float("nan")
+    taper_distance: np.ndarray = field(default_factory=lambda: np.empty(0))
+    taper: np.ndarray = field(default_factory=lambda: np.empty(0))
+    taper_gap: np.ndarray = field(default_factory=lambda: np.empty(0))
+    mean_taper: float = float("nan")
+    single_taper: float = float("nan")
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ __all__ = [
     "natural_convection_flux",
     "radiative_coefficient",
     "radiative_flux",
+    "roll_coefficient",
     "roll_contact_flux_diener",
     "roll_flux_from_share",
     "roll_mean_flux",
@@ -255,6 +256,47 @@ def roll_mean_flux(contact_flux: ArrayLike, contact_angle: float, roll_radius: f
     198
     """
     return np.asarray(contact_flux, dtype=float) * np.radians(contact_angle) * roll_radius / pitch
+
+
+def roll_coefficient(
+    relation: str,
+    surface_temperature: ArrayLike,
+    ambient_temperature: float,
+    speed: float,
+    contact_angle: float,
+    roll_radius: float,
+    pitch: float,
+) -> Array:
+    """Return the mean coefficient of roll contact over a roll pitch, against the surroundings.
+
+    Parameters
+    ----------
+    relation : str
+        One of `ROLL_CONTACTS`.
+    surface_temperature : array_like
+        Strand surface [degC]; held at 400, or 200 K above the surroundings, below that.
+    ambient_temperature : float
+        [degC].
+    speed : float
+        Casting speed [m s-1].
+    contact_angle : float
+        Whole angle of contact [deg].
+    roll_radius, pitch : float
+        [m].
+
+    Returns
+    -------
+    ndarray
+        Coefficient on ``surface - ambient`` [W m-2 K-1].
+
+    Examples
+    --------
+    >>> round(float(roll_coefficient("diener", 900.0, 40.0, 0.02, 7.0, 0.15, 0.30)))
+    230
+    """
+    ts = np.maximum(np.asarray(surface_temperature, dtype=float), max(400.0, ambient_temperature + 200.0))
+    contact = ROLL_CONTACTS[relation](ts, speed, contact_angle)
+    return roll_mean_flux(contact, contact_angle, roll_radius, pitch) / (ts - ambient_temperature)
 
 
 def water_stands(inclination: ArrayLike) -> NDArray[np.bool_]:

@@ -17,8 +17,11 @@ from solidify.case.given import Flaw, Given
 from solidify.case.lines import KeyPath
 from solidify.case.messages import key_name, key_problems, schema_at, value_flaws
 from solidify.case.model import (
+    EMISSIVITY,
     LINE,
     PRESCRIBED,
+    RELATIONS,
+    ROLL_CONTACT,
     Casting,
     Cooling,
     Machine,
@@ -34,7 +37,6 @@ from solidify.case.model import (
 )
 from solidify.case.rules import MEASURED, RULES, printed_unit, shipped_limits
 from solidify.errors import InputError, Notice, Problem, closest
-from solidify.spray import relation_names
 from solidify.units import M_PER_MIN, MM
 
 __all__ = ["Case", "case_schema", "checked_case"]
@@ -195,9 +197,9 @@ class Case(Table):
         Cooling
         """
         own = {key: value for key in Cooling.model_fields if (value := getattr(zone, key)) is not None}
-        rolls = ("roll_contact_W_per_m2K", "roll_contact_share")
-        if any(key in own for key in rolls):
-            own = dict.fromkeys(rolls) | own
+        for keys in (ROLL_CONTACT, EMISSIVITY):
+            if any(key in own for key in keys):
+                own = dict.fromkeys(keys) | own
         return self.cooling.model_copy(update=own) if own else self.cooling
 
     @property
@@ -395,7 +397,8 @@ def case_schema() -> dict[str, Any]:
     """
     schema = Case.model_json_schema(schema_generator=_Schema)
     for table in ("Cooling", "Zone"):
-        schema["$defs"][table]["properties"]["spray_relation"]["enum"] = list(relation_names())
+        for key, names in RELATIONS.items():
+            schema["$defs"][table]["properties"][key]["enum"] = list(names)
     number = {"type": "number"}
     limits = {}
     for name, limit in sorted(shipped_limits().items()):
@@ -442,7 +445,7 @@ def checked_case(data: Mapping[str, Any], file_speed: float = math.nan) -> tuple
         return None, flaws
     speed = case.casting.speed_m_per_min if math.isnan(file_speed) else file_speed
     zones = tuple(_with_spray(zone, case) for zone in case.zone)
-    own = {"mould": _with_water(case.mould, speed), "cooling": _with_rolls(case.cooling), "zone": zones}
+    own = {"mould": _with_water(case.mould, speed), "cooling": _with_surface(case.cooling), "zone": zones}
     case = case.model_copy(update=own)
     case._data, case._file_speed = data, speed
     return case, []
@@ -458,9 +461,14 @@ def _with_water(mould: Mould, speed: float) -> Mould:
     return mould.model_copy(update=own)
 
 
-def _with_rolls(cooling: Cooling) -> Cooling:
-    dry = cooling.roll_contact_W_per_m2K is None and cooling.roll_contact_share is None
-    return cooling.model_copy(update={"roll_contact_W_per_m2K": 0.0}) if dry else cooling
+def _with_surface(cooling: Cooling) -> Cooling:
+    """Put in what holds where neither a number nor a relation is given: no rolls, emissivity of oxidised steel."""
+    own = {
+        keys[0]: value
+        for keys, value in ((ROLL_CONTACT, 0.0), (EMISSIVITY, 0.8))
+        if all(getattr(cooling, key) is None for key in keys)
+    }
+    return cooling.model_copy(update=own)
 
 
 def _with_spray(zone: Zone, case: Case) -> Zone:

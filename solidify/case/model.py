@@ -14,19 +14,27 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from solidify.spray import DEFAULT_RELATION
+from solidify.spray import DEFAULT_RELATION, relation_names
+from solidify.surface import EMISSIVITIES, ROLL_CONTACTS
 
 __all__ = [
     "COOLING_KINDS",
+    "EMISSIVITY",
+    "NOZZLE_SPRAY",
     "PRESCRIBED",
+    "RELATIONS",
+    "ROLL_CONTACT",
     "SIDES",
     "WHOLE_FLUX",
     "Casting",
     "Composition",
     "Cooling",
+    "FaceFlow",
+    "FaceRise",
     "HeatFluxLaw",
     "Machine",
     "Mould",
+    "Nozzles",
     "Section",
     "Shell",
     "SteelInput",
@@ -258,10 +266,29 @@ class HeatFluxLaw(Table):
     b_kW_per_m2_per_sqrt_s: float = quantity("kW/m²/√s", 0, 10000, "Fall with the square root of the time")
 
 
+class FaceFlow(Table):
+    """Mould water face by face; the mid-face slice takes the mean of the two wide faces."""
+
+    loose: float = quantity("L/min", 1, 50000, "Wide face on the loose side")
+    fixed: float = quantity("L/min", 1, 50000, "Wide face on the fixed side")
+    left: float | None = quantity("L/min", 1, 50000, "Left narrow face", None)
+    right: float | None = quantity("L/min", 1, 50000, "Right narrow face", None)
+
+
+class FaceRise(Table):
+    """Rise of the mould water face by face, for the faces of the flow."""
+
+    loose: float = quantity("K", 0.1, 50, "Wide face on the loose side")
+    fixed: float = quantity("K", 0.1, 50, "Wide face on the fixed side")
+    left: float | None = quantity("K", 0.1, 50, "Left narrow face", None)
+    right: float | None = quantity("K", 0.1, 50, "Right narrow face", None)
+
+
 class Mould(Table):
     """The mould and what is known of its heat: a mean flux, or water flow and rise, or a law, or nothing.
 
     With nothing given the handbook relation for the lubricant acts and every output says "flux not measured".
+    Water flow beside a mean flux or a law tells the rise that the flux implies.
     """
 
     length_mm: float = quantity("mm", 200, 3000, "Length of the copper, top to bottom")
@@ -270,8 +297,12 @@ class Mould(Table):
     mean_heat_flux_MW_per_m2: float | None = quantity(
         "MW/m²", 0.1, 10, "Mean heat flux from the meniscus to mould exit, as measured", None
     )
-    water_flow_L_per_min: float | None = quantity("L/min", 1, 50000, "Mould water, with its rise", None)
+    water_flow_L_per_min: float | None = quantity("L/min", 1, 50000, "Mould water", None)
     water_rise_K: float | None = quantity("K", 0.1, 50, "Rise of the mould water, with its flow", None)
+    face_water_flow_L_per_min: FaceFlow | None = Field(
+        None, description="Mould water face by face, in place of one flow"
+    )
+    face_water_rise_K: FaceRise | None = Field(None, description="Rise face by face, in place of one rise")
     water_faces: Literal["all", "one wide"] | None = words("Faces that this water cools", None, "all")
     heat_flux_law: HeatFluxLaw | None = Field(None, description="A law in time, used as given and clipped")
     measured_at_speed_m_per_min: float | None = quantity(
@@ -287,7 +318,27 @@ class Mould(Table):
     heat_flux_factor: float = quantity("1", 0.1, 3, "Multiplies the flux along the whole mould", 1.0)
     water_inlet_C: float = quantity("°C", 1, 80, "Mould water at the inlet", 30.0)
     water_gap_mm: float | None = quantity(
-        "mm", 0.5, 30, "Width of the water gap or slot, for the water velocity", None
+        "mm", 0.5, 30, "Width of the water gap round a tube, or depth of the slots of a plate", None
+    )
+    water_slot_mm2: float | None = quantity(
+        "mm²", 100, 1e6, "Cross-section of all slots that the flow passes", None, "the gap round a tube"
+    )
+    copper_wall_mm: float | None = quantity(
+        "mm",
+        3,
+        80,
+        "Copper between steel and water, for the estimate of its hot face",
+        None,
+        "12 mm round a tube, no estimate",
+    )
+    oscillation_cycles_per_min: float | None = quantity(
+        "cycles/min", 5, 600, "Of the mould, a sinusoid; with its stroke", None
+    )
+    oscillation_stroke_mm: float | None = quantity(
+        "mm", 0.5, 30, "Full stroke, twice the amplitude; with the cycles", None
+    )
+    taper_percent_per_m: float | None = quantity(
+        "%/m", 0, 5, "The one straight taper of the mould, to compare with free shrinkage", None
     )
 
 
@@ -303,18 +354,57 @@ ViewFactor = Annotated[
     float, measure("1", 0, 1, "Share of the surface that sees the surroundings, not rolls")
 ]
 Relation = Annotated[str, Field(description="Published relation from water flux to coefficient, by name")]
+EmissivityRelation = Annotated[
+    str, Field(description="Emissivity over surface temperature by relation, in its place")
+]
+RollRelation = Annotated[
+    str,
+    Field(
+        description="Roll contact by published relation; needs pitch, radius and contact angle of the rolls"
+    ),
+]
+RollRadius = Annotated[float, measure("mm", 20, 600, "Of the rolls, for a roll contact by relation")]
+ContactAngle = Annotated[
+    float, measure("°", 0.5, 45, "Whole angle over which a roll touches the strand, seen from its axis")
+]
+WettedShare = Annotated[
+    float,
+    measure(
+        "1", 0.01, 1, "Share of the sprayed area under a spray, for relations made for the water under it"
+    ),
+]
+DropVelocity = Annotated[float, measure("m/s", 1, 100, "Of the drops, for relations that ask for it")]
+
+RELATIONS = {
+    "spray_relation": relation_names(),
+    "emissivity_relation": tuple(EMISSIVITIES),
+    "roll_contact_relation": tuple(ROLL_CONTACTS),
+}
+"""Keys that name a published relation, and the names that ship."""
+
+EMISSIVITY = ("emissivity", "emissivity_relation")
+ROLL_CONTACT = ("roll_contact_W_per_m2K", "roll_contact_share", "roll_contact_relation")
+"""Keys of one meaning, here and above: a table of the case takes one of them, and so replaces the others."""
 
 
 class Cooling(Table):
     """What holds in every zone below the mould unless the zone says otherwise."""
 
-    emissivity: Emissivity = 0.8
+    emissivity: Emissivity | None = Field(None, json_schema_extra={"otherwise": "0.8"})
+    emissivity_relation: EmissivityRelation | None = None
     ambient_temperature_C: Ambient = 40.0
     natural_convection_W_per_m2K: Convection = 8.5
     water_temperature_C: SprayWater = 25.0
     spray_relation: Relation = DEFAULT_RELATION
     roll_contact_W_per_m2K: RollContact | None = Field(None, json_schema_extra={"otherwise": "0"})
     roll_contact_share: RollShare | None = None
+    roll_contact_relation: RollRelation | None = None
+    roll_radius_mm: RollRadius | None = None
+    roll_contact_angle_deg: ContactAngle | None = None
+    wetted_share: WettedShare | None = None
+    drop_velocity_m_per_s: DropVelocity | None = Field(
+        None, json_schema_extra={"otherwise": "as the relation"}
+    )
     view_factor: ViewFactor = 1.0
 
 
@@ -328,6 +418,8 @@ COOLING_KINDS = {
     "water_L_per_min": ("water_L_per_min",),
     "water_loose_L_per_min + water_fixed_L_per_min": SIDES,
     "water_at_speed": ("water_at_speed",),
+    "water_L_per_kg": ("water_L_per_kg",),
+    "nozzles": ("nozzles",),
     "water_flux_L_per_m2s": ("water_flux_L_per_m2s",),
     "water_flux_L_per_m2_min": ("water_flux_L_per_m2_min",),
     "heat_transfer_W_per_m2K": ("heat_transfer_W_per_m2K",),
@@ -342,11 +434,38 @@ Water = Annotated[float, Field(ge=0, le=50000)]
 Speed = Annotated[float, Field(ge=0.05, le=12)]
 
 
+NOZZLE_SPRAY = ("width_angle_deg", "length_angle_deg", "stand_off_mm", "row_pitch_mm", "nozzles_across")
+"""What a nozzle wets; all of them or none."""
+
+
+class Nozzles(Table):
+    """The nozzles of a zone: their number and curve give the water, their sprays the wetted share.
+
+    The flow goes with the root of the pressure. Angles, stand-off, row pitch and nozzles side by side, all five or
+    none, give the share of the sprayed area under a spray.
+    """
+
+    count: int = Field(ge=1, le=10000, description="Nozzles on one strand", json_schema_extra={"unit": "1"})
+    flow_L_per_min: float = quantity("L/min", 0.01, 1000, "Of one nozzle at the reference pressure")
+    reference_bar: float = quantity(
+        "bar", 0.1, 200, "Pressure at which it has that flow, over the atmosphere"
+    )
+    pressure_bar: float = quantity("bar", 0, 200, "Water pressure of the zone, over the atmosphere")
+    width_angle_deg: float | None = quantity("°", 1, 150, "Spray angle across the strand", None)
+    length_angle_deg: float | None = quantity("°", 1, 150, "Spray angle along the strand", None)
+    stand_off_mm: float | None = quantity("mm", 20, 2000, "From nozzle to strand", None)
+    row_pitch_mm: float | None = quantity("mm", 20, 3000, "From row to row along the strand", None)
+    nozzles_across: int | None = Field(
+        None, ge=1, le=100, description="Nozzles side by side in a row", json_schema_extra={"unit": "1"}
+    )
+
+
 class Zone(Table):
     """A cooling zone; the first starts at mould exit, each ends where the next begins.
 
-    Exactly one way of cooling: a total, loose and fixed side, a table over speed, a water flux, a coefficient
-    or a whole heat flux. Any key of the cooling table may stand here too and holds in this zone alone.
+    Exactly one way of cooling: a total, loose and fixed side, a table over speed, litres per kilogram, nozzles, a
+    water flux, a coefficient or a whole heat flux. Any key of the cooling table may stand here too and holds in
+    this zone alone.
     """
 
     name: str = words("Its own name, once in the file", max_length=60, pattern=LINE)
@@ -369,6 +488,10 @@ class Zone(Table):
         min_length=2,
         json_schema_extra={"unit": "m/min, L/min"},
     )
+    water_L_per_kg: float | None = quantity(
+        "L/kg", 0, 20, "All water of the zone per kilogram of steel cast; follows the speed", None
+    )
+    nozzles: Nozzles | None = Field(None, description="Number and curve of the nozzles, and what they wet")
     water_flux_L_per_m2s: float | None = quantity(
         "L/(m² s)", 0, 100, "Zone mean over the sprayed area, not the value under a nozzle", None
     )
@@ -386,14 +509,35 @@ class Zone(Table):
         "mm", 10, 4000, "Of each wide face, what the water reaches", None, "the whole face"
     )
     spray_factor: float = quantity("1", 0, 10, "Multiplies the water's coefficient in this zone", 1.0)
-    roll_pitch_m: float | None = quantity("m", 0.05, 3, "Roll centre to roll centre, for bulging", None)
+    water_min_L_per_min: float | None = quantity(
+        "L/min", 0, 50000, "Least water that the valve of the zone can hold", None
+    )
+    water_max_L_per_min: float | None = quantity(
+        "L/min", 0, 50000, "Most water that valve and pump give the zone", None
+    )
+    run_off_W_per_m2K: float | None = quantity(
+        "W/(m² K)",
+        0,
+        1000,
+        "Water that stands on the loose side, spread over the zone: 100 to 300 on 20 to 50 % of it is usual",
+        None,
+    )
+    roll_pitch_m: float | None = quantity(
+        "m", 0.05, 3, "Roll centre to roll centre, for bulging and roll contact by relation", None
+    )
     emissivity: Emissivity | None = None
+    emissivity_relation: EmissivityRelation | None = None
     ambient_temperature_C: Ambient | None = None
     natural_convection_W_per_m2K: Convection | None = None
     water_temperature_C: SprayWater | None = None
     spray_relation: Relation | None = None
     roll_contact_W_per_m2K: RollContact | None = None
     roll_contact_share: RollShare | None = None
+    roll_contact_relation: RollRelation | None = None
+    roll_radius_mm: RollRadius | None = None
+    roll_contact_angle_deg: ContactAngle | None = None
+    wetted_share: WettedShare | None = None
+    drop_velocity_m_per_s: DropVelocity | None = None
     view_factor: ViewFactor | None = None
 
     @property

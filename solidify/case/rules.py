@@ -110,40 +110,86 @@ def mould_is_longer_than_its_level(case: Given) -> Iterator[Flaw]:
         )
 
 
-FLUX = ("mean_heat_flux_MW_per_m2", "water_flow_L_per_min", "heat_flux_law")
-MEASURED = ("mean_heat_flux_MW_per_m2", "water_flow_L_per_min", "expected_mean_heat_flux_MW_per_m2")
+FLUX = ("mean_heat_flux_MW_per_m2", "water_rise_K", "face_water_rise_K", "heat_flux_law")
+MEASURED = (
+    "mean_heat_flux_MW_per_m2",
+    "water_rise_K",
+    "face_water_rise_K",
+    "expected_mean_heat_flux_MW_per_m2",
+)
 """What belongs to the speed at which the mould flux was measured."""
+FLOWS = ("water_flow_L_per_min", "face_water_flow_L_per_min")
 
 
 def mould_flux_is_given_once(case: Given) -> Iterator[Flaw]:
-    """The mould flux is a mean, or water flow and rise together, or a law, or nothing (handbook relation)."""
+    """The mould flux is a mean, or water flow and rise together, or a law, or nothing (handbook relation).
+
+    Flow and rise are those of all the water, or stand face by face. A flow may stand beside a mean or a law.
+    """
     ways = case.among("mould", keys=FLUX)
     for key in ways[1:]:
         allowed = "a mean; or water flow and rise; or a law; or none"
         yield Flaw(("mould", key), f"stands beside {ways[0]}", allowed, do="keep one")
-    flow, rise = case.has("mould", "water_flow_L_per_min"), case.has("mould", "water_rise_K")
-    if flow and not rise:
-        yield Flaw(("mould", "water_flow_L_per_min"), "stands without water_rise_K", do="add the rise in K")
-    if rise and not flow:
+    for key in case.among("mould", keys=FLOWS)[1:]:
         yield Flaw(
-            ("mould", "water_rise_K"), "stands without water_flow_L_per_min", do="add the flow in L/min"
+            ("mould", key), f"stands beside {FLOWS[0]}", "one flow, or flows face by face", do="keep one"
+        )
+    for flow, rise in zip(FLOWS, FLUX[1:3], strict=True):
+        if case.has("mould", rise) and not case.has("mould", flow):
+            yield Flaw(("mould", rise), f"stands without {flow}", do="add the flow in L/min")
+    for key in case.among("mould", keys=FLOWS):
+        rise = FLUX[1 + FLOWS.index(key)]
+        if not ways:
+            do = "add the rise in K, or the mean heat flux or a law beside the flow"
+            yield Flaw(("mould", key), f"stands without {rise}", do=do)
+        elif key == FLOWS[1] and not case.has("mould", rise):
+            do = "add the rises, or give all the water as water_flow_L_per_min"
+            yield Flaw(("mould", key), f"stands without {rise}", do=do)
+
+
+def mould_faces_agree(case: Given) -> Iterator[Flaw]:
+    """Flow and rise face by face name the same faces; a round has no faces."""
+    tables = [case.get("mould", key) for key in (FLOWS[1], FLUX[2])]
+    for key in case.among("mould", keys=(FLOWS[1], FLUX[2])):
+        if case.get("section", "shape") == "round":
+            do = "give all the water as water_flow_L_per_min with its rise"
+            yield Flaw(("mould", key), "does not fit a round, which has no faces", do=do)
+    if all(isinstance(table, Mapping) for table in tables) and {*tables[0]} != {*tables[1]}:
+        odd = ", ".join(sorted({*tables[0]} ^ {*tables[1]}))
+        yield Flaw(
+            ("mould", FLUX[2]), f"and {FLOWS[1]} name other faces: {odd}", do="give both for each face"
         )
 
 
 def mould_keys_have_an_effect(case: Given) -> Iterator[Flaw]:
-    """water_faces and water_gap_mm need a water flow; a round has no wide face for its water.
+    """water_faces, water_gap_mm and water_slot_mm2 need a water flow, copper_wall_mm needs the gap as well.
 
-    measured_at_speed_m_per_min needs a mean heat flux, a water flow or an expected mean.
+    water_faces = "one wide" does not fit a round; a slab mould with a gap has its slots in water_slot_mm2.
+    measured_at_speed_m_per_min needs a mean heat flux, a water rise or an expected mean. Cycles and stroke of the
+    oscillation stand together.
     """
-    for key in case.among("mould", keys=("water_faces", "water_gap_mm")):
-        if not case.has("mould", "water_flow_L_per_min"):
+    flow = case.among("mould", keys=FLOWS)
+    for key in case.among("mould", keys=("water_faces", "water_gap_mm", "water_slot_mm2")):
+        if not flow or (key == "water_faces" and FLOWS[0] not in flow):
             do = "add the flow and rise of the water, or drop it"
-            yield Flaw(("mould", key), "has no effect without water_flow_L_per_min", do=do)
+            yield Flaw(("mould", key), f"has no effect without {FLOWS[0]}", do=do)
+    if case.has("mould", "copper_wall_mm") and not case.has("mould", "water_gap_mm"):
+        do = "add the gap, or drop it"
+        yield Flaw(("mould", "copper_wall_mm"), "has no effect without water_gap_mm", do=do)
+    slots = case.has("mould", "water_slot_mm2")
+    if case.get("section", "shape") == "slab" and case.has("mould", "water_gap_mm") and not slots:
+        do = "add the cross-section of the slots, or drop it"
+        yield Flaw(("mould", "water_gap_mm"), "has no effect for a slab without water_slot_mm2", do=do)
     if case.get("mould", "water_faces") == "one wide" and case.get("section", "shape") == "round":
         yield Flaw(("mould", "water_faces"), '= "one wide" does not fit a round', '"all"')
     if case.has("mould", "measured_at_speed_m_per_min") and not case.among("mould", keys=MEASURED):
-        said = "has no effect: no mean heat flux, water flow or expected mean is given"
+        said = "has no effect: no mean heat flux, water rise or expected mean is given"
         yield Flaw(("mould", "measured_at_speed_m_per_min"), said, do="add one of them, or drop it")
+    strokes = ("oscillation_cycles_per_min", "oscillation_stroke_mm")
+    given = case.among("mould", keys=strokes)
+    if len(given) == 1:
+        (other,) = set(strokes) - set(given)
+        yield Flaw(("mould", given[0]), f"stands without {other}", do=f"add {other}, or drop it")
 
 
 def machine_stays_on_the_strand(case: Given) -> Iterator[Flaw]:
@@ -245,6 +291,7 @@ RULES: tuple[Rule, ...] = (
     temperature_is_given_once,
     mould_is_longer_than_its_level,
     mould_flux_is_given_once,
+    mould_faces_agree,
     mould_keys_have_an_effect,
     *ZONE_RULES,
     machine_stays_on_the_strand,

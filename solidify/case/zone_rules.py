@@ -7,9 +7,16 @@ from itertools import pairwise
 
 from solidify.case.given import Flaw, Given, Rule, plain
 from solidify.case.lines import KeyPath
-from solidify.case.model import COOLING_KINDS, SIDES, WHOLE_FLUX
+from solidify.case.model import (
+    COOLING_KINDS,
+    EMISSIVITY,
+    NOZZLE_SPRAY,
+    RELATIONS,
+    ROLL_CONTACT,
+    SIDES,
+    WHOLE_FLUX,
+)
 from solidify.errors import closest
-from solidify.spray import relation_names
 
 __all__ = ["ZONE_RULES", "mould_exit"]
 
@@ -63,7 +70,7 @@ def zone_is_cooled_one_way(case: Given) -> Iterator[Flaw]:
 
 
 def zone_fits_the_section(case: Given) -> Iterator[Flaw]:
-    """A round is cooled alike all round: no loose, fixed or narrow water, sprayed width or "wide" faces.
+    """A round is cooled alike all round: no loose, fixed or narrow water, run-off, sprayed width or "wide" faces.
 
     The sprayed width of any other section is not more than its width.
     """
@@ -73,7 +80,7 @@ def zone_fits_the_section(case: Given) -> Iterator[Flaw]:
         if shape == "round":
             if case.get("zone", index, "sprayed_faces") == "wide":
                 yield Flaw(("zone", index, "sprayed_faces"), '= "wide" does not fit a round', '"all"')
-            for key in case.among("zone", index, keys=(*SIDES, "sprayed_width_mm")):
+            for key in case.among("zone", index, keys=(*SIDES, "sprayed_width_mm", "run_off_W_per_m2K")):
                 do = "give all water of the zone as water_L_per_min" if key in SIDES else "drop it"
                 yield Flaw(
                     ("zone", index, key), "does not fit a round, which is cooled alike all round", do=do
@@ -95,15 +102,25 @@ def narrow_water_agrees_with_the_faces(case: Given) -> Iterator[Flaw]:
             yield Flaw(("zone", index, "sprayed_faces"), '= "all" but the narrow faces have no water', do=do)
 
 
-SPRAY_KEYS = ("sprayed_faces", "sprayed_width_mm", "spray_relation")
+SPRAY_KEYS = (
+    "sprayed_faces",
+    "sprayed_width_mm",
+    "spray_relation",
+    "wetted_share",
+    "drop_velocity_m_per_s",
+    "water_min_L_per_min",
+    "water_max_L_per_min",
+)
 SURFACE_KEYS = (
     "spray_factor",
-    "emissivity",
+    *EMISSIVITY,
     "ambient_temperature_C",
     "natural_convection_W_per_m2K",
     "water_temperature_C",
-    "roll_contact_W_per_m2K",
-    "roll_contact_share",
+    *ROLL_CONTACT,
+    "roll_radius_mm",
+    "roll_contact_angle_deg",
+    "run_off_W_per_m2K",
     "view_factor",
 )
 
@@ -136,22 +153,79 @@ def _surfaces(case: Given) -> list[KeyPath]:
     return [("cooling",), *(("zone", index) for index in case.zones)]
 
 
-def roll_contact_is_given_once(case: Given) -> Iterator[Flaw]:
-    """Roll contact is a coefficient or a share, in [cooling] and in each zone."""
+def surface_is_given_once(case: Given) -> Iterator[Flaw]:
+    """Roll contact is a coefficient, a share or a relation, emissivity a number or a relation, in each table."""
     for path in _surfaces(case):
-        if len(case.among(*path, keys=("roll_contact_W_per_m2K", "roll_contact_share"))) == 2:
-            said = "stands beside roll_contact_W_per_m2K"
-            yield Flaw((*path, "roll_contact_share"), said, do="keep one of the two")
+        for keys in (ROLL_CONTACT, EMISSIVITY):
+            first, *others = case.among(*path, keys=keys) or [""]
+            for key in others:
+                yield Flaw((*path, key), f"stands beside {first}", do="keep one of the two")
 
 
-def spray_relation_is_known(case: Given) -> Iterator[Flaw]:
-    """Every spray_relation is one that ships."""
-    names = relation_names()
+ROLLS = ("roll_radius_mm", "roll_contact_angle_deg")
+
+
+def roll_relation_knows_its_rolls(case: Given) -> Iterator[Flaw]:
+    """A zone with roll_contact_relation has a roll pitch, and roll radius and contact angle of its own or common.
+
+    Radius and contact angle have no effect where no zone takes roll contact by a relation.
+    """
+    taken: set[KeyPath] = set()
+    for index in case.zones:
+        own = case.among("zone", index, keys=ROLL_CONTACT)
+        home: KeyPath = ("zone", index) if own else ("cooling",)
+        relation = (*home, "roll_contact_relation")
+        if not case.has(*relation) or case.has("zone", index, WHOLE_FLUX):
+            continue
+        taken |= {("cooling",), ("zone", index)}
+        missing = [key for key in ROLLS if not case.has("zone", index, key) and not case.has("cooling", key)]
+        missing += [] if case.has("zone", index, "roll_pitch_m") else ["roll_pitch_m"]
+        if missing:
+            said = f"takes roll contact by a relation without {', '.join(missing)}"
+            yield Flaw(("zone", index), said, do="add it, or give roll_contact_W_per_m2K")
     for path in _surfaces(case):
-        name = case.get(*path, "spray_relation")
-        if name is not None and name not in names:
-            said = f'= "{name}" is not a known relation'
-            yield Flaw((*path, "spray_relation"), said, ", ".join(names), closest(name, names))
+        for key in case.among(*path, keys=ROLLS):
+            if path not in taken:
+                yield Flaw(
+                    (*path, key), "has no effect without roll_contact_relation", do="add it, or drop this"
+                )
+
+
+def nozzles_are_described_whole(case: Given) -> Iterator[Flaw]:
+    """The sprays of nozzles take all of angles, stand-off, row pitch and nozzles across, or none.
+
+    They stand in place of a wetted share of the zone.
+    """
+    for index in case.zones:
+        path = ("zone", index, "nozzles")
+        given = case.among(*path, keys=NOZZLE_SPRAY)
+        missing = [key for key in NOZZLE_SPRAY if key not in given]
+        if given and missing:
+            do = "give all of them, or none"
+            yield Flaw(path, f"has {given[0]} without {', '.join(missing)}", do=do)
+        if given and case.has("zone", index, "wetted_share"):
+            said = f"stands beside {given[0]} of the nozzles, which gives it"
+            yield Flaw(("zone", index, "wetted_share"), said, do="keep one of the two")
+
+
+def valve_limits_are_in_order(case: Given) -> Iterator[Flaw]:
+    """The least water of a valve is not above the most."""
+    for index in case.zones:
+        low = case.get("zone", index, "water_min_L_per_min")
+        high = case.get("zone", index, "water_max_L_per_min")
+        if low is not None and high is not None and low > high:
+            said = f"= {plain(low)} L/min is above water_max_L_per_min = {plain(high)} L/min"
+            yield Flaw(("zone", index, "water_min_L_per_min"), said, do="exchange the two or correct one")
+
+
+def relations_are_known(case: Given) -> Iterator[Flaw]:
+    """Every relation that is named, of spray, emissivity or roll contact, is one that ships."""
+    for path in _surfaces(case):
+        for key, names in RELATIONS.items():
+            name = case.get(*path, key)
+            if name is not None and name not in names:
+                said = f'= "{name}" is not a known relation'
+                yield Flaw((*path, key), said, ", ".join(names), closest(name, names))
 
 
 ZONE_RULES: tuple[Rule, ...] = (
@@ -161,7 +235,10 @@ ZONE_RULES: tuple[Rule, ...] = (
     narrow_water_agrees_with_the_faces,
     zone_keys_have_an_effect,
     water_table_rises,
-    roll_contact_is_given_once,
-    spray_relation_is_known,
+    surface_is_given_once,
+    roll_relation_knows_its_rolls,
+    nozzles_are_described_whole,
+    valve_limits_are_in_order,
+    relations_are_known,
 )
 """Every rule of the zones."""

@@ -35,8 +35,9 @@ def strand(
     dwell=48.0,
     exit_at=0.6,
     rise=NAN,
-    flow=None,
-    gap=None,
+    velocity=NAN,
+    copper=NAN,
+    strip=NAN,
     shell=17.0,
     surface=FALLING,
     zones=ZONES,
@@ -86,7 +87,7 @@ def strand(
         title="A strand of numbers (invented)",
         section=SimpleNamespace(shape=shape),
         casting=SimpleNamespace(speed_m_per_min=0.75),
-        mould=SimpleNamespace(lubricant=lubricant, water_gap_mm=gap, water_flow_L_per_min=flow),
+        mould=SimpleNamespace(lubricant=lubricant),
         straightener=straightener,
         support_end=support,
         cutoff=cutoff,
@@ -126,7 +127,19 @@ def strand(
         section_temperature=temperature,
         section_solid_fraction=temperature,
         zones=tuple(rows),
-        mould=MouldResult(flux * 1e6, 5e5, origin, "a law", dwell, exit_at, expected * 1e6, rise),
+        mould=MouldResult(
+            flux * 1e6,
+            5e5,
+            origin,
+            "a law",
+            dwell,
+            exit_at,
+            expected * 1e6,
+            rise,
+            velocity,
+            copper,
+            negative_strip_time=strip,
+        ),
         pouring_temperature=1523.0,
         tundish_temperature=1523.0,
         superheat=superheat,
@@ -407,28 +420,34 @@ def test_mould_water_rise():
 
 
 def test_mould_water_velocity():
-    """1300 L/min round a 130 mm square with 12 mm of copper and a 3.5 mm gap: 21.67e-3 / 2205e-6 =
-    9.83 m/s.
-    """
-    small = billet(size=(0.13, 0.13), flow=1300, gap=3.5)
-    f = judge(small)["mould_water_velocity"]
-    assert f.value == pytest.approx(9.83, abs=0.005)
-    assert f.verdict == "kept"
-
-
-def test_mould_water_velocity_of_a_round_is_that_of_a_ring():
-    """200 mm round: ring of pi x (200 + 24 + 4) mm x 4 mm = 2865 mm2; 2000 L/min make 11.6 m/s."""
-    f = found("mould_water_velocity", shape="round", size=(0.2, 0.2), flow=2000, gap=4.0)
-    assert f.value == pytest.approx(2000 / 60e3 / (math.pi * 0.228 * 0.004))
-
-
-def test_mould_water_velocity_needs_flow_gap_and_tube():
-    """Nothing is guessed: without one of them it does not appear; slotted plates are no gap."""
-    for changes in (dict(flow=1300), dict(gap=3.5)):
-        with pytest.raises(KeyError):
-            found("mould_water_velocity", **changes)
+    """8 to 12 m/s round a tube, 6 to 10 m/s behind plates; without a cross-section it does not appear."""
+    f = judge(billet(velocity=9.83))["mould_water_velocity"]
+    assert (f.verdict, f.limit, f.margin) == ("kept", (8, 12), pytest.approx(1.83))
+    f = judge(slab(velocity=10.5))["mould_water_velocity"]
+    assert (f.verdict, f.limit, f.evidence) == ("breached", (6, 10), "practice")
     with pytest.raises(KeyError):
-        judge(slab(flow=3600, gap=5.0))["mould_water_velocity"]
+        found("mould_water_velocity")
+
+
+def test_copper_hot_face():
+    """190 °C leaves 110 K to 300 °C; 280 °C is close; without a wall it does not appear."""
+    f = found("copper_hot_face", copper=190.0)
+    assert (f.verdict, f.margin) == ("kept", pytest.approx(110.0))
+    assert found("copper_hot_face", copper=280.0).verdict == "close"
+    assert found("copper_hot_face", copper=310.0).verdict == "breached"
+    with pytest.raises(KeyError):
+        found("copper_hot_face")
+
+
+def test_negative_strip():
+    """0.144 s lies in 100 to 200 ms of a bloom and is close to the 150 ms of a billet."""
+    f = found("negative_strip", strip=0.144)
+    assert (f.verdict, f.value_text, f.margin) == ("kept", "144 ms", pytest.approx(44.0))
+    assert judge(billet(strip=0.144))["negative_strip"].verdict == "close"
+    assert judge(billet(strip=0.0))["negative_strip"].verdict == "breached"
+    assert judge(slab(size=(0.07, 1.5), strip=0.1))["negative_strip"].verdict == "not judged"
+    with pytest.raises(KeyError):
+        found("negative_strip")
 
 
 def test_superheat_window():
@@ -680,7 +699,7 @@ WAVES = [(0, 1500), (0.6, 1100), (0.9, 1160), (1.9, 850), (2.9, 1000), (25, 860)
 STRANDS = {
     "sound bloom": (strand(), {}),
     "sound billet": (
-        billet(rise=7.0, flow=1600, gap=4.0),
+        billet(rise=7.0, velocity=9.4),
         {"mould_water_rise": "kept", "mould_water_velocity": "kept"},
     ),
     "sound slab": (slab(), {"liquid_core_straightener": "not judged"}),
@@ -703,7 +722,7 @@ STRANDS = {
         },
     ),
     "thin hot shell": (
-        strand(shell=3.5, superheat=50.0, dwell=20.0, expected=1.6, rise=2.0, flow=500, gap=5.0),
+        strand(shell=3.5, superheat=50.0, dwell=20.0, expected=1.6, rise=2.0, velocity=1.3),
         {
             "shell_floor": "breached",
             "strength_floor": "breached",

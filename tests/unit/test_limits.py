@@ -11,7 +11,7 @@ from solidify.sources import EVIDENCE, load_data, source
 
 DATA = load_data("limits", "default.toml")
 LIMITS = DATA["limit"]
-UNITS = {"% strain", "mm", "m", "s", "K", "degC", "K/m", "%", "MW/m²", "m/s", "L/kg", "1"}
+UNITS = {"% strain", "mm", "m", "s", "ms", "K", "degC", "K/m", "%", "MW/m²", "m/s", "L/kg", "1"}
 ROW_KEYS = {
     "product",
     "size_mm",

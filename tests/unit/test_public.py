@@ -21,7 +21,7 @@ FLOORS = [
     {"sources", "tables", "grid", "schedule", "profiles"},
     {"steel", "mould", "spray", "surface", "water", "strain", "handbook", "exact_solutions", "slices"},
     {"case"},
-    {"strand", "cooling", "result"},
+    {"strand", "primary", "secondary", "cooling", "result"},
     {"marching"},
     {"limits", "measures", "findings", "breakout", "bands"},
     {"layout", "store"},

@@ -44,7 +44,7 @@ def strand():
         title="Bloom 250 x 300 (invented plant)",
         section=SimpleNamespace(shape="rectangle"),
         casting=SimpleNamespace(speed_m_per_min=0.75),
-        mould=SimpleNamespace(lubricant="powder", water_gap_mm=None, water_flow_L_per_min=None),
+        mould=SimpleNamespace(lubricant="powder"),
         straightener=(15.5, 17.0),
         support_end=22.0,
         cutoff=25.0,

@@ -1,0 +1,300 @@
+"""Primary cooling: the mould of a case, its flux law, panel, copper, oscillation and taper."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from solidify import mould
+from solidify.case import Case
+from solidify.errors import Notice
+from solidify.result import MouldResult
+from solidify.schedule import Face
+from solidify.steel import Steel
+from solidify.units import KW, L_PER_MIN, MINUTE, MM, MW
+
+__all__ = ["MouldLaw", "mould_faces", "mould_law", "mould_result", "with_taper"]
+
+TUBE_WALL = 0.012
+"""Copper wall taken for the water gap of a tube mould when none is given [m]; common practice, no source."""
+
+UNEVEN = 0.10
+"""Difference of loose and fixed wide face, as a share of their mean, from which it is told [1]; common practice."""
+
+
+@dataclass(frozen=True)
+class MouldLaw:
+    """The flux law of a mould and what to say of it.
+
+    Parameters
+    ----------
+    law : FluxLaw
+        What acts, the factor included.
+    origin : str
+        As in `solidify.result.MouldResult`.
+    notices : tuple of Notice
+        What a reader should know.
+    sources : tuple of str
+        Bibliography keys of the relations used.
+    """
+
+    law: mould.FluxLaw
+    origin: str
+    notices: tuple[Notice, ...]
+    sources: tuple[str, ...]
+
+
+def mould_law(case: Case, steel: Steel) -> MouldLaw:
+    """Find the mould's law in time.
+
+    Parameters
+    ----------
+    case : Case
+        A checked case.
+    steel : Steel
+        Its steel, for the carbon factor of the handbook relation.
+
+    Returns
+    -------
+    MouldLaw
+
+    Raises
+    ------
+    InputError
+        If no law can have the mean flux.
+    """
+    given = case.mould
+    now = case.working_length / case.speed
+    notices: list[Notice] = []
+    used: list[str] = []
+    if given.heat_flux_law is not None:
+        origin = "law"
+        a, b = given.heat_flux_law.a_kW_per_m2, given.heat_flux_law.b_kW_per_m2_per_sqrt_s
+        law = mould.law_from_coefficients(a * KW, b * KW)
+    else:
+        dwell = _dwell_measured(case)
+        if given.mean_heat_flux_MW_per_m2 is not None:
+            mean, origin = given.mean_heat_flux_MW_per_m2 * MW, "mean flux"
+        elif given.water_rise_K is not None:
+            mean, origin = _panel_flux(case, given.water_rise_K), "panel"
+        elif given.face_water_rise_K is not None:
+            fluxes = _face_fluxes(case)
+            mean, origin = 0.5 * (fluxes["loose"] + fluxes["fixed"]), "panel"
+            uneven = abs(fluxes["loose"] - fluxes["fixed"]) / mean
+            if uneven > UNEVEN:
+                text = f"the fluxes of the two wide faces differ by {100 * uneven:.0f} %; the slice takes their mean"
+                notices.append(Notice(text, "mould"))
+        else:
+            dwell, carbon = now, steel.carbon_equivalent
+            factor = float(mould.carbon_factor(carbon, given.lubricant)) if np.isfinite(carbon) else 1.0
+            mean, origin = float(mould.handbook_mean_flux(dwell, given.lubricant)) * factor, "handbook"
+            notices += mould.handbook_notices(dwell, given.lubricant)
+            used.append("wolf_mean_flux")
+        law = mould.law_from_mean(mean, dwell, given.lubricant)
+        if law.kind == "root":
+            used.append("savage_pritchard_1954")
+    law = law.scaled(given.heat_flux_factor)
+    notices += mould.law_notices(law, now)
+    return MouldLaw(law, origin, tuple(notices), tuple(used))
+
+
+def mould_faces(law: mould.FluxLaw, end: float) -> list[Face]:
+    """Give the law its stretches: one, or two with the border where its clip sets in.
+
+    Parameters
+    ----------
+    law : FluxLaw
+        What acts.
+    end : float
+        Age at mould exit [s].
+
+    Returns
+    -------
+    list of Face
+    """
+    ends = [t for t in law.kinks() if 0 < t < end] + [end]
+    if law.kind == "root":
+        span = (law.floor, np.inf)
+        return [
+            Face(t, flux=law.a, flux_times_sqrt_time=-law.b, flux_range=span, mechanism="mould") for t in ends
+        ]
+    span = (-np.inf, law.cap)
+    return [Face(t, flux_over_sqrt_time=law.c, flux_range=span, mechanism="mould") for t in ends]
+
+
+def mould_result(case: Case, found: MouldLaw, dwell: float) -> MouldResult:
+    """Put the mould into numbers that a shift compares with its panel.
+
+    Parameters
+    ----------
+    case : Case
+        A checked case.
+    found : MouldLaw
+        Its law.
+    dwell : float
+        Time in the mould [s].
+
+    Returns
+    -------
+    MouldResult
+        Without what follows from the march.
+    """
+    law, mean = found.law, float(found.law.mean(dwell))
+    expected = case.mould.expected_mean_heat_flux_MW_per_m2
+    normal = math.nan
+    if expected is not None:
+        then = mould.law_from_mean(expected * MW, _dwell_measured(case), case.mould.lubricant)
+        normal = float(then.mean(dwell))
+    fluxes = _face_fluxes(case)
+    if fluxes:
+        scale = mean / (0.5 * (fluxes["loose"] + fluxes["fixed"]))
+        fluxes = {face: flux * scale for face, flux in fluxes.items()}
+    made = MouldResult(
+        mean_flux=mean,
+        exit_flux=float(law.flux(dwell)),
+        origin=found.origin,
+        law=law.words(),
+        dwell=dwell,
+        working_length=case.working_length,
+        expected_mean_flux=normal,
+        face=tuple(fluxes),
+        face_flux=np.array([*fluxes.values()]),
+    )
+    return _with_oscillation(case, _with_water(case, made, float(law.flux(0.0))))
+
+
+def with_taper(
+    made: MouldResult, case: Case, steel: Steel, distance: np.ndarray, surface: np.ndarray
+) -> MouldResult:
+    """Add the taper that follows the free shrinkage of the shell.
+
+    Parameters
+    ----------
+    made : MouldResult
+        The mould so far.
+    case : Case
+        A checked case.
+    steel : Steel
+        Its steel, with its shrinkage.
+    distance : ndarray, shape (distance,)
+        From the meniscus [m].
+    surface : ndarray, shape (side, distance)
+        Surface temperature [degC].
+
+    Returns
+    -------
+    MouldResult
+        As it was when the shrinkage of the steel is not known.
+    """
+    inside = distance <= made.working_length * (1 + 1e-9)
+    strain = np.interp(surface.mean(axis=0)[inside], steel.temperature, steel.shrinkage)
+    if not np.all(np.isfinite(strain)) or np.count_nonzero(inside) < 3:
+        return made
+    z, strain = distance[inside], np.minimum(strain, 0.0)
+    free = mould.taper_profile(z, strain, case.width)
+    given = case.mould.taper_percent_per_m
+    single = None if given is None else given / 100
+    straight = mould.taper_profile(z, strain, case.width, single)
+    return replace(
+        made,
+        taper_distance=z,
+        taper=free.taper,
+        taper_gap=straight.gap,
+        mean_taper=free.single_taper,
+        single_taper=math.nan if single is None else single,
+    )
+
+
+def _dwell_measured(case: Case) -> float:
+    """Return the dwell at the speed at which the flux was measured [s]."""
+    measured = case.mould.measured_at_speed_m_per_min
+    return case.working_length / (case.speed if measured is None else measured / MINUTE)
+
+
+def _around(case: Case) -> float:
+    """Return the width of all strand faces that the one mould-water flow cools [m]."""
+    if case.section.shape == "round":
+        return math.pi * case.thickness
+    return case.width if case.mould.water_faces == "one wide" else 2 * (case.thickness + case.width)
+
+
+def _panel_flux(case: Case, rise: float) -> float:
+    flow = float(case.mould.water_flow_L_per_min or 0.0) * L_PER_MIN
+    area = _around(case) * case.working_length
+    return mould.mean_flux_from_water(flow, rise, area, case.mould.water_inlet_C)
+
+
+def _panel_faces(case: Case) -> dict[str, tuple[float, float, float]]:
+    """Return flow [m3 s-1], rise [K] and area [m2] of each face of a panel that shows them apart."""
+    flows, rises = case.mould.face_water_flow_L_per_min, case.mould.face_water_rise_K
+    if flows is None or rises is None:
+        return {}
+    found = {}
+    for face, flow in flows:
+        if flow is not None:
+            side = case.width if face in ("loose", "fixed") else case.thickness
+            found[face] = (flow * L_PER_MIN, getattr(rises, face), side * case.working_length)
+    return found
+
+
+def _face_fluxes(case: Case) -> dict[str, float]:
+    """Return the mean flux of each face of the panel, as measured [W m-2]."""
+    inlet = case.mould.water_inlet_C
+    return {face: mould.mean_flux_from_water(*row, inlet) for face, row in _panel_faces(case).items()}
+
+
+def _with_water(case: Case, made: MouldResult, peak: float) -> MouldResult:
+    """Add what the water does: its rise at this flux, its velocity, and the copper's hot face."""
+    given, faces = case.mould, _panel_faces(case)
+    if faces:
+        flow = sum(row[0] for row in faces.values())
+        heat = sum(q * row[2] for q, row in zip(made.face_flux, faces.values(), strict=True))
+    elif given.water_flow_L_per_min is not None:
+        flow = given.water_flow_L_per_min * L_PER_MIN
+        heat = made.mean_flux * _around(case) * made.working_length
+    else:
+        return made
+    rise = mould.water_rise(heat, 1.0, flow, given.water_inlet_C)
+    made = replace(made, water_rise=rise)
+    slot = _slot_area(case)
+    if math.isnan(slot):
+        return made
+    velocity = mould.slot_velocity(flow, slot)
+    made = replace(made, water_velocity=velocity)
+    if given.copper_wall_mm is None or given.water_gap_mm is None:
+        return made
+    outlet = given.water_inlet_C + rise
+    film = mould.water_film_coefficient(velocity, 2 * given.water_gap_mm * MM, outlet)
+    face = float(mould.copper_hot_face(peak, given.copper_wall_mm * MM, film, outlet))
+    return replace(made, copper_hot_face=face)
+
+
+def _slot_area(case: Case) -> float:
+    """Return the cross-section that the mould water passes [m2]; NaN when it is not known."""
+    given = case.mould
+    if given.water_slot_mm2 is not None:
+        return given.water_slot_mm2 * MM**2
+    if given.water_gap_mm is None or case.section.shape == "slab":
+        return math.nan
+    gap = given.water_gap_mm * MM
+    if given.water_faces == "one wide":
+        return gap * case.width
+    wall = TUBE_WALL if given.copper_wall_mm is None else given.copper_wall_mm * MM
+    slot = mould.tube_slot_area(case.width, case.thickness, wall, gap)
+    return slot * math.pi / 4 if case.section.shape == "round" else slot
+
+
+def _with_oscillation(case: Case, made: MouldResult) -> MouldResult:
+    given = case.mould
+    if given.oscillation_cycles_per_min is None or given.oscillation_stroke_mm is None:
+        return made
+    frequency, stroke = given.oscillation_cycles_per_min / MINUTE, given.oscillation_stroke_mm * MM
+    return replace(
+        made,
+        negative_strip_time=float(mould.negative_strip_time(case.speed, frequency, stroke)),
+        negative_strip_ratio=float(mould.negative_strip_ratio(case.speed, frequency, stroke)),
+        mould_speed_ratio=float(mould.mould_speed_ratio(case.speed, frequency, stroke)),
+        mark_pitch=float(mould.mark_pitch(case.speed, frequency)),
+    )
