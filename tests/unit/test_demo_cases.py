@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from solidify.case import Case, read_case
+from solidify.case import Case, case_schema, read_case
 from solidify.findings import judge
 from solidify.handbook import metallurgical_length
 from solidify.marching import solve
@@ -148,16 +148,35 @@ EFFECTS = {
     "mould.mean_heat_flux_MW_per_m2": 1.2,
     "mould.heat_flux_factor": 0.9,
     "mould.measured_at_speed_m_per_min": 0.6,
+    "mould.heat_flux_law": {"a_kW_per_m2": 2600, "b_kW_per_m2_per_sqrt_s": 280},
+    "mould.water_rise_K": 7.5,
+    "mould.face_water_rise_K": {"loose": 7.0, "fixed": 7.2},
     "cooling.emissivity": 0.7,
+    "cooling.emissivity_relation": "touloukian",
     "cooling.ambient_temperature_C": 100.0,
     "cooling.natural_convection_W_per_m2K": 20.0,
     "cooling.water_temperature_C": 40.0,
     "cooling.spray_relation": "sasaki_1979",
     "cooling.roll_contact_W_per_m2K": 30.0,
     "cooling.roll_contact_share": 0.1,
+    "cooling.roll_contact_relation": "diener",
+    "cooling.roll_radius_mm": 200,
+    "cooling.roll_contact_angle_deg": 10,
+    "cooling.wetted_share": 0.3,
+    "cooling.drop_velocity_m_per_s": 30,
     "cooling.view_factor": 0.7,
     'zone."spray 1".end_m': 2.8,
     'zone."spray 1".water_L_per_min': 120.0,
+    'zone."spray 1".water_loose_L_per_min': 40.0,
+    'zone."spray 1".water_at_speed': [[0.5, 60], [1.0, 90]],
+    'zone."spray 1".water_L_per_kg': 0.1,
+    'zone."spray 1".nozzles': {"count": 40, "flow_L_per_min": 2, "reference_bar": 2, "pressure_bar": 3},
+    'zone."spray 1".nozzles.pressure_bar': 2.5,
+    'zone."spray 1".water_flux_L_per_m2s': 0.5,
+    'zone."spray 1".water_flux_L_per_m2_min': 40.0,
+    'zone."spray 1".heat_transfer_W_per_m2K': 300.0,
+    'zone."spray 1".heat_flux_kW_per_m2': 250.0,
+    'zone."spray 1".run_off_W_per_m2K': 40.0,
     'zone."spray 1".sprayed_faces': "wide",
     'zone."spray 1".sprayed_width_mm': 200.0,
     'zone."spray 1".spray_factor': 0.7,
@@ -168,6 +187,13 @@ EFFECTS = {
     'zone."spray 1".spray_relation': "ishiguro_1974",
     'zone."spray 1".roll_contact_W_per_m2K': 50.0,
     'zone."spray 1".roll_contact_share': 0.2,
+    'zone."spray 1".emissivity_relation': "touloukian",
+    'zone."spray 1".roll_contact_relation': "diener",
+    'zone."spray 1".roll_pitch_m': 0.4,
+    'zone."spray 1".roll_radius_mm': 200,
+    'zone."spray 1".roll_contact_angle_deg': 10,
+    'zone."spray 1".wetted_share': 0.3,
+    'zone."spray 1".drop_velocity_m_per_s': 30,
     'zone."spray 1".view_factor': 0.5,
     "machine.distances_from": "mould top",
     "steps.nodes": 50,
@@ -175,9 +201,79 @@ EFFECTS = {
 }
 
 
+DRY = {'zone."spray 1".water_L_per_min': None}
+ROLLS = {
+    "cooling.roll_contact_relation": "diener",
+    "cooling.roll_radius_mm": 150,
+    "cooling.roll_contact_angle_deg": 7,
+} | {f'zone."{name}".roll_pitch_m': 0.3 for name in ("foot rolls", "spray 1", "spray 2", "spray 3")}
+PANEL = {"mould.mean_heat_flux_MW_per_m2": None, "mould.water_flow_L_per_min": 2000}
+SIDES = {'zone."spray 1".water_fixed_L_per_min': 30.0}
+NOZZLES = {
+    'zone."spray 1".nozzles': {"count": 40, "flow_L_per_min": 2, "reference_bar": 2, "pressure_bar": 3}
+}
+BESIDE = {
+    "mould.water_rise_K": PANEL | {"mould.water_rise_K": 8.5},
+    "mould.face_water_rise_K": {
+        "mould.mean_heat_flux_MW_per_m2": None,
+        "mould.face_water_flow_L_per_min": {"loose": 500, "fixed": 500},
+        "mould.face_water_rise_K": {"loose": 7.0, "fixed": 8.0},
+    },
+    "cooling.roll_radius_mm": ROLLS,
+    "cooling.roll_contact_angle_deg": ROLLS,
+    "cooling.wetted_share": {"cooling.spray_relation": "ishiguro_1974"},
+    "cooling.drop_velocity_m_per_s": {"cooling.spray_relation": "mueller_jeschar_1973"},
+    'zone."spray 1".water_loose_L_per_min': DRY | SIDES | {'zone."spray 1".water_loose_L_per_min': 30.0},
+    'zone."spray 1".nozzles.pressure_bar': DRY | NOZZLES,
+    'zone."spray 1".roll_pitch_m': ROLLS,
+    'zone."spray 1".roll_radius_mm': ROLLS,
+    'zone."spray 1".roll_contact_angle_deg': ROLLS,
+    'zone."spray 1".wetted_share': {"cooling.spray_relation": "ishiguro_1974"},
+    'zone."spray 1".drop_velocity_m_per_s': {"cooling.spray_relation": "mueller_jeschar_1973"},
+}
+"""What stands beside a key with and without its change."""
+
+INSTEAD = {
+    "mould.heat_flux_law": {"mould.mean_heat_flux_MW_per_m2": None},
+    "cooling.emissivity_relation": {"cooling.emissivity": None},
+    "cooling.roll_contact_relation": ROLLS,
+    'zone."spray 1".roll_contact_relation': {
+        'zone."spray 1".roll_pitch_m': 0.3,
+        'zone."spray 1".roll_radius_mm': 150,
+        'zone."spray 1".roll_contact_angle_deg': 7,
+    },
+} | {
+    f'zone."spray 1".{key}': DRY
+    for key in (
+        "water_at_speed",
+        "water_L_per_kg",
+        "nozzles",
+        "water_flux_L_per_m2s",
+        "water_flux_L_per_m2_min",
+        "heat_transfer_W_per_m2K",
+        "heat_flux_kW_per_m2",
+    )
+}
+"""What a key takes the place of, or cannot be without."""
+
+
 @pytest.mark.parametrize("key", EFFECTS)
 def test_each_key_of_the_march_moves_the_march(key):
     """Nothing a user gives is silently ignored."""
-    case = read_case(CASES / "bloom.toml").replace({"steps.output_step_m": 0.5})
-    before, after = varied(case, {}), varied(case, {key: EFFECTS[key]})
+    case = read_case(CASES / "bloom.toml").replace({"steps.output_step_m": 0.5} | BESIDE.get(key, {}))
+    before, after = varied(case, {}), varied(case, INSTEAD.get(key, {}) | {key: EFFECTS[key]})
     assert before.shape != after.shape or not np.array_equal(before, after)
+
+
+def test_every_key_of_mould_and_zones_is_tried():
+    """A new key comes with a test that it does something: here, or where the mould's figures are tried."""
+    figures = {
+        "expected_mean_heat_flux_MW_per_m2", "water_flow_L_per_min", "water_faces", "water_inlet_C", "water_gap_mm",
+        "water_slot_mm2", "copper_wall_mm", "oscillation_cycles_per_min", "oscillation_stroke_mm",
+        "taper_percent_per_m", "face_water_flow_L_per_min", "name", "water_min_L_per_min", "water_max_L_per_min",
+        "water_fixed_L_per_min", "water_narrow_L_per_min",
+    }  # fmt: skip
+    schema = case_schema()["$defs"]
+    keys = {key for table in ("Mould", "Cooling", "Zone") for key in schema[table]["properties"]}
+    tried = {key.rsplit(".", 1)[1] for key in EFFECTS}
+    assert keys - tried - figures == set()
