@@ -10,7 +10,7 @@ from functools import partial
 from solidify.bands import Band, Effect
 from solidify.breakout import STATEMENT, BreakoutRisk, Reason, breakout_risk
 from solidify.limits import Limit, Setting, limit, names, product_of, steel_words
-from solidify.measures import MEASURES, Measure
+from solidify.measures import MEASURES, Measure, rise_below_mould
 from solidify.result import Result
 
 __all__ = ["STATEMENT", "VERDICTS", "BreakoutRisk", "Finding", "Judgement", "Reason", "judge", "setting_of"]
@@ -261,7 +261,9 @@ def judge(result: Result, bands: Mapping[str, tuple[float, float] | Band] | None
             findings.append(_finding(measure.limit or resolve(), measure, band))
     findings.sort(key=lambda f: f.hardness != "hard")
     factor = limit("strength_floor", setting).factor
-    risk = breakout_risk({f.name: f for f in findings}, result.mould.origin != "handbook", factor)
+    by_name = {f.name: f for f in findings}
+    rise = rise_below_mould(result)
+    risk = breakout_risk(by_name, result.mould.origin != "handbook", factor, rise)
     return Judgement(tuple(findings), risk)
 
 

@@ -9,13 +9,13 @@ from itertools import pairwise
 
 import numpy as np
 
-from solidify import strain
+from solidify import strain, strength
 from solidify.limits import Limit
 from solidify.profiles import crossing, highest, largest_rise, steepest
 from solidify.result import Result, ZoneResult
 from solidify.units import MM, MW
 
-__all__ = ["MEASURES", "Measure", "Resolve"]
+__all__ = ["MEASURES", "Measure", "Resolve", "mould_exit_profiles", "rise_below_mould"]
 
 Resolve = Callable[..., Limit]
 """Returns the limit as it applies, ``resolve(place="")``."""
@@ -95,6 +95,45 @@ def strength_floor(result: Result, resolve: Resolve) -> Measure:
     shell, where = _mean_shell(result)
     factor = resolve().factor
     return Measure(shell * factor, where, note=f"{shell:.1f} mm mean × {factor:g} for an uneven shell")
+
+
+def hot_strength(result: Result, resolve: Resolve) -> Measure:
+    """Tension that the thinnest shell at mould exit carries, over the pull of the liquid's head [1]."""
+    steel, exit_ = result.steel, result.mould.working_length
+    carbon, zero = (
+        steel.composition.get("C", math.nan),
+        steel.temperatures.get("zero strength", steel.solidus),
+    )
+    if math.isnan(carbon):
+        return Measure(math.nan, _exit(result), reason="the hot strength wants a composition")
+    factor = resolve().factor
+    carried = [factor * strength.carried_tension(x, t, carbon, zero) for x, t in mould_exit_profiles(result)]
+    side = int(np.argmin(carried))
+    head = float(strain.head(exit_, *_arcs(result)))
+    pressure = float(strain.ferrostatic_pressure(head))
+    ratio = carried[side] / strength.pull_of_head(pressure, result.thickness)
+    label = f", {result.sides[side]} side" if len(result.sides) > 1 else ""
+    note = f"{head:.2f} m of liquid steel, {pressure / 1e3:.0f} kPa; mean × {factor:g} for an uneven shell"
+    return Measure(ratio, _exit(result) + label, note=note)
+
+
+def mould_exit_profiles(result: Result) -> list[tuple[np.ndarray, np.ndarray]]:
+    """Return depth from its surface [m] and temperature [degC] at mould exit, for each side to the middle."""
+    row = int(np.argmin(np.abs(result.section_distance - result.mould.working_length)))
+    depth, temperature = result.depth, result.section_temperature[row].astype(float)
+    if len(result.sides) == 1:
+        return [(depth, temperature)]
+    near = depth <= result.half_thickness * (1 + 1e-9)
+    return [
+        (depth[near], temperature[near]),
+        (result.thickness - depth[~near][::-1], temperature[~near][::-1]),
+    ]
+
+
+def _arcs(result: Result) -> tuple[float, float | None, tuple[float, ...], tuple[float, ...] | None]:
+    """Return the course of the strand, as `solidify.strain.head` takes it."""
+    case, machine = result.case, result.case.machine
+    return case.vertical_length, machine.radius_m, case.straightener, machine.radius_after_m
 
 
 def last_liquid_support(result: Result, resolve: Resolve) -> Measure:
@@ -231,6 +270,13 @@ def reheating_total(result: Result, resolve: Resolve) -> Measure:
     return Measure(rise, _place(result, low, high, side) if rise > 0 else "nowhere")
 
 
+def rise_below_mould(result: Result, length: float = 1.0) -> float:
+    """Return the largest rise of the surface within a length [m] below the mould [K]."""
+    start = result.mould.working_length
+    end = min(start + length, result.case.cutoff)
+    return max(largest_rise(result.distance, t, start, end)[0] for t in result.surface_temperature)
+
+
 def surface_ceiling(result: Result, resolve: Resolve) -> Measure:
     """Highest surface below the foot rolls [degC]."""
     start, end = _below_foot_rolls(result), result.case.cutoff
@@ -267,11 +313,11 @@ def _slab_rolls(result: Result) -> list[tuple[ZoneResult, float]]:
 
 def _bulging(result: Result, place: np.ndarray, pitch: float) -> np.ndarray:
     """Return the bulging at some places, loose side [m]."""
-    case, machine = result.case, result.case.machine
-    arcs = (case.vertical_length, machine.radius_m, case.straightener, machine.radius_after_m)
-    pressure = strain.ferrostatic_pressure(strain.head(place, *arcs))
+    pressure = strain.ferrostatic_pressure(strain.head(place, *_arcs(result)))
     surface = np.interp(place, result.distance, result.surface_temperature[0])
-    return strain.bulging(pressure, pitch, _solid(result, place), surface, result.steel.solidus, case.speed)
+    return strain.bulging(
+        pressure, pitch, _solid(result, place), surface, result.steel.solidus, result.case.speed
+    )
 
 
 def _solid(result: Result, place: np.ndarray) -> np.ndarray:
@@ -369,6 +415,7 @@ MEASURES: dict[str, Callable[[Result, Resolve], Measure | None]] = {
     for f in (
         shell_floor,
         strength_floor,
+        hot_strength,
         last_liquid_support,
         last_liquid_cutoff,
         straightener_surface,

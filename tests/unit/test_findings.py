@@ -8,6 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from solidify.bands import Band, Effect
 from solidify.breakout import STATEMENT, WORDS
 from solidify.case import parse_case
 from solidify.errors import Notice
@@ -52,6 +53,7 @@ def strand(
     radius=None,
     radius_after=None,
     vertical=0.0,
+    profile=(1100.0, 1470.0),
 ):
     """A bloom that keeps every limit, but for what is changed; plain numbers, no march.
 
@@ -65,6 +67,9 @@ def strand(
     distance = np.unique(np.concatenate((np.arange(0, cutoff, 0.05), [exit_at, length, cutoff])))
     distance = distance[distance <= cutoff]
     temperature = np.array([np.interp(distance, *zip(*s, strict=True)) for s in surfaces])
+    sections = np.array([0.0, exit_at, cutoff])
+    depth = np.linspace(0.0, size[0] if two else size[0] / 2, 241)
+    section = strand_section(depth, size[0], shells, profile)
     grown = shells[:, None] * np.sqrt(distance / exit_at)
     grown = np.minimum(grown, size[0] / 2)
     thickness = np.stack([grown * 1.15, grown, grown * 0.9], axis=1)
@@ -102,6 +107,7 @@ def strand(
         composition=composition,
         liquidus=1495.0,
         solidus=1440.0,
+        temperatures={"zero strength": 1470.0},
         sources=(),
         notices=(),
     )
@@ -122,10 +128,10 @@ def strand(
         centre_solid_fraction=centre,
         heat_flux=temperature,
         heat_transfer_coefficient=temperature,
-        section_distance=distance,
-        depth=distance,
-        section_temperature=temperature,
-        section_solid_fraction=temperature,
+        section_distance=sections,
+        depth=depth,
+        section_temperature=np.array([section] * 3),
+        section_solid_fraction=np.zeros((3, len(depth))),
         zones=tuple(rows),
         mould=MouldResult(
             flux * 1e6,
@@ -158,6 +164,16 @@ def strand(
         },
         notices=(Notice("one plain notice", "mould"),),
     )
+
+
+def strand_section(depth, thickness, shells, profile):
+    """Temperature over the depth, straight from the surface through the end of the shell, 1500 degC at most."""
+    surface, end = profile
+    sides = [np.interp(depth, [0.0, 2.0 * s], [surface, 2.0 * end - surface]) for s in shells]
+    if len(sides) == 2:
+        sides[1] = sides[1][::-1]
+        return np.minimum(np.where(depth <= 0.5 * thickness, *sides), 1500.0)
+    return np.minimum(sides[0], 1500.0)
 
 
 def found(name, **changes):
@@ -333,6 +349,37 @@ def test_practice_floor_never_meets_the_unevenness_factor():
     judged = judge(slab(steel_class="peritectic", composition={"C": 0.12}, shell=12.0))
     assert judged["shell_floor"].value == pytest.approx(12.0)
     assert judged["strength_floor"].value == pytest.approx(6.6)
+
+
+def test_hot_strength():
+    """0.1 %C carries 7.765 MPa at 1400 °C (from the law of creep), falling straight to none at 1470. A shell
+    of 17 mm, straight from 1400 to 1470 °C, carries 7.765/2 MPa x 17 mm x 0.75 = 49.5 kN/m. The head of 0.6 m,
+    41.19 kPa on half of 250 mm, pulls with 5.148 kN/m: 9.62 times.
+    """
+    plain = dict(composition={"C": 0.1}, steel_class="low carbon")
+    f = found("hot_strength", profile=(1400.0, 1470.0), **plain)
+    assert f.value == pytest.approx(9.62, abs=0.02)
+    assert (f.verdict, f.hardness, f.where) == ("kept", "hard", "0.60 m, mould exit")
+    assert f.note == "0.60 m of liquid steel, 41 kPa; mean × 0.75 for an uneven shell"
+    f = found("hot_strength", profile=(1400.0, 1470.0), composition={"C": 0.1}, steel_class="peritectic")
+    assert f.value == pytest.approx(9.62 * 0.55 / 0.75, abs=0.02)
+    assert found("hot_strength", profile=(1460.0, 1470.0), shell=2.0, **plain).verdict == "breached"
+    assert found("hot_strength", profile=(1462.0, 1470.0), shell=17.0, **plain).verdict == "close"
+
+
+def test_hot_strength_of_the_weaker_side():
+    """Half the shell on the fixed side carries half."""
+    both = dict(surface=[FALLING, FALLING], profile=(1400.0, 1470.0))
+    even = found("hot_strength", shell=(17.0, 17.0), **both)
+    f = found("hot_strength", shell=(17.0, 8.5), **both)
+    assert f.value == pytest.approx(0.5 * even.value, rel=0.01)
+    assert f.where == "0.60 m, mould exit, fixed side"
+
+
+def test_hot_strength_wants_a_composition():
+    """Own numbers without carbon: not judged, and it says why."""
+    f = found("hot_strength", composition={}, steel_class="unknown")
+    assert (f.verdict, f.reason) == ("not judged", "the hot strength wants a composition")
 
 
 def test_last_liquid_support():
@@ -682,6 +729,7 @@ KEPT = {
     "last_liquid_support",
     "last_liquid_cutoff",
     "straightener_surface",
+    "hot_strength",
     "mould_flux_window",
     "mould_flux_deviation",
     "superheat_window",
@@ -722,8 +770,11 @@ STRANDS = {
         },
     ),
     "thin hot shell": (
-        strand(shell=3.5, superheat=50.0, dwell=20.0, expected=1.6, rise=2.0, velocity=1.3),
+        strand(
+            shell=3.5, superheat=50.0, dwell=20.0, expected=1.6, rise=2.0, velocity=1.3, profile=(1440, 1470)
+        ),
         {
+            "hot_strength": "breached",
             "shell_floor": "breached",
             "strength_floor": "breached",
             "superheat_window": "breached",
@@ -934,6 +985,39 @@ def test_flux_not_measured_is_said():
     """On the handbook relation nobody has measured the heat."""
     risk, _ = reasons(strand(origin="handbook"))
     assert any(r.text.startswith("flux not measured") for r in risk.reasons)
+
+
+def test_reheating_below_the_mould_is_told():
+    """120 K up within the first metre is over the limit of 100 K; the same rise further down is not of the mould."""
+    below = [(0, 1500), (0.6, 900), (1.0, 1020), (25, 900)]
+    risk, weights = reasons(strand(surface=below))
+    assert weights["reheating_below_mould"] == "look"
+    assert risk.raised[0].text == (
+        "the surface warms up again by 120 K within a metre below the mould, more than 100 K: a hot shell is weak, "
+        "bulges and strains its front"
+    )
+    later = [(0, 1500), (0.6, 1000), (3.0, 900), (3.4, 1020), (25, 900)]
+    assert reasons(strand(surface=later))[1]["reheating_below_mould"] == "none"
+
+
+def test_what_moves_the_shell_is_told_with_its_reason():
+    """-0.3 mm for 3 K: 10 K less give 1.0 mm more; +1.5 mm for 10 %; the speed by its reading; sprays not at all."""
+    effects = (
+        Effect("mould heat flux", 10.0, "%", 1.5, 0.9),
+        Effect("superheat", 3.0, "K", -0.3, 0.06),
+        Effect("casting speed", 1.5, "%", -0.24, 0.04),
+        Effect("spray heat transfer", 20.0, "%", 0.2, 0.0),
+    )
+    risk = judge(strand(), {"shell_floor": Band(15.5, 18.5, effects)}).breakout
+    moves = {r.name: r.moves for r in risk.reasons}
+    assert moves["superheat_window"] == "10 K less superheat: 1.0 mm more shell"
+    assert moves["mould_flux_deviation"] == "10 % less mould heat flux: 1.5 mm less shell"
+    assert moves["dwell"] == "a true speed 2 % under its reading: 0.3 mm more shell"
+    assert moves["shell_floor"] == "; ".join(
+        moves[n] for n in ("mould_flux_deviation", "superheat_window", "dwell")
+    )
+    assert moves["strength_floor"] == ""
+    assert not any(r.moves for r in judge(strand()).breakout.reasons), "nothing is known without bands"
 
 
 FORBIDDEN = re.compile(
