@@ -11,13 +11,24 @@ from functools import cache
 import numpy as np
 
 from solidify.errors import Notice
+from solidify.facts import centre_passes, hot_charge, water_split, zero_strength_shell
 from solidify.findings import Finding, Judgement, setting_of
 from solidify.handbook import MM_PER_SQRT_MIN, k_window
+from solidify.mould_sheet import meeting_text, mould_entries, shares_text
 from solidify.result import MECHANISMS, Result
 from solidify.sources import EVIDENCE, load_data, sources
-from solidify.units import KW, MINUTE, MM, MW, WATER_LITRE_KG
+from solidify.units import KJ, KW, MINUTE, MM, MW, WATER_LITRE_KG
 
-__all__ = ["cautions", "constants_text", "fraction_text", "notices", "sides_text", "summary_text"]
+__all__ = [
+    "cautions",
+    "charge_text",
+    "constants_text",
+    "fraction_text",
+    "notices",
+    "passes_text",
+    "sides_text",
+    "summary_text",
+]
 
 ORIGINS = {
     "panel": "from the mould water's flow and rise",
@@ -117,10 +128,40 @@ def _strand(result: Result, width: int) -> list[str]:
                 f"mean heat flux {mould.mean_flux / MW:.2f} MW/m², {origin}; "
                 f"{mould.dwell:.0f} s over {mould.working_length:.2f} m",
             ),
-            ("Shell at mould exit", f"{shell} solid fraction"),
-            ("Water and steel", f"{spray}; {summary['throughput'] * MINUTE:.0f} kg/min"),
+            *mould_entries(mould),
+            ("Shell at mould exit", f"{shell} solid fraction{_zero_strength_text(result)}"),
+            ("Water and steel", f"{spray}{_split_text(result)}; {summary['throughput'] * MINUTE:.0f} kg/min"),
         ],
         width,
+    )
+
+
+def _zero_strength_text(result: Result) -> str:
+    shell = zero_strength_shell(result)
+    if math.isnan(shell):
+        return ""
+    return f"; {shell / MM:.1f} mm to zero strength, {result.steel.temperatures['zero strength']:.0f} °C"
+
+
+def _split_text(result: Result) -> str:
+    share = water_split(result)
+    return "" if math.isnan(share) else f", {100 * share:.0f} % of it in the first metre below the mould"
+
+
+def passes_text(result: Result) -> str:
+    """Return where the centre passes solid fractions, for print."""
+    found = [p for p in centre_passes(result) if not math.isnan(p.distance)]
+    return "; ".join(f"{fraction_text(p.solid_fraction)} at {p.distance:.2f} m" for p in found)
+
+
+def charge_text(result: Result) -> str:
+    """Return what heat the piece takes along from the cut-off, for print; empty for a rectangle."""
+    charge = hot_charge(result)
+    if charge is None:
+        return ""
+    return (
+        f"mean {charge.mean_temperature:.0f} °C, {charge.enthalpy / KJ:.0f} kJ/kg; "
+        f"surface {charge.surface:.0f} °C, centre {charge.centre:.0f} °C"
     )
 
 
@@ -155,17 +196,27 @@ def _solidification(result: Result, width: int) -> list[str]:
         end = f"not by the cut-off at {case.cutoff:.1f} m, where the centre is {centre:.2f} solid"
     else:
         end = f"{length:.2f} m from the meniscus, {float(summary['solidification_time']) / MINUTE:.1f} min"
+        meeting = meeting_text(result)
+        end += f"; {meeting}" if meeting else ""
     points = case.straightener
     surfaces = [f"{float(result.at(result.surface_temperature[0], z)):.0f} °C at {z:.2f} m" for z in points]
     core = float(summary["centre_solid_fraction_at_straightener_in"])
     shares = sorted(((result.balance.share(m), m) for m in MECHANISMS), reverse=True)
     heat = ", ".join(f"{m} {100 * s:.0f} %" for s, m in shares if s >= 0.005)
     entries = [("End of solidification", end), ("K, s = K√t", constants_text(result))]
+    passes, charge = passes_text(result), charge_text(result)
+    if passes:
+        entries.insert(1, ("Centre solid", passes))
     if points:
         loose = " (loose side)" if len(result.sides) > 1 else ""
         text = f"surface{loose} {', '.join(surfaces)}; centre {core:.2f} solid at the first"
         entries.append(("Straightener", text))
+    if charge:
+        entries.append(("At the cut-off", charge))
     entries.append(("Heat removed by", f"{heat}; worst error of the account {result.balance.worst:.0e}"))
+    usual = shares_text(result)
+    if usual:
+        entries.append(("to its end", usual))
     return _entries(entries, width)
 
 
@@ -239,6 +290,9 @@ def _breakout(judgement: Judgement, width: int) -> list[str]:
         texts = [r.text for r in risk.reasons if r.weight == weight]
         if texts:
             lines += _wrap(f"  {MARKS[weight]}: {'; '.join(texts)}", width, "    ")
+    moves = next((r.moves for r in risk.reasons if r.name == "shell_floor"), "")
+    if moves:
+        lines += _wrap(f"  what moves the shell at mould exit: {moves}", width, "    ")
     return [*lines, risk.statement]
 
 

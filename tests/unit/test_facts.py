@@ -1,0 +1,112 @@
+"""Facts for soft reduction, sprays and hot charging: by hand, and against a marched strand's own section."""
+
+import math
+from dataclasses import replace
+from importlib import resources
+
+import numpy as np
+import pytest
+
+from solidify.case import parse_case
+from solidify.facts import centre_passes, hot_charge, water_split, zero_strength_shell
+from solidify.marching import solve
+
+
+def demo(name, **changes):
+    text = resources.files("solidify").joinpath("data", "cases", f"{name}.toml").read_text(encoding="utf-8")
+    return solve(parse_case(text, name).replace(changes))
+
+
+@pytest.fixture(scope="module")
+def slab():
+    return demo("slab")
+
+
+def test_centre_passes_by_hand(slab):
+    """The centre straight from 0 at 10 m to 1 at 20 m: a half at 15 m; the last liquid is the summary's."""
+    straight = np.clip((slab.distance - 10.0) / 10.0, 0.0, 1.0)
+    result = replace(slab, centre_solid_fraction=straight)
+    passes = {p.solid_fraction: p for p in centre_passes(result, (0.1, 0.5, 1.0))}
+    assert passes[0.1].distance == pytest.approx(11.0)
+    assert passes[0.5].distance == pytest.approx(15.0)
+    assert passes[0.5].time == pytest.approx(15.0 / (result.case.speed))
+    assert passes[1.0].distance == result.summary["metallurgical_length"]
+
+
+def test_centre_passes_in_order_and_not_beyond_the_cut_off(slab):
+    """Each fraction further down than the one before; what is not reached has no place."""
+    distances = [p.distance for p in centre_passes(slab)]
+    assert distances == sorted(distances)
+    late = demo("slab", **{"casting.speed_m_per_min": 2.2})
+    assert math.isnan(centre_passes(late)[-1].distance)
+    assert math.isnan(centre_passes(late)[-1].time)
+
+
+def test_water_split_by_hand(slab):
+    """10 kg/s over 0.5 m from mould exit, 30 kg/s over 2 m: all of the first and a quarter of the second."""
+    first, second = (
+        z for z in slab.zones if z.kind == "zone" and z.name in {n.name for n in slab.zones[1:3]}
+    )
+    exit_ = slab.mould.working_length
+    made = (
+        slab.zones[0],
+        replace(first, start=exit_, end=exit_ + 0.5, water=10.0),
+        replace(second, start=exit_ + 0.5, end=exit_ + 2.5, water=30.0),
+    )
+    assert water_split(replace(slab, zones=made)) == pytest.approx((10.0 + 7.5) / 40.0)
+    assert water_split(replace(slab, zones=made), 10.0) == pytest.approx(1.0)
+    unknown = (*made[:2], replace(made[2], water=math.nan))
+    assert math.isnan(water_split(replace(slab, zones=unknown)))
+    assert math.isnan(water_split(replace(slab, zones=made[:1])))
+
+
+def test_zero_strength_shell_by_hand(slab):
+    """1000 °C at the surface and 10 K a millimetre: 1480 °C at 48 mm; a shell to the middle is half the thickness."""
+    steel = replace(slab.steel, temperatures={"zero strength": 1480.0})
+    section = np.tile(1000.0 + 1e4 * slab.depth, (len(slab.section_distance), 1))
+    result = replace(slab, steel=steel, section_temperature=section)
+    assert zero_strength_shell(result) == pytest.approx(0.048, rel=1e-3)
+    assert zero_strength_shell(replace(result, section_temperature=0 * section)) == slab.half_thickness
+    assert math.isnan(zero_strength_shell(replace(result, steel=replace(steel, temperatures={}))))
+
+
+def test_zero_strength_lies_between_the_fractions_around_it(slab):
+    """At about 0.8 solid the shell is thinner than at 0.7 and thicker than at 1.0."""
+    _, at_seven, at_ten = slab.summary["shell_at_mould_exit"]
+    assert at_ten < zero_strength_shell(slab) < at_seven
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {},
+        {
+            'zone."foot rolls".water_at_speed': None,
+            'zone."foot rolls".sprayed_faces': None,
+            'zone."foot rolls".water_loose_L_per_min': 150.0,
+            'zone."foot rolls".water_fixed_L_per_min': 250.0,
+        },
+    ],
+    ids=["even", "uneven"],
+)
+def test_hot_charge_of_a_slab_is_that_of_its_last_section(changes):
+    """The enthalpy poured less the heat removed is the mean over the section at the cut-off, one side or two."""
+    result = demo("slab", **changes)
+    found = hot_charge(result)
+    enthalpy = np.interp(result.section_temperature[-1], result.steel.temperature, result.steel.enthalpy)
+    assert found.enthalpy == pytest.approx(np.trapezoid(enthalpy, result.depth) / result.depth[-1], rel=2e-4)
+    assert found.surface < found.mean_temperature < found.centre
+
+
+def test_hot_charge_of_a_round_is_that_of_its_last_section():
+    """Weighted with the radius; a rectangle's slice does not speak for its section."""
+    text = resources.files("solidify").joinpath("data", "cases", "bloom.toml").read_text(encoding="utf-8")
+    text = text.replace('shape = "rectangle"', 'shape = "round"').replace(
+        "thickness_mm = 250", "diameter_mm = 280"
+    )
+    result = solve(parse_case(text.replace("width_mm = 300\n", "")))
+    radius = result.half_thickness - result.depth
+    enthalpy = np.interp(result.section_temperature[-1], result.steel.temperature, result.steel.enthalpy)
+    mean = np.trapezoid(enthalpy * radius, result.depth) / np.trapezoid(radius, result.depth)
+    assert hot_charge(result).enthalpy == pytest.approx(mean, rel=1e-3)
+    assert hot_charge(demo("bloom")) is None
