@@ -89,7 +89,7 @@ _MOULD: Columns = {
     "expected_mean_flux": ((), "W m-2", "mean heat flux that the plant calls normal at this speed"),
     "water_rise": ((), "K", "rise of the mould water that this flux means"),
     "water_velocity": ((), "m s-1", "velocity of the mould water in its gap or slots"),
-    "copper_hot_face": ((), "degC", "upper estimate of the hot face of the copper"),
+    "copper_hot_face": ((), "degC", "estimate of the hot face of the copper"),
     "face": (("face",), TEXT, "face that the panel shows apart"),
     "face_flux": (("face",), "W m-2", "mean heat flux of the face"),
     "negative_strip_time": ((), "s", "negative strip time of a cycle of the oscillation"),

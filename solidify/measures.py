@@ -197,9 +197,9 @@ def mould_water_velocity(result: Result, resolve: Resolve) -> Measure | None:
 
 
 def copper_hot_face(result: Result, resolve: Resolve) -> Measure | None:
-    """Hot face of the copper [degC], an upper estimate; nothing without wall, gap and flow."""
+    """Hot face of the copper [degC], an estimate; nothing without wall, gap and flow."""
     face = result.mould.copper_hot_face
-    note = "at the highest flux of the law, clean wall"
+    note = "estimate for a clean wall"
     return None if math.isnan(face) else Measure(face, "mould, near the meniscus", note=note)
 
 

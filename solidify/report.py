@@ -216,7 +216,7 @@ def _solidification(result: Result, width: int) -> list[str]:
     entries.append(("Heat removed by", f"{heat}; worst error of the account {result.balance.worst:.0e}"))
     usual = shares_text(result)
     if usual:
-        entries.append(("to its end", usual))
+        entries.append(("Heat until solid", usual))
     return _entries(entries, width)
 
 

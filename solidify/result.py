@@ -120,7 +120,8 @@ class MouldResult:
     water_velocity : float
         Of the mould water in its gap or slots [m s-1]; NaN when their cross-section is not known.
     copper_hot_face : float
-        Upper estimate of the copper's hot face, at the highest flux of the law [degC]; NaN without wall and gap.
+        Estimate of the copper's hot face, with the law's flux 60 mm below the meniscus [degC]; NaN without wall and
+        gap.
     face : tuple of str
         Faces that the panel shows apart: ``"loose"``, ``"fixed"``, ``"left"``, ``"right"``; empty otherwise.
     face_flux : ndarray, shape (face,)

