@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from solidify.case import Case
-from solidify.case.model import SteelInput
+from solidify.case.model import STEEL_RELATIONS, SteelInput
 from solidify.errors import InputError, Notice, Problem
 from solidify.steel import Steel, steel_from_composition, steel_from_file, steel_from_numbers
 from solidify.units import KJ
@@ -75,12 +75,15 @@ def case_steel(case: Case) -> Steel:
 def _steel(given: SteelInput) -> Steel:
     factor = given.liquid_conductivity_factor
     if given.composition is not None:
+        relations = {key: name for key in STEEL_RELATIONS if (name := getattr(given, key)) is not None}
         return steel_from_composition(
             given.composition.mass_percent(),
             liquid_conductivity_factor=factor,
             liquidus=given.liquidus_C,
             solidus=given.solidus_C,
             density=given.density_kg_per_m3,
+            cooling_rate=given.cooling_rate_K_per_s,
+            **relations,
         )
     numbers = {
         "liquidus": given.liquidus_C,

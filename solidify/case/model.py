@@ -15,6 +15,7 @@ from pydantic import BaseModel, ConfigDict, Field, PlainValidator, WithJsonSchem
 from pydantic_core import PydanticCustomError
 
 from solidify.spray import DEFAULT_RELATION, relation_names
+from solidify.steel import conductivity_relations, liquidus_relations, path_models
 from solidify.surface import EMISSIVITIES, ROLL_CONTACTS
 
 __all__ = [
@@ -23,6 +24,7 @@ __all__ = [
     "NOZZLE_SPRAY",
     "PRESCRIBED",
     "RELATIONS",
+    "STEEL_RELATIONS",
     "ROLL_CONTACT",
     "SIDES",
     "WHOLE_FLUX",
@@ -231,6 +233,25 @@ class SteelInput(Table):
         None,
         "as the solid",
     )
+    cooling_rate_K_per_s: float | None = quantity(
+        "K/s",
+        0.01,
+        1000,
+        "Nominal cooling rate of the solidification path, beside a composition",
+        None,
+        "1",
+    )
+    liquidus_relation: str | None = words(
+        "Published relation of the liquidus by name, beside a composition", None, otherwise="phase_lines"
+    )
+    path_model: str | None = words(
+        "Segregation model of the solidification path by name, beside a composition",
+        None,
+        otherwise="won_thomas_2001",
+    )
+    conductivity_relation: str | None = words(
+        "Conductivity of the solid by name, beside a composition", None, otherwise="harste_1989"
+    )
     property_file: str | None = words(
         "CSV or TOML file of one's own property table, beside the case file",
         None,
@@ -381,6 +402,13 @@ RELATIONS = {
     "roll_contact_relation": tuple(ROLL_CONTACTS),
 }
 """Keys that name a published relation, and the names that ship."""
+
+STEEL_RELATIONS = {
+    "liquidus_relation": liquidus_relations(),
+    "path_model": path_models(),
+    "conductivity_relation": conductivity_relations(),
+}
+"""The same for the steel."""
 
 EMISSIVITY = ("emissivity", "emissivity_relation")
 ROLL_CONTACT = ("roll_contact_W_per_m2K", "roll_contact_share", "roll_contact_relation")

@@ -13,6 +13,7 @@ from typing import Any
 
 from solidify.case.given import Flaw, Given, Rule, is_number, plain
 from solidify.case.lines import KeyPath
+from solidify.case.model import STEEL_RELATIONS
 from solidify.case.zone_rules import ZONE_RULES, mould_exit
 from solidify.errors import closest
 from solidify.sources import load_data
@@ -29,6 +30,7 @@ OWN_NUMBERS = (
 )
 LIQUID_NUMBERS = ("liquid_specific_heat_J_per_kgK", "liquid_conductivity_W_per_mK")
 BESIDE_COMPOSITION = ("liquidus_C", "solidus_C", "density_kg_per_m3")
+OF_COMPOSITION = ("cooling_rate_K_per_s", *STEEL_RELATIONS)
 
 
 def steel_is_one_of_three(case: Given) -> Iterator[Flaw]:
@@ -60,6 +62,19 @@ def steel_is_one_of_three(case: Given) -> Iterator[Flaw]:
         yield Flaw(
             ("steel",), "says nothing of the steel", allowed, do="composition = { C = 0.45, Si = 0.25, ... }"
         )
+
+
+def steel_relations_belong_to_a_composition(case: Given) -> Iterator[Flaw]:
+    """The cooling rate and the relations of the steel stand beside a composition, each relation one that ships."""
+    for key in case.among("steel", keys=OF_COMPOSITION):
+        if not case.has("steel", "composition"):
+            yield Flaw(("steel", key), "has no effect without a composition", do="drop it")
+    for key, names in STEEL_RELATIONS.items():
+        name = case.get("steel", key)
+        if name is not None and name not in names:
+            yield Flaw(
+                ("steel", key), f'= "{name}" is not a known relation', ", ".join(names), closest(name, names)
+            )
 
 
 def liquidus_is_above_solidus(case: Given) -> Iterator[Flaw]:
@@ -286,6 +301,7 @@ def limits_are_known(case: Given) -> Iterator[Flaw]:
 
 RULES: tuple[Rule, ...] = (
     steel_is_one_of_three,
+    steel_relations_belong_to_a_composition,
     liquidus_is_above_solidus,
     section_has_its_sizes,
     temperature_is_given_once,

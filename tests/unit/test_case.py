@@ -182,7 +182,7 @@ def test_the_unit_in_the_name_of_a_key_is_the_unit_of_its_range():
         "kW_per_m2": "kW/m²", "kW_per_m2_per_sqrt_s": "kW/m²/√s", "W_per_m2K": "W/(m² K)",
         "L_per_m2_min": "L/(m² min)", "L_per_m2s": "L/(m² s)", "kJ_per_kg": "kJ/kg", "kg_per_m3": "kg/m³",
         "J_per_kgK": "J/(kg K)", "L_per_kg": "L/kg", "bar": "bar", "deg": "°", "mm2": "mm²", "m_per_s": "m/s",
-        "cycles_per_min": "cycles/min", "percent_per_m": "%/m",
+        "cycles_per_min": "cycles/min", "percent_per_m": "%/m", "K_per_s": "K/s",
     }  # fmt: skip
     for name, at in case_schema()["$defs"].items():
         for key, field in at["properties"].items():
