@@ -196,6 +196,88 @@ def plot(result_file: Path, output: Path | None) -> None:
     _say("written: " + ", ".join(str(path) for path in written))
 
 
+@commands.command(epilog=_example("solidify report tuesday.h5 -o tuesday.html"))
+@click.argument("result_file", metavar="RESULT.h5", type=_PATH)
+@click.option("-o", "--output", metavar="PAGE.html", type=_PATH, help="Page [default: result's name, here].")
+def report(result_file: Path, output: Path | None) -> None:
+    """Write the report of a result as one page to hand on.
+
+    The page needs nothing else: pictures, tables, case and sources are in the one file. It prints on A4 and
+    reads on a phone.
+    """
+    from solidify.files import check_writable, write_whole
+    from solidify.page import report_page
+    from solidify.store import load, load_judgement
+
+    output = output or Path(f"{result_file.stem}.html")
+    if output.suffix.lower() not in {".html", ".htm"}:
+        raise InputError(Problem(f"-o {output}", "no name for a page", "a name like report.html"))
+    check_writable(output)
+    result, judgement = load(result_file), load_judgement(result_file)
+    write_whole(output, report_page(result, judgement))
+    _say(f"written: {output}")
+
+
+@commands.command(
+    epilog=_example('solidify steel --composition "C=0.45 Si=0.25 Mn=0.70"', "solidify steel bloom.toml")
+)
+@click.argument("case_file", metavar="[CASE.toml]", required=False, type=_PATH)
+@click.option("--composition", metavar='"C=0.45 Mn=0.70"', help="Elements in mass %, in place of a case.")
+def steel(case_file: Path | None, composition: str | None) -> None:
+    """What a composition gives.
+
+    Prints the temperatures of the steel, a table of its properties and the sources they rest on.
+    """
+    if (case_file is None) == (composition is None):
+        raise click.UsageError('give either CASE.toml or --composition "C=0.45 Mn=0.70"')
+    from solidify.case import read_case
+    from solidify.steel import steel_from_composition
+    from solidify.steel_sheet import steel_text
+    from solidify.strand import case_steel
+
+    made = (
+        case_steel(read_case(case_file)) if case_file else steel_from_composition(_parsed(composition or ""))
+    )
+    _say(steel_text(made))
+
+
+def _parsed(composition: str) -> dict[str, float]:
+    """Read ``C=0.45 Si=0.25``; every entry that cannot be read is named."""
+    found: dict[str, float] = {}
+    problems = []
+    for entry in composition.replace(";", " ").split():
+        element, _, number = entry.rstrip(",").partition("=")
+        where = f"--composition {entry!r}"
+        try:
+            if element in found:
+                problems.append(Problem(where, "stands twice", do="give each element once"))
+            found[element] = float(number)
+        except ValueError:
+            do = "write decimals with a point" if "," in number else "write no blanks around ="
+            problems.append(Problem(where, "cannot be read", "Element=mass %, e.g. Mn=0.70", do=do))
+    if not found and not problems:
+        problems.append(Problem("--composition", "nothing", "Element=mass %, e.g. C=0.45 Mn=0.70"))
+    if problems:
+        raise InputError(problems)
+    return found
+
+
+@commands.command(epilog=_example("solidify new mine.toml"))
+@click.argument("case_file", metavar="FILE.toml", type=_PATH)
+def new(case_file: Path) -> None:
+    """Write a commented starter case.
+
+    It describes an invented plant and runs as it is; an existing file is never replaced.
+    """
+    from solidify.case import starter_case
+    from solidify.files import write_whole
+
+    if os.path.lexists(case_file):
+        raise InputError(Problem(str(case_file), "exists already", do="choose another name or move it away"))
+    write_whole(case_file, starter_case())
+    _say(f"written: {case_file}; edit it, then: solidify check {case_file}")
+
+
 @commands.command(
     epilog=_example('solidify steel --composition "C=0.45 Si=0.25 Mn=0.70"', "solidify steel bloom.toml")
 )

@@ -34,9 +34,9 @@ FLOORS = [
     {"case"},
     {"strand", "primary", "secondary", "cooling", "result"},
     {"marching"},
-    {"limits", "measures", "findings", "breakout", "bands", "facts"},
+    {"limits", "measures", "findings", "breakout", "bands", "facts", "compare"},
     {"layout", "store"},
-    {"plots", "report", "case_sheet", "mould_sheet", "steel_sheet"},
+    {"plots", "report", "page", "case_sheet", "mould_sheet", "steel_sheet"},
     {"studies"},
     {"cli", "__main__", "__init__"},
 ]
@@ -48,6 +48,7 @@ ONLY = {
     "matplotlib": {"plots"},
     "pydantic": {"case"},
     "click": {"cli"},
+    "jinja2": {"page"},
 }
 """Libraries that only some rooms may import."""
 

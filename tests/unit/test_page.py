@@ -1,0 +1,378 @@
+"""The report page: one file that needs nothing, with the result's figures, and a structure that can be read aloud."""
+
+import re
+from dataclasses import replace
+from html import unescape
+from html.parser import HTMLParser
+from itertools import pairwise
+from pathlib import Path
+from urllib.parse import unquote
+from xml.etree import ElementTree
+
+import pytest
+
+import solidify
+from solidify.case import parse_case
+from solidify.cli import main
+from solidify.errors import Notice
+from solidify.findings import judge
+from solidify.marching import solve
+from solidify.page import report_page
+from solidify.report import cautions
+from solidify.sources import sources
+from solidify.store import load, load_judgement, save
+
+SHIPPED = Path(solidify.__file__).parent / "data" / "cases"
+LARGEST = 300_000
+"""A few hundred kilobytes at most [bytes]."""
+
+VOID = {"meta", "link", "img", "source", "br"}
+HOSTILE = '<script>alert("a & b")</script> 250 x 300'
+
+
+def shipped(name, **changes):
+    case = parse_case((SHIPPED / f"{name}.toml").read_text(encoding="utf-8"), f"{name}.toml")
+    return case.replace(changes) if changes else case
+
+
+def solved(case):
+    result = replace(solve(case), created_at="2026-03-04T05:06:07+00:00")
+    return result, judge(result)
+
+
+@pytest.fixture(scope="module")
+def strands():
+    """Strands that show every branch of the page."""
+    two_sides = shipped("slab", **{'zone."spray 5".water_at_speed': None, 'zone."spray 5".water_loose_L_per_min': 90,
+                                   'zone."spray 5".water_fixed_L_per_min': 40})  # fmt: skip
+    core = shipped("bloom", **{"machine.cutoff_m": 12.0, "machine.support_end_m": 11.0,
+                               "machine.straightener_m": [9, 10], "machine.radius_after_m": None})  # fmt: skip
+    own = shipped("bloom", **{"limits.shell_floor": 17.0, "limits.superheat_window": [10, 20], "title": HOSTILE,
+                              "steel": {"liquidus_C": 1490, "solidus_C": 1420, "latent_heat_kJ_per_kg": 260,
+                                        "density_kg_per_m3": 7300, "specific_heat_J_per_kgK": 680,
+                                        "conductivity_W_per_mK": 30}})  # fmt: skip
+    cases = {"bloom": shipped("bloom"), "slab": shipped("slab"), "billet": shipped("billet")}
+    cases |= {"two sides": two_sides, "liquid core": core, "own numbers": own}
+    return {name: solved(case) for name, case in cases.items()}
+
+
+@pytest.fixture(scope="module")
+def pages(strands):
+    return {name: report_page(*strand) for name, strand in strands.items()}
+
+
+NAMES = ["bloom", "slab", "billet", "two sides", "liquid core", "own numbers"]
+
+
+class Reader(HTMLParser):
+    """Reads a page as a browser and a screen reader would: structure, ids, addresses, tables and words."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.open, self.ids, self.addresses, self.headings, self.pictures = [], [], [], [], []
+        self.tables, self.words, self.tags, self.attributes, self.labelled = [], [], set(), [], []
+        self.feed(text)
+        self.close()
+        assert not self.open, f"never closed: {self.open}"
+
+    def handle_starttag(self, tag, attrs):
+        attrs = dict(attrs)
+        self.tags.add(tag)
+        self.attributes += attrs
+        if tag not in VOID and tag not in ("path", "rect"):
+            self.open.append(tag)
+        if "id" in attrs:
+            self.ids.append(attrs["id"])
+        self.labelled += [attrs[k] for k in ("aria-labelledby",) if k in attrs]
+        self.addresses += [attrs[k] for k in ("src", "href", "srcset") if k in attrs]
+        self.addresses += re.findall(r"url\(([^)]*)\)", attrs.get("style") or "")
+        if re.fullmatch("h[1-6]", tag):
+            self.headings.append(int(tag[1]))
+        if tag == "img":
+            self.pictures.append(attrs)
+        if tag == "table":
+            self.tables.append({"caption": "", "scopes": [], "rows": [], "head": 0})
+        if tag == "th":
+            self.tables[-1]["scopes"].append(attrs.get("scope"))
+            self.tables[-1]["head"] += "thead" in self.open
+        if tag == "tr":
+            self.tables[-1]["rows"].append(0)
+        if tag in ("td", "th"):
+            self.tables[-1]["rows"][-1] += int(attrs.get("colspan", 1))
+
+    def handle_startendtag(self, tag, attrs):
+        self.handle_starttag(tag, attrs)
+        if self.open and self.open[-1] == tag:
+            self.open.pop()
+
+    def handle_endtag(self, tag):
+        assert self.open, f"</{tag}> closes nothing"
+        assert self.open.pop() == tag, f"</{tag}> crosses another tag"
+
+    def handle_data(self, data):
+        if "style" in self.open:
+            self.addresses += re.findall(r"url\(([^)]*)\)|@import\s+([^;]*)", data)
+            return
+        if "caption" in self.open:
+            self.tables[-1]["caption"] += data
+        self.words.append(data)
+
+    @property
+    def text(self):
+        return re.sub(r"\s+", " ", " ".join(self.words).replace("\xa0", " "))
+
+
+@pytest.fixture(scope="module")
+def readers(pages):
+    return {name: Reader(page) for name, page in pages.items()}
+
+
+def svgs(page):
+    return [unquote(address) for address in re.findall(r'"data:image/svg\+xml,([^"]*)"', page)]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_page_needs_nothing_but_itself(pages, readers, name):
+    reader, page = readers[name], pages[name]
+    assert len(page.encode()) < LARGEST
+    assert reader.addresses
+    assert all(a.startswith(("#", "data:")) for a in reader.addresses), [a[:60] for a in reader.addresses]
+    assert not {"script", "iframe", "object", "embed", "form", "base"} & reader.tags
+    assert not [a for a in reader.attributes if a.startswith("on")]
+    for svg in svgs(page):
+        assert not re.findall(r"""(?:href|src)=["'](?!#)[^"']*""", svg)
+        assert not re.findall(r"url\((?!#)", svg)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_ids_are_unique_and_every_link_leads_to_one(readers, name):
+    reader = readers[name]
+    assert len(reader.ids) == len(set(reader.ids))
+    inner = [a[1:] for a in reader.addresses if a.startswith("#")] + reader.labelled
+    assert inner
+    assert set(inner) <= set(reader.ids)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_headings_go_down_one_step_at_a_time(readers, name):
+    levels = readers[name].headings
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(b - a <= 1 for a, b in pairwise(levels))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_table_has_a_caption_and_header_scopes(readers, name):
+    tables = readers[name].tables
+    assert len(tables) >= 7
+    for table in tables:
+        assert table["caption"].strip()
+        assert set(table["scopes"]) <= {"col", "row", "rowgroup"}
+        assert table["head"] == table["scopes"].count("col") >= 2
+        assert "row" in table["scopes"]
+        assert len(set(table["rows"])) == 1, "a row has another number of cells"
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_picture_has_words_for_those_who_do_not_see_it(readers, name):
+    pictures = readers[name].pictures
+    assert len(pictures) == 2
+    assert all(len(p["alt"]) > 40 for p in pictures)
+
+
+def test_the_language_and_the_width_of_the_screen_are_stated(pages):
+    assert '<html lang="en">' in pages["bloom"]
+    assert '<meta name="viewport" content="width=device-width, initial-scale=1">' in pages["bloom"]
+    assert pages["bloom"].lstrip().startswith("<!DOCTYPE html>")
+
+
+def test_equal_results_give_equal_bytes(strands, pages):
+    again = report_page(*strands["bloom"])
+    assert again == pages["bloom"]
+
+
+def test_a_page_from_a_file_is_the_page_from_the_march(strands, pages, tmp_path):
+    result, judgement = strands["two sides"]
+    save(result, tmp_path / "slab.h5", judgement)
+    loaded = report_page(load(tmp_path / "slab.h5"), load_judgement(tmp_path / "slab.h5"))
+    assert loaded == pages["two sides"]
+
+
+def test_pictures_are_vector_graphics_with_text_as_text(pages):
+    drawn = svgs(pages["slab"])
+    assert len(drawn) == 3  # the strand for paper and for a phone, the heat
+    for svg in drawn:
+        root = ElementTree.fromstring(svg)
+        words = " ".join("".join(e.itertext()) for e in root.iter("{http://www.w3.org/2000/svg}text"))
+        assert "Slab 220 x 1500, 0.18 %C" in words
+        assert "image" not in {e.tag.rpartition("}")[2] for e in root.iter()}
+    assert "19.4 m" in drawn[0]
+    assert "spray 6" in drawn[0]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_finding_stands_with_its_word_beside_its_mark(strands, readers, pages, name):
+    judgement = strands[name][1]
+    reader = readers[name]
+    for f in judgement.findings:
+        assert f.label in reader.text
+        assert (f.value_text if f.judged else f.reason).replace("-", "−").replace(
+            "−", "-"
+        ) in reader.text.replace("−", "-")
+    rows = re.findall(r'<td class="word"><svg.*?</svg> ([a-z ]+)</td>', pages[name])
+    hard_first = sorted((f for f in judgement.findings if f.judged), key=lambda f: f.hardness != "hard")
+    assert rows == [f.verdict for f in hard_first]
+
+
+def test_marks_grow_with_what_they_say(pages):
+    """Kept has an empty square, close half a one, breached a full one; the word stands beside each."""
+    inks = {}
+    for svg, word in re.findall(r'<td class="word">(<svg.*?</svg>) ([a-z]+)</td>', "".join(pages.values())):
+        inks[word] = sum(int(w) for w in re.findall(r'width="(\d+)" height="12" fill="#(?!DDE5E6)', svg))
+    assert inks == {"kept": 0, "close": 6, "breached": 12}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_breakout_risk_comes_with_every_reason_and_the_statement(strands, readers, name):
+    risk = strands[name][1].breakout
+    text = readers[name].text.replace("−", "-")
+    assert text.count(risk.words) >= 2
+    assert text.count(risk.statement) >= 2
+    assert all(reason.text in text for reason in risk.reasons)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_all_ten_cautions_stand_on_the_page(readers, name):
+    assert len(cautions()) == 10
+    assert all(c["text"] in readers[name].text for c in cautions())
+
+
+def test_the_case_stands_on_the_page_as_given(strands, pages):
+    given = unescape(re.search(r"<pre>(.*)</pre>", pages["billet"], re.S)[1])
+    assert given == strands["billet"][0].case.text.rstrip("\n")
+
+
+def test_words_of_a_case_are_never_markup(pages, readers):
+    assert HOSTILE in readers["own numbers"].text
+    assert "<script>" not in pages["own numbers"]
+
+
+def test_heat_is_listed_by_share_and_adds_up(readers, pages):
+    table = re.search(r"<caption>Heat removed.*?</table>", pages["slab"], re.S)[0]
+    rows = re.findall(r'<th scope="row">(.*?)</th><td>(\d+)</td><td>([\d.]+)</td>', table)
+    power = [float(p) for _, p, _ in rows[:-1]]
+    assert rows[-1][0] == "whole strand"
+    assert power == sorted(power, reverse=True)
+    assert sum(power) == pytest.approx(float(rows[-1][1]), abs=len(power) / 2)
+    assert sum(float(s) for *_, s in rows[:-1]) == pytest.approx(100, abs=len(power) / 2)
+
+
+def test_heat_in_kilowatts_is_the_mean_flux_over_the_stretch(strands, pages):
+    """By hand: kW per metre of face width = mean flux x length of the stretch, for steady casting."""
+    result = strands["bloom"][0]
+    zone = next(z for z in result.zones if z.name == "spray 1")
+    by_hand = zone.mean_flux[0] / 1e3 * (zone.end - zone.start)
+    shown = float(re.search(r'<th scope="row">spray 1</th><td>(\d+)</td>', pages["bloom"])[1])
+    assert shown == pytest.approx(by_hand, abs=0.6)
+
+
+def test_own_limits_stand_beside_those_shipped(readers, pages):
+    text = readers["own numbers"].text
+    assert re.search(r"shell at mould exit ≥ 17 mm ≥ 13 mm", text)
+    assert re.search(r"superheat in the tundish 10 to 20 K 15 to 35 K", text)
+    assert "None: every limit is as shipped." not in text
+    assert "None: every limit is as shipped." in readers["bloom"].text
+
+
+def test_sources_are_named_and_what_is_recalled_is_said(strands, readers):
+    result, _ = strands["bloom"]
+    text = readers["bloom"].text
+    keys = {key for key, _ in result.steel.evidence.values()} | set(result.sources)
+    assert "nozaki_1978" in keys
+    for key in keys:
+        if sources()[key].evidence != "practice":
+            assert re.sub(r"\s+", " ", sources()[key].reference) in text
+    recalled = re.search(r"From memory, not verified: (.*?)\. ", text)[1]
+    assert "cooling" in recalled
+    assert "enthalpy" in recalled
+
+
+def test_assumptions_say_section_treatment_and_shell_definition(readers):
+    for name, words in (("slab", "flat (one-way)"), ("bloom", "rectangle, mid-face")):
+        assert f"section treatment: {words}" in readers[name].text
+        assert f"Section treatment: {words}:" in readers[name].text
+    assert "at least 0.7 solid" in readers["slab"].text
+
+
+def test_keys_left_open_are_shown_with_the_value_used(readers):
+    text = readers["bloom"].text
+    assert "casting.meniscus_drop_K = 0" in text
+    assert "zone.*.sprayed_faces = all" in text
+    assert "superheat_K" not in re.search(r"Left to defaults(.*)Cautions", text)[1].replace(
+        "uncertainty.superheat_K", ""
+    )
+
+
+def test_notices_and_their_counts_stand_under_to_know(strands):
+    result, judgement = strands["bloom"]
+    noted = replace(result, notices=(Notice("a <b>thing</b> to know", "somewhere", 3),))
+    text = report_page(noted, judgement)
+    assert "somewhere: a &lt;b&gt;thing&lt;/b&gt; to know (3 times)" in text
+
+
+def test_a_liquid_core_at_the_cut_off_is_said(readers):
+    text = readers["liquid core"].text
+    assert "End of solidification not by the cut-off" in text
+    assert "The centre is still liquid at the cut-off." not in text  # that stands in the alternative text
+    assert "nan" not in text.lower().split()
+
+
+def test_two_sides_are_told_apart(readers):
+    text = readers["two sides"].text
+    assert "Two figures: loose / fixed side." in text
+    assert re.search(r"spray 5 12\.40–17\.60 130 \d+ / \d+ ", text)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_page_says_who_made_it_and_when(readers, name):
+    assert f"solidify {solidify.__version__} on 2026-03-04 05:06 UTC" in readers[name].text
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_page_has_no_jargon_and_no_words_of_plant_systems(readers, name):
+    """Words that belong to a solver, or that read as an alarm or a permission."""
+    page = readers[name].text
+    own = page[: page.index("What it rests on")]
+    assert not re.findall(
+        r"\b(enthalpy|Newton|residual|iteration|mesh|node|alarm|traffic|pass|fail|OK|safe)\b", own
+    )
+    assert "nan" not in own.split()
+
+
+def test_the_verb_writes_the_page_and_says_so(strands, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    result, judgement = strands["bloom"]
+    save(result, "tuesday.h5", judgement)
+    assert main(["report", "tuesday.h5"]) == 0
+    assert capsys.readouterr().out.strip() == "written: tuesday.html"
+    assert Path("tuesday.html").read_text(encoding="utf-8") == report_page(result, judgement)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["no.h5"], "no such result file"),
+        (["tuesday.h5", "-o", "tuesday.h5"], "a name like report.html"),
+        (["tuesday.h5", "-o", "nowhere/page.html"], "nowhere"),
+    ],
+)
+def test_the_verb_refuses_what_it_cannot_read_or_write(
+    strands, tmp_path, monkeypatch, capsys, arguments, words
+):
+    monkeypatch.chdir(tmp_path)
+    save(strands["bloom"][0], "tuesday.h5", strands["bloom"][1])
+    before = Path("tuesday.h5").read_bytes()
+    assert main(["report", *arguments]) == 2
+    assert words in capsys.readouterr().err
+    assert Path("tuesday.h5").read_bytes() == before
+    assert [p.name for p in Path().iterdir()] == ["tuesday.h5"]
