@@ -7,6 +7,8 @@ from collections.abc import Sequence
 
 from solidify.case import Case
 from solidify.cooling import CoolingPath, Stretch, cooling_path
+from solidify.mould_sheet import mould_entries
+from solidify.spray import relation
 from solidify.steel import Steel
 from solidify.strand import case_steel, shape_notices, shape_treatment, temperatures, throughput
 from solidify.units import L_PER_MIN, MINUTE, MM, MW
@@ -22,6 +24,7 @@ _HEAD = (
     "L/min",
     "L/(m² min)",
     "L/(m² s)",
+    "wetted",
     "h W/(m² K)",
     "L/kg",
 )
@@ -64,9 +67,8 @@ def check_text(case: Case) -> str:
         *_table([_HEAD, *(_row(s, rate) for s in path.stretches if s.kind != "mould")]),
         "",
         "h is the water's coefficient on a surface of 1000 °C, spray factor included; water fluxes are means over the",
-        "sprayed area of a zone, not values under a nozzle. Relations: "
-        + (_relations(path) or "none used")
-        + ".",
+        "sprayed area of a zone, not values under a nozzle; wetted is the share under a spray.",
+        *_relations(path),
     ]
     notices = [*shape_notices(case), *path.notices, *steel.notices]
     if notices:
@@ -92,6 +94,7 @@ def _mould_lines(path: CoolingPath) -> list[str]:
         f"mould         working length {m.working_length:.2f} m, dwell {m.dwell:.1f} s; "
         f"mean {m.mean_flux / MW:.2f} MW/m² ({origin}), {m.exit_flux / MW:.2f} at its exit",
         f"              {m.law}",
+        *(f"              {name.lower().removeprefix('mould ')}: {text}" for name, text in mould_entries(m)),
     ]
 
 
@@ -123,13 +126,19 @@ def _row(s: Stretch, rate: float) -> tuple[str, ...]:
         f"{s.water / (L_PER_MIN * 1e3):.1f}" if math.isfinite(s.water) else "-",
         _sides([w * MINUTE for w in flux], ".1f") if wet else "-",
         _sides(flux, ".3f") if wet else "-",
+        f"{100 * s.wetted_share:.0f} %" if math.isfinite(s.wetted_share) else "-",
         _sides(list(s.coefficient), ".0f"),
         f"{s.water / rate:.3f}" if math.isfinite(s.water) else "-",
     )
 
 
-def _relations(path: CoolingPath) -> str:
-    return ", ".join(dict.fromkeys(s.relation for s in path.stretches if s.relation))
+def _relations(path: CoolingPath) -> list[str]:
+    """Name the relations with the water they take, a line each."""
+    names = dict.fromkeys(s.relation for s in path.stretches if s.relation)
+    made_for = {"zone mean": "the zone mean", "footprint": "the water under a spray"}
+    found = map(relation, names)
+    lines = [f"  {r.name}: {r.label}; made for {made_for[r.expects]}" for r in found]
+    return [f"Relation{'s' if len(names) > 1 else ''}:", *lines] if lines else ["No spray relation is used."]
 
 
 def _table(rows: Sequence[Sequence[str]]) -> list[str]:

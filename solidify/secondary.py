@@ -179,8 +179,8 @@ def _sprayed(case: Case, zone: Zone, c: Cooling, dry: Stretch, rest: Face, throu
         stretch = replace(dry, water=water, water_flux=flux, coefficient=np.zeros(2))
         return ZoneCooling(stretch, (rest, rest), notices)
     relation = spray.relation(c.spray_relation)
-    share = _nozzle_share(case, zone) if zone.nozzles is not None else None
-    share = c.wetted_share if share is None else share
+    sprays = _nozzle_share(case, zone)
+    share = c.wetted_share if sprays is None else sprays
     faces, at_1000 = [], []
     for w in flux.tolist():
         values = zone.spray_factor * spray.heat_transfer(
@@ -194,8 +194,9 @@ def _sprayed(case: Case, zone: Zone, c: Cooling, dry: Stretch, rest: Face, throu
         at_1000.append(float(np.interp(1000.0, _SURFACE, values)))
         varies = relation.depends_on_surface_temperature and w > 0
         faces.append(replace(rest, htc=(_SURFACE, values) if varies else float(values[0])))
+    told = None if sprays is not None and relation.expects == "zone mean" else share
     said = spray.range_notices(
-        relation, flux, wetted_share=share, drop_velocity=c.drop_velocity_m_per_s, where=where
+        relation, flux, wetted_share=told, drop_velocity=c.drop_velocity_m_per_s, where=where
     )
     stretch = replace(
         dry,

@@ -747,8 +747,13 @@ WAVES = [(0, 1500), (0.6, 1100), (0.9, 1160), (1.9, 850), (2.9, 1000), (25, 860)
 STRANDS = {
     "sound bloom": (strand(), {}),
     "sound billet": (
-        billet(rise=7.0, velocity=9.4),
-        {"mould_water_rise": "kept", "mould_water_velocity": "kept"},
+        billet(rise=7.0, velocity=9.4, copper=240.0, strip=0.12),
+        {
+            "mould_water_rise": "kept",
+            "mould_water_velocity": "kept",
+            "copper_hot_face": "kept",
+            "negative_strip": "kept",
+        },
     ),
     "sound slab": (slab(), {"liquid_core_straightener": "not judged"}),
     "slab on close rolls": (
@@ -771,7 +776,15 @@ STRANDS = {
     ),
     "thin hot shell": (
         strand(
-            shell=3.5, superheat=50.0, dwell=20.0, expected=1.6, rise=2.0, velocity=1.3, profile=(1440, 1470)
+            shell=3.5,
+            superheat=50.0,
+            dwell=20.0,
+            expected=1.6,
+            rise=2.0,
+            velocity=1.3,
+            copper=340.0,
+            strip=0.0,
+            profile=(1440, 1470),
         ),
         {
             "hot_strength": "breached",
@@ -782,6 +795,8 @@ STRANDS = {
             "mould_flux_deviation": "breached",
             "mould_water_rise": "breached",
             "mould_water_velocity": "breached",
+            "copper_hot_face": "breached",
+            "negative_strip": "breached",
         },
     ),
     "liquid to the end": (
@@ -1081,7 +1096,7 @@ def test_a_case_as_read_is_judged():
     shifted.
     """
     case = parse_case(CASE, "bloom.toml")
-    judged = judge(replace(strand(), case=case))
+    judged = judge(replace(strand(velocity=9.4), case=case))
     assert judged["shell_floor"].overridden
     assert judged["shell_floor"].limit == 15
     assert judged["superheat_window"].limit == (20, 30)
