@@ -167,8 +167,9 @@ def shape_notices(case: Case) -> tuple[Notice, ...]:
     if case.section.shape == "rectangle":
         text = (
             "mid-face slice with an empirical weight: against two-dimensional sections with even cooling the end of "
-            "solidification lies within -5 to +11 % (+15 % for small high-carbon squares), the shell within 5 mm or "
-            "8 %, the surface -17 to +39 °C up to 80 % of the solidification time; corners are not represented"
+            "solidification lies within -6 to +10 %; until the shell is three quarters of the half thickness, the "
+            "shell lies within -5 to +6 % of the half thickness and the surface within -35 to +36 °C; corners are "
+            "not represented"
         )
         return (Notice(text, "section"),)
     return ()

@@ -39,10 +39,16 @@ def total(table, grid, area, potential):
     return float((area(depth) * table.enthalpy(phi) @ (0.5 * w) * h).sum())
 
 
+def tube(x, half, ratio):
+    """Cross-section of the mid-face tube of heat."""
+    r = 1.0 - x / half
+    return r**ratio**3 * np.exp(0.5 * ratio**3 * (1.0 - r**2))
+
+
 GRIDS = {
     "plate": (lambda d: plate(d), lambda x: np.ones_like(x)),
     "round": (lambda d: cylinder(d), lambda x: 1 - x / 0.1),
-    "mid-face": (lambda d: mid_face(d, 0.8), lambda x: 1 - (0.8 * x / 0.1) ** 2),
+    "mid-face": (lambda d: mid_face(d, 0.8), lambda x: tube(x, 0.1, 0.8)),
 }
 
 
