@@ -278,66 +278,6 @@ def new(case_file: Path) -> None:
     _say(f"written: {case_file}; edit it, then: solidify check {case_file}")
 
 
-@commands.command(
-    epilog=_example('solidify steel --composition "C=0.45 Si=0.25 Mn=0.70"', "solidify steel bloom.toml")
-)
-@click.argument("case_file", metavar="[CASE.toml]", required=False, type=_PATH)
-@click.option("--composition", metavar='"C=0.45 Mn=0.70"', help="Elements in mass %, in place of a case.")
-def steel(case_file: Path | None, composition: str | None) -> None:
-    """What a composition gives.
-
-    Prints the temperatures of the steel, a table of its properties and the sources they rest on.
-    """
-    if (case_file is None) == (composition is None):
-        raise click.UsageError('give either CASE.toml or --composition "C=0.45 Mn=0.70"')
-    from solidify.case import read_case
-    from solidify.steel import steel_from_composition
-    from solidify.steel_sheet import steel_text
-    from solidify.strand import case_steel
-
-    made = (
-        case_steel(read_case(case_file)) if case_file else steel_from_composition(_parsed(composition or ""))
-    )
-    _say(steel_text(made))
-
-
-def _parsed(composition: str) -> dict[str, float]:
-    """Read ``C=0.45 Si=0.25``; every entry that cannot be read is named."""
-    found: dict[str, float] = {}
-    problems = []
-    for entry in composition.replace(";", " ").split():
-        element, _, number = entry.rstrip(",").partition("=")
-        where = f"--composition {entry!r}"
-        try:
-            if element in found:
-                problems.append(Problem(where, "stands twice", do="give each element once"))
-            found[element] = float(number)
-        except ValueError:
-            do = "write decimals with a point" if "," in number else "write no blanks around ="
-            problems.append(Problem(where, "cannot be read", "Element=mass %, e.g. Mn=0.70", do=do))
-    if not found and not problems:
-        problems.append(Problem("--composition", "nothing", "Element=mass %, e.g. C=0.45 Mn=0.70"))
-    if problems:
-        raise InputError(problems)
-    return found
-
-
-@commands.command(epilog=_example("solidify new mine.toml"))
-@click.argument("case_file", metavar="FILE.toml", type=_PATH)
-def new(case_file: Path) -> None:
-    """Write a commented starter case.
-
-    It describes an invented plant and runs as it is; an existing file is never replaced.
-    """
-    from solidify.case import starter_case
-    from solidify.files import write_whole
-
-    if os.path.lexists(case_file):
-        raise InputError(Problem(str(case_file), "exists already", do="choose another name or move it away"))
-    write_whole(case_file, starter_case())
-    _say(f"written: {case_file}; edit it, then: solidify check {case_file}")
-
-
 def _shipped(name: str) -> str:
     return resources.files("solidify").joinpath("data", "cases", name).read_text(encoding="utf-8")
 
