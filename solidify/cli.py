@@ -278,6 +278,46 @@ def new(case_file: Path) -> None:
     _say(f"written: {case_file}; edit it, then: solidify check {case_file}")
 
 
+@commands.command(
+    epilog=_example("solidify trace tuesday.h5", "solidify trace tuesday.h5 --depth-mm 22 --depth-mm 30")
+)
+@click.argument("result_file", metavar="RESULT.h5", type=_PATH)
+@click.option(
+    "--depth-mm",
+    "depths",
+    metavar="MM",
+    type=float,
+    multiple=True,
+    help="Depth of a mark below the surface, as cast; may be given again [default: the table].",
+)
+@click.option("--side", metavar="SIDE", help='"loose" or "fixed", where the two differ [default: loose].')
+@click.option(
+    "--between",
+    metavar="FROM TO",
+    type=float,
+    nargs=2,
+    help="Solid fractions between which the depth was freezing [default: 0.7 1].",
+)
+def trace(
+    result_file: Path, depths: tuple[float, ...], side: str | None, between: tuple[float, float] | None
+) -> None:
+    """Where and when a depth of the piece froze.
+
+    For a crack or a band on a print: the zone, the time, and what the surface did meanwhile. Without a depth
+    it prints the table of depth, distance, time and zone.
+    """
+    from solidify.backtrace import FREEZING
+    from solidify.store import load
+    from solidify.trace_sheet import front_text, trace_text
+    from solidify.units import MM
+
+    result = load(result_file)
+    if depths:
+        _say(trace_text(result, [d * MM for d in depths], between=between or FREEZING, side=side))
+    else:
+        _say(front_text(result, side=side))
+
+
 def _shipped(name: str) -> str:
     return resources.files("solidify").joinpath("data", "cases", name).read_text(encoding="utf-8")
 

@@ -286,6 +286,26 @@ def test_plot_refuses_a_file_as_folder(say, solved):
     assert os.path.isfile("taken")
 
 
+def test_trace_prints_the_table_or_a_depth(say, solved):
+    """Without a depth every 10 mm; with some, each in full and between the fractions asked for."""
+    status, out, err = say("trace", solved)
+    assert (status, err) == (0, "")
+    assert re.search(r"^ +120\.0 ", out, re.MULTILINE)
+    status, out, _ = say("trace", solved, "--depth-mm", 22, "--depth-mm", 30.5, "--between", 0.3, 0.7)
+    assert status == 0
+    assert "Depth 22.0 mm" in out
+    assert "Depth 30.5 mm" in out
+    assert out.count("from 0.3 solid") == 2
+
+
+def test_trace_names_every_depth_outside_at_once(say, solved):
+    status, out, err = say("trace", solved, "--depth-mm", -3, "--depth-mm", 400, "--depth-mm", 20)
+    assert (status, out) == (2, "")
+    assert "-3 mm" in err
+    assert "400 mm" in err
+    assert one_block(err)
+
+
 def test_steel_prints_the_sheet_of_a_composition_and_of_a_case(say):
     status, out, err = say("steel", "--composition", "C=0.45 Si=0.25, Mn=0.70; P=0.015 S=0.012")
     assert (status, err) == (0, "")
