@@ -120,6 +120,52 @@ def test_shells_grow_and_surfaces_stay_below_the_pouring_temperature(name):
     assert np.all(result.shell_thickness[..., -1] == result.half_thickness)
 
 
+MEAN_FLUX = {"bloom": (0.9, 1.4), "slab": (1.1, 1.7), "billet": (1.6, 2.6)}
+"""Usual mean mould fluxes: bloom and slab on powder, billet on oil [MW/m2]; common practice, no source."""
+
+PANEL_KEYS = (
+    "mean_heat_flux_MW_per_m2",
+    "water_flow_L_per_min",
+    "water_rise_K",
+    "water_gap_mm",
+    "expected_mean_heat_flux_MW_per_m2",
+    "measured_at_speed_m_per_min",
+)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_relations_of_the_demo_plants_are_not_tuned_and_their_flux_is_usual(name):
+    case = solved(name).case
+    assert case.mould.heat_flux_factor == 1.0
+    assert all(zone.spray_factor == 1.0 for zone in case.zone)
+    low, high = MEAN_FLUX[name]
+    assert low <= solved(name).mould.mean_flux / 1e6 <= high
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_relations_alone_stay_inside_the_rows_of_practice(name):
+    """Nothing measured, nothing tuned: mean flux from the dwell time, sprays from the published relation.
+
+    The mean flux and K of the whole machine lie in their rows. K at mould exit depends on what counts as shell: the
+    row lies between what solid fractions 0.7 and 0.3 give; at 0.7 the handbook flux of long dwell times stays below.
+    """
+    result = solve(read_case(CASES / f"{name}.toml").replace({f"mould.{key}": None for key in PANEL_KEYS}))
+    shells = result.at(result.shell_thickness[0], result.mould.working_length) * 1e3
+    k_exit = dict(
+        zip(result.solid_fractions.tolist(), shells / (result.mould.dwell / 60) ** 0.5, strict=True)
+    )
+    mean, whole = result.mould.mean_flux / 1e6, result.summary["k_whole_machine"]
+    print(f"\n{name:7}{'mean flux MW/m2':>17} {mean:.2f} in {MEAN_FLUX[name]}")
+    print(f"{'K mould exit':>24} {k_exit[0.7]:.1f} at 0.7, {k_exit[0.3]:.1f} at 0.3, row {K_MOULD_EXIT}")
+    print(f"{'K whole machine':>24} {whole:.1f} in {K_WHOLE_MACHINE[name]}")
+    assert result.mould.origin == "handbook"
+    assert MEAN_FLUX[name][0] <= mean <= MEAN_FLUX[name][1]
+    assert K_WHOLE_MACHINE[name][0] <= whole <= K_WHOLE_MACHINE[name][1]
+    assert k_exit[0.7] <= K_MOULD_EXIT[1]
+    assert k_exit[0.3] >= K_MOULD_EXIT[0]
+    assert k_exit[0.7] > 0.85 * K_MOULD_EXIT[0]
+
+
 def varied(case: Case, changes: dict) -> np.ndarray:
     result = solve(case.replace(changes))
     return np.concatenate([result.surface_temperature[0], result.shell_thickness[0, 1]])

@@ -11,6 +11,7 @@ from solidify.case import parse_case, read_case
 from solidify.cooling import Travel, steady
 from solidify.errors import InputError
 from solidify.marching import solve, solve_many
+from solidify.result import MECHANISMS
 
 CASES = Path(__file__).parents[2] / "cases"
 BLOOM = read_case(CASES / "bloom.toml").replace({"steps.output_step_m": 0.1})
@@ -62,7 +63,9 @@ def test_equal_sides_march_the_half_and_unequal_ones_the_whole_slab():
     for side in range(2):
         assert whole.surface_temperature[side] == pytest.approx(half.surface_temperature[0], abs=1.0)
         assert whole.shell_thickness[side] == pytest.approx(half.shell_thickness[0], abs=2e-4)
-    assert whole.summary["metallurgical_length"] == pytest.approx(half.summary["metallurgical_length"], abs=0.02)
+    assert whole.summary["metallurgical_length"] == pytest.approx(
+        half.summary["metallurgical_length"], abs=0.02
+    )
 
 
 def test_mirrored_sides_give_a_mirrored_slab():
@@ -77,7 +80,21 @@ def test_shells_of_unequal_sides_meet_off_the_middle_and_fill_the_section():
     loose, fixed = result.shell_thickness[:, result.fraction_index(1.0), -1]
     assert loose > fixed
     assert loose + fixed == pytest.approx(result.thickness, abs=1e-9)
+    assert result.summary["meeting_depth"] == pytest.approx(loose, abs=1e-9)
+    assert solve(SLAB).summary["meeting_depth"] == result.half_thickness
     assert result.surface_temperature[0, -1] != result.surface_temperature[1, -1]
+
+
+def test_water_that_stands_on_the_loose_side_cools_it_and_moves_the_meeting_point():
+    standing = solve(SLAB.replace({'zone."spray 4".run_off_W_per_m2K': 60.0}))
+    plain = solve(SLAB)
+    end = standing.case.zone_bounds[4][1]
+    loose, fixed = (standing.at(side, end) for side in standing.surface_temperature)
+    assert loose < float(plain.at(plain.surface_temperature[0], end)) - 30
+    assert fixed == pytest.approx(float(plain.at(plain.surface_temperature[0], end)), abs=2)
+    assert standing.summary["meeting_depth"] > plain.half_thickness + 1e-4
+    water = MECHANISMS.index("water")
+    assert standing.balance.heat[0, 5, water] > standing.balance.heat[1, 5, water]
 
 
 def test_rectangle_with_unequal_sides_marches_two_halves_and_says_so():
@@ -103,7 +120,10 @@ def test_rectangle_with_unequal_sides_marches_two_halves_and_says_so():
 def test_zone_split_in_two_changes_nothing():
     """One border more moves steps, not results: within the tolerance of the march."""
     text = (CASES / "bloom.toml").read_text(encoding="utf-8")
-    first, second = '[[zone]]\nname = "spray 2 a"\nend_m = 3.9\n', '[[zone]]\nname = "spray 2 b"\nend_m = 5.2\n'
+    first, second = (
+        '[[zone]]\nname = "spray 2 a"\nend_m = 3.9\n',
+        '[[zone]]\nname = "spray 2 b"\nend_m = 5.2\n',
+    )
     length, part = 5.2 - 2.6, 3.9 - 2.6
     before, after = text.index('[[zone]]\nname = "spray 2"'), text.index('[[zone]]\nname = "spray 3"')
     water = [f"water_L_per_min = {57 * share}\n\n" for share in (part / length, 1 - part / length)]
@@ -137,7 +157,9 @@ def test_steady_casting_as_a_history_equals_steady_casting():
 
 def test_a_slice_that_stops_goes_on_freezing_where_it_stands():
     z, v = 5.0, BLOOM.speed
-    stop = Travel(np.array([0, z / v, z / v + 300, BLOOM.cutoff / v + 300]), np.array([0, z, z, BLOOM.cutoff]))
+    stop = Travel(
+        np.array([0, z / v, z / v + 300, BLOOM.cutoff / v + 300]), np.array([0, z, z, BLOOM.cutoff])
+    )
     moving, stopped = solve(BLOOM), solve(BLOOM, stop)
     past = moving.distance > z + 0.2
     assert np.all(stopped.shell_thickness[0, 1, past] >= moving.shell_thickness[0, 1, past])
@@ -215,9 +237,9 @@ def test_steel_below_its_liquidus_at_the_meniscus_is_refused():
 def test_flat_slice_of_a_square_is_flagged():
     result = solve(BLOOM.replace({"section.shape": "slab"}))
     assert any("flat slice" in n.text for n in result.notices)
-    assert result.summary["metallurgical_length"] > solve(BLOOM).summary["metallurgical_length"] * 1.2 or np.isnan(
-        result.summary["metallurgical_length"]
-    )
+    assert result.summary["metallurgical_length"] > solve(BLOOM).summary[
+        "metallurgical_length"
+    ] * 1.2 or np.isnan(result.summary["metallurgical_length"])
 
 
 def test_boiling_branch_is_noted_and_marched():
