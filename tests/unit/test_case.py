@@ -308,6 +308,48 @@ def test_a_zone_overrides_the_cooling_table():
     assert own.view_factor == other.view_factor == 0.9
 
 
+def rich_plant():
+    """The plant with every table in a table, and relations in place of numbers."""
+    rolls = {f'zone."{name}".roll_pitch_m': 0.25 for name in ("foot rolls", "spray 1")}
+    nozzles = {"count": 24, "flow_L_per_min": 2.0, "reference_bar": 2, "pressure_bar": 3.5}
+    spray = {"width_angle_deg": 90, "length_angle_deg": 25, "stand_off_mm": 150, "row_pitch_mm": 250}
+    return plant().replace(
+        rolls
+        | {
+            "mould.mean_heat_flux_MW_per_m2": None,
+            "mould.face_water_flow_L_per_min": {"loose": 600, "fixed": 590, "left": 480},
+            "mould.face_water_rise_K": {"loose": 6.5, "fixed": 6.6, "left": 6.2},
+            "cooling.emissivity_relation": "touloukian",
+            "cooling.roll_contact_relation": "diener",
+            "cooling.roll_radius_mm": 150,
+            "cooling.roll_contact_angle_deg": 7,
+            'zone."spray 1".water_at_speed': None,
+            'zone."spray 1".nozzles': nozzles | spray | {"nozzles_across": 1},
+            'zone."spray 1".emissivity': 0.7,
+        }
+    )
+
+
+def test_tables_in_tables_and_relations_read_back_and_go_by_path():
+    case = rich_plant()
+    assert parse_case(case.effective_toml()) == case
+    assert parse_case(case.text) == case
+    assert case.mould.measured_at_speed_m_per_min == 0.75
+    assert case.value('zone."spray 1".nozzles.pressure_bar') == 3.5
+    assert case.replace({'zone."spray 1".nozzles.pressure_bar': 5.0}).zone[1].nozzles.pressure_bar == 5.0
+    assert case.replace({"mould.face_water_rise_K.left": 6.0}).mould.face_water_rise_K.left == 6.0
+
+
+def test_a_relation_stands_in_place_of_the_number_and_the_other_way_round():
+    case = rich_plant()
+    common, own = case.cooling_in(case.zone[0]), case.cooling_in(case.zone[1])
+    assert (common.emissivity, common.emissivity_relation) == (None, "touloukian")
+    assert (own.emissivity, own.emissivity_relation) == (0.7, None)
+    assert (common.roll_contact_W_per_m2K, common.roll_contact_relation) == (None, "diener")
+    plain_case = plant()
+    assert (plain_case.cooling.emissivity, plain_case.cooling.roll_contact_W_per_m2K) == (0.8, 0.0)
+
+
 def test_a_speed_outside_the_water_table_is_noticed():
     case = plant()
     assert case.notices == ()
