@@ -128,6 +128,8 @@ PANEL_KEYS = (
     "water_flow_L_per_min",
     "water_rise_K",
     "water_gap_mm",
+    "water_slot_mm2",
+    "copper_wall_mm",
     "expected_mean_heat_flux_MW_per_m2",
     "measured_at_speed_m_per_min",
 )

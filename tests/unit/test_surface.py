@@ -99,6 +99,19 @@ def test_roll_contact():
     assert float(surface.roll_mean_flux(contact, 7.0, 0.15, 0.30)) / 1e3 == pytest.approx(198, abs=1)
 
 
+def test_roll_coefficient_is_the_mean_flux_over_the_excess_and_held_where_that_vanishes():
+    """3.24 MW/m2 on 18 mm of a 300 mm pitch over 860 K; no jump to infinity near cold or hot surroundings."""
+    rolls = (0.02, 7.0, 0.15, 0.30)
+    assert float(surface.roll_coefficient("diener", 900.0, 40.0, *rolls)) == pytest.approx(
+        198e3 / 860, rel=5e-3
+    )
+    cold = surface.roll_coefficient("diener", [20.0, 40.0, 400.0], 40.0, *rolls)
+    assert cold == pytest.approx(np.full(3, cold[2]))
+    hot = surface.roll_coefficient("diener", [590.0, 600.0, 800.0], 600.0, *rolls)
+    assert hot == pytest.approx(np.full(3, hot[2]))
+    assert hot[2] > 0
+
+
 def test_water_stands_only_where_the_strand_lies_flat_enough():
     assert surface.water_stands([0.0, 44.9, 45.0, 90.0]).tolist() == [False, False, True, True]
 
