@@ -279,6 +279,50 @@ def new(case_file: Path) -> None:
 
 
 @commands.command(
+    epilog=_example(
+        "solidify compare before.h5 after.h5", "solidify compare tuesday.h5 --measured points.csv"
+    )
+)
+@click.argument("result_files", metavar="A.h5 [B.h5 ...]", nargs=-1, required=True, type=_PATH)
+@click.option("--measured", metavar="POINTS.csv", type=_PATH, help="Measured shells and surfaces.")
+@click.option(
+    "-o", "--output", metavar="PICTURE", type=_PATH, help="PNG, SVG or PDF [default: names joined, here]."
+)
+@click.option("--no-pictures", is_flag=True, help="Print only.")
+def compare(
+    result_files: tuple[Path, ...], measured: Path | None, output: Path | None, no_pictures: bool
+) -> None:
+    """Lay results side by side, and against measured points.
+
+    Prints which inputs differ, what that did to figures and findings, and how each result stands to the
+    handbook; draws shells and surfaces over one ruler. POINTS.csv has the columns distance_m, quantity
+    (surface_C or shell_mm), value, and if known sd, method, solid_fraction, side.
+    """
+    from solidify.compare_sheet import compare_text
+    from solidify.files import write_whole
+    from solidify.measured import read_points
+    from solidify.plots.overlay import MOST, draw_overlay
+    from solidify.plots.pictures import picture_bytes
+    from solidify.store import load, load_judgement
+
+    drawn = not no_pictures
+    if drawn and len(result_files) > MOST:
+        do = f"compare fewer than {MOST + 1}, or give --no-pictures"
+        raise InputError(
+            Problem("compare", f"{len(result_files)} results in one picture", f"up to {MOST}", do=do)
+        )
+    names = _distinct(result_files)
+    output = output or Path("-and-".join(names) + ("-measured" if measured else "") + "-compared.png")
+    form = _form(output) if drawn else ""
+    points = read_points(measured) if measured else ()
+    results = [load(path) for path in result_files]
+    _say(compare_text(results, [load_judgement(path) for path in result_files], names, points))
+    if drawn:
+        write_whole(output, picture_bytes(draw_overlay(results, names, points), form))
+        _say(f"written: {output}")
+
+
+@commands.command(
     epilog=_example("solidify trace tuesday.h5", "solidify trace tuesday.h5 --depth-mm 22 --depth-mm 30")
 )
 @click.argument("result_file", metavar="RESULT.h5", type=_PATH)
@@ -316,6 +360,26 @@ def trace(
         _say(trace_text(result, [d * MM for d in depths], between=between or FREEZING, side=side))
     else:
         _say(front_text(result, side=side))
+
+
+def _form(picture: Path) -> str:
+    """Read the format of a picture from its name."""
+    from solidify.files import check_writable
+    from solidify.plots.pictures import FORMATS
+
+    form = check_writable(picture).suffix.lower().removeprefix(".")
+    if form not in FORMATS:
+        raise InputError(
+            Problem(f"-o {picture}", "no format of pictures", ", ".join(f".{f}" for f in FORMATS))
+        )
+    return form
+
+
+def _distinct(paths: Sequence[Path]) -> list[str]:
+    """Short names of files: their stems, or their paths where stems are alike."""
+    stems = [path.stem for path in paths]
+    names = [p.stem if stems.count(p.stem) == 1 else str(p.with_suffix("")) for p in paths]
+    return [n if names.count(n) == 1 else f"{n} ({i})" for i, n in enumerate(names, 1)]
 
 
 def _shipped(name: str) -> str:

@@ -158,6 +158,7 @@ _FIGURES: tuple[tuple[str, str, str, int, float], ...] = (
     ("mean_mould_heat_flux", "mean mould heat flux", "MW/m²", 2, MW),
     ("metallurgical_length", "end of solidification", "m", 2, 1.0),
     ("solidification_time", "time to the end of solidification", "min", 1, MINUTE),
+    ("meeting_depth", "last liquid below the loose side", "mm", 1, MM),
     ("length_at_solid_fraction_0_99", "centre 0.99 solid at", "m", 2, 1.0),
     ("k_mould_exit", "K at mould exit", "mm/√min", 1, 1.0),
     ("k_whole_machine", "K of the whole machine", "mm/√min", 1, 1.0),
@@ -283,7 +284,9 @@ def _figures(results: Sequence[Result]) -> tuple[Figure, ...]:
         for f in fractions
     ]
     for name, label, unit, digits, size in _FIGURES:
-        rows.append(Figure(label, unit, digits, tuple(float(r.summary[name]) / size for r in results)))
+        rows.append(
+            Figure(label, unit, digits, tuple(float(r.summary.get(name, math.nan)) / size for r in results))
+        )
     return tuple(row for row in rows if not all(map(math.isnan, row.values)))
 
 

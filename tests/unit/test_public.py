@@ -34,9 +34,9 @@ FLOORS = [
     {"case"},
     {"strand", "primary", "secondary", "cooling", "result"},
     {"marching"},
-    {"limits", "measures", "findings", "breakout", "bands", "facts", "backtrace", "compare"},
+    {"limits", "measures", "findings", "breakout", "bands", "facts", "backtrace", "compare", "measured"},
     {"layout", "store"},
-    {"plots", "report", "page", "case_sheet", "mould_sheet", "steel_sheet", "trace_sheet"},
+    {"plots", "report", "page", "case_sheet", "compare_sheet", "mould_sheet", "steel_sheet", "trace_sheet"},
     {"studies"},
     {"cli", "__main__", "__init__"},
 ]
