@@ -235,6 +235,8 @@ class Sheet:
         reach = np.array([1.2, 2.5, 4.0, 6.0, 9.0, 13.0, 18.0, 25.0, 34.0])
         best: tuple[float, float, float] | None = None
         for r in reach:
+            if best is not None and best[0] <= r:
+                break
             for dx, dy in ((1, 0), (1, 1), (1, -1), (-1, 0), (-1, 1), (-1, -1), (0, -1), (0, 1)):
                 left = x + dx * r - (0.0 if dx > 0 else w if dx < 0 else w / 2)
                 top = y + dy * r - (0.0 if dy > 0 else h if dy < 0 else h / 2)
@@ -246,8 +248,6 @@ class Sheet:
                 cost = r + 6.0 * self.crossings(box) + (0.5 if dx < 0 else 0.0)
                 if best is None or cost < best[0]:
                     best = (cost, left, top)
-            if best is not None and best[0] < 2 * r:
-                break
         if best is None:
             return None
         _, left, top = best
@@ -281,7 +281,7 @@ class Sheet:
         hatch = LineCollection(list(points), colors=INK, linewidths=0.5, transform=self.figure.transFigure)
         hatch.set_gid("limit")
         self.figure.add_artist(hatch)
-        self.line(xs, ys, linewidth=1.3)
+        self.line(xs, ys, linewidth=1.3, gid="edge")
         self.ink(ax, x, y)
         far = np.array([xs, ys]).T + depth * out
         dense = np.linspace(far[0], far[1], max(int(length / 0.7), 2))

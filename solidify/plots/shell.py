@@ -12,6 +12,7 @@ from matplotlib.ticker import MaxNLocator
 
 from solidify import handbook
 from solidify.plots.heading import MARGIN
+from solidify.plots.inset import draw_inset
 from solidify.plots.palette import (
     BAND,
     BAND_EDGE,
@@ -21,7 +22,6 @@ from solidify.plots.palette import (
     LIGHT,
     PAPER,
     PLUM,
-    SMALL,
     SOLID,
     TEXT,
     number,
@@ -35,10 +35,6 @@ if TYPE_CHECKING:
     from solidify.result import Result
 
 __all__ = ["Fronts", "draw_shell_panel", "fronts", "handbook_shell", "name_right", "style_depth"]
-
-_CURVES, _CURVES_WIDE = 15.5, 24.0
-"""Size of the curves of the inset [mm]."""
-
 
 WIDE_FREEZING_PERCENT_C = 0.6
 """From this carbon content the handbook's constants are those of a wide freezing range; common practice."""
@@ -177,6 +173,7 @@ def _tip_names(
         y = float(sheet.at(ax, z, depth)[1])
         if y < bottom - 0.5:
             sheet.line([x, x], [y, bottom], color=PAPER, linewidth=LIGHT, zorder=1)
+            sheet.ink(ax, [z, z], [depth, f.bottom])
         sheet.line([x, place], [bottom, bottom + 1.3], color=GREY, linewidth=0.4)
         sheet.write(place, bottom + 1.5, text, ha="center", style=_slant(text))
     x = places[0] - text_size(inside[0][2])[0] / 2 - 1.5 if inside else left
@@ -248,15 +245,15 @@ def _pin(sheet: Sheet, ax: Axes, result: Result, f: Fronts) -> None:
     w, h = text_size(text, TEXT)
     down = 1 if f.lower is not None else -1
     spots = []
-    for share in (0.24, 0.2, 0.16, 0.3, 0.36):
+    for share in (0.24, 0.2, 0.16, 0.3, 0.36, 0.45, 0.55, 0.65, 0.75):
         near = y + down * share * (bottom - top)
         box_top = near if down > 0 else near - h
         spots += [(x + 1.2, box_top, x + 1.2 + w, box_top + h), (x - 1.2 - w, box_top, x - 1.2, box_top + h)]
     spots = [s for s in spots if s[0] > left and s[2] < right] or spots
-    cost = [50 * (not sheet.free(s)) + sheet.crossings(s) + 0.5 * i for i, s in enumerate(spots)]
+    cost = [50 * (not sheet.free(s)) + 3 * sheet.crossings(s) + 0.5 * i for i, s in enumerate(spots)]
     box = spots[int(np.argmin(cost))]
     far = box[3] if down > 0 else box[1]
-    sheet.line([x, x], [y, far], linewidth=LIGHT, zorder=3)
+    sheet.line([x, x], [y, far], linewidth=LIGHT, zorder=3, gid="pin")
     pin: dict[str, Any] = {"color": PAPER, "markeredgecolor": INK, "markeredgewidth": 1.0, "markersize": 4.5}
     ax.plot([z], [depth], "o", clip_on=False, zorder=9, gid="end of solidification", **pin)
     sheet.write(box[0], box[1], text, size=TEXT)
@@ -264,98 +261,36 @@ def _pin(sheet: Sheet, ax: Axes, result: Result, f: Fronts) -> None:
     sheet.inked.append(np.column_stack([np.full(60, x), np.linspace(far, y, 60)]))
 
 
-def _limits(
+def _edges(
     sheet: Sheet, ax: Axes, result: Result, f: Fronts, judgement: Judgement | None
-) -> list[tuple[float, str]]:
-    """Draw the limits on the last liquid as edges at the centre, the room beside.
-
-    Returns depth [mm] and words of the room that stands outside the panel.
-    """
+) -> list[tuple[float, float, str]]:
+    """Draw the limits on the last liquid as edges at the centre; returns where each room belongs [m, mm]."""
     points = machine_points(result)
-    frame = sheet.frame(ax)
     centre, reach = (f.bottom, 0.17 * f.bottom) if f.lower is None else (f.bottom / 2, 0.09 * f.bottom)
-    beside: list[tuple[float, str]] = []
+    rooms: list[tuple[float, float, str]] = []
     for name, point in (("last_liquid_support", "last support"), ("last_liquid_cutoff", "cut-off")):
         finding = judged(judgement, name)
         if finding is None:
             continue
         limit, room = finding
         z = points[point][0] * limit / 100 if point == "last support" else points[point][0] - limit
-        if z > ax.get_xlim()[1] * 1.0001:
-            continue
-        sheet.edge(ax, (z, z), (centre - reach, centre + (0 if f.lower is None else reach)), (1, 0))
-        depth = centre - 0.5 * reach if f.lower is None else centre
+        if z <= ax.get_xlim()[1] * 1.0001:
+            sheet.edge(ax, (z, z), (centre - reach, centre + (0 if f.lower is None else reach)), (1, 0))
+            rooms.append((z, centre - 0.5 * reach if f.lower is None else centre, room))
+    return rooms
+
+
+def _rooms(sheet: Sheet, ax: Axes, rooms: list[tuple[float, float, str]]) -> list[tuple[float, str]]:
+    """Write the room beside each edge; returns depth [mm] and words of those that stand outside the panel."""
+    frame = sheet.frame(ax)
+    beside: list[tuple[float, str]] = []
+    for z, depth, room in rooms:
         x, y = (float(v) for v in sheet.at(ax, z, depth))
         if x > frame[2] - 3:
             beside.append((depth, broken(room, 22.0)))
         else:
             sheet.name(x + 1.6, y, room, frame, va="top")
     return beside
-
-
-def _inset(sheet: Sheet, ax: Axes, result: Result, judgement: Judgement | None) -> None:
-    """Enlarge mould and first metre, with the shells at mould exit in mm; not in a panel too low for it."""
-    _, top, right, bottom = sheet.frame(ax)
-    if bottom - top < _CURVES + 18.0:
-        return
-    mould = result.mould.working_length
-    end = min(mould + 1.0, float(result.distance[-1]))
-    order = np.argsort(result.solid_fractions)[::-1]
-    shells = result.shell_thickness[0][order] / MM
-    side = ", loose side" if len(result.sides) == 2 else ""
-    words = [f"at mould exit, {number(mould)} m{side}"]
-    words += [
-        f"solid fraction {fraction:.2g}: {float(result.at(row, mould)):.1f} mm"
-        for fraction, row in zip(result.solid_fractions[order], shells, strict=True)
-    ]
-    words = [w.replace(" 1:", " 1.0:") for w in words]
-    floor = judged(judgement, "shell_floor")
-    if floor is not None:
-        words.append(f"floor {number(floor[0])} mm: {floor[1]}")
-    width, height = max(text_size(w)[0] for w in words), _CURVES + 5.0
-    x, y = right - width - 2.5, top + 1.5
-    x0 = x - _CURVES_WIDE - 9.0
-    ground = sheet.axes(x0, y, right - 1.0 - x0, height, label="ground")
-    ground.set_axis_off()
-    ground.patch.set(facecolor=PAPER, visible=True)
-    ground.add_artist(ground.patch)
-    sheet.taken.append((x0, y, right - 1.0, y + height))
-    small = sheet.axes(x0 + 6.0, y + 1.2, _CURVES_WIDE, _CURVES, label="mould and first metre")
-    _draw_inset(small, result, shells, order, end)
-    lines = spread([y + 2.6 + 3.1 * i for i in range(len(words))], [3.1] * len(words), y + 0.6, y + height)
-    for word, place in zip(words, lines, strict=True):
-        sheet.figure.text(x / sheet.width, 1 - place / sheet.height, word, size=SMALL, va="center")
-    for row, place in zip(shells, lines[1:], strict=False):
-        at_x, at_y = sheet.at(small, end, float(result.at(row, end)))
-        sheet.line([float(at_x) + 0.3, x - 0.4], [float(at_y), place], color=GREY, linewidth=0.4)
-    if floor is not None:
-        half = 2.5 * end / _CURVES_WIDE
-        sheet.edge(small, (mould - half, mould + half), (floor[0], floor[0]), (0, -1))
-
-
-def _draw_inset(small: Axes, result: Result, shells: np.ndarray, order: np.ndarray, end: float) -> None:
-    mould = result.mould.working_length
-    z = result.distance <= end * 1.0001
-    deepest = float(result.at(shells[-1], end))
-    small.set_xlim(0, end)
-    small.set_ylim(deepest * 1.12, 0)
-    near = np.zeros(int(z.sum()))
-    for fraction, row in zip(result.solid_fractions[order], shells[:, z], strict=True):
-        tint = SOLID if fraction == 1.0 else BAND if fraction >= 0.7 else BAND_EDGE
-        small.fill_between(result.distance[z], near, row, color=tint, linewidth=0)
-        small.plot(
-            result.distance[z], row, color=PLUM, linewidth=HEAVY if fraction == result.headline else LIGHT
-        )
-        near = row
-    small.axvline(mould, color=INK, linewidth=LIGHT)
-    small.axhline(0, color=INK, linewidth=1.0, clip_on=False)
-    small.set_xticks([0.0, mould, end], ["0", number(mould), f"{number(end)} m"])
-    small.get_xticklabels()[-1].set_horizontalalignment("right")
-    step = next(s for s in (1, 2, 5, 10, 20, 50, 100) if deepest / s <= 4)
-    small.set_yticks(np.arange(0, deepest + 1e-9, step))
-    for name in ("top", "right", "bottom"):
-        small.spines[name].set_visible(False)
-    small.patch.set_visible(False)
 
 
 def draw_shell_panel(
@@ -391,10 +326,11 @@ def draw_shell_panel(
         far = (float(z), float(depth)) if np.isfinite(z) else (ax.get_xlim()[1], float(row[-1]))
         ends.append((*far, f"{fraction:.2g}" if fraction < 1 else "1.0"))
     ends.append(_handbook(sheet, ax, result, f))
-    _inset(sheet, ax, result, judgement)
+    rooms = _edges(sheet, ax, result, f, judgement)
     _pin(sheet, ax, result, f)
+    _tip_names(sheet, ax, f, ends, _rooms(sheet, ax, rooms))
+    draw_inset(sheet, ax, result, judgement)
     _name_phases(sheet, ax, f)
-    _tip_names(sheet, ax, f, ends, _limits(sheet, ax, result, f, judgement))
     return ax
 
 

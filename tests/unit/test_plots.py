@@ -430,7 +430,7 @@ def test_no_text_overlaps_at_other_sizes(strand, size):
 def covered(figure: Figure) -> list[tuple[str, str]]:
     """Return texts that a shell, temperature or handbook line runs through."""
     boxes, found = visible_boxes(figure), []
-    for line in figure.findobj(lambda a: isinstance(a, Line2D) and a.get_gid() and len(a.get_xdata()) > 2):
+    for line in figure.findobj(lambda a: isinstance(a, Line2D) and a.get_gid()):
         points = line.get_transform().transform(line.get_xydata())
         dense = np.linspace(0, len(points) - 1, 4000)
         points = np.column_stack([np.interp(dense, range(len(points)), column) for column in points.T])
