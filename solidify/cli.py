@@ -90,7 +90,7 @@ def _announced_compiling() -> Iterator[None]:
 
     def announce() -> None:
         if not kernels.march_batch.signatures:
-            _note("compiling the march for this machine; this happens once and takes some ten seconds ...")
+            _note("preparing the march: compiling for this machine, if it is the first run (some ten seconds) ...")
 
     timer = threading.Timer(ANNOUNCE_AFTER, announce)
     timer.daemon = True
@@ -219,14 +219,18 @@ def report(result_file: Path, output: Path | None) -> None:
 
 
 @commands.command(
-    epilog=_example('solidify steel --composition "C=0.45 Si=0.25 Mn=0.70"', "solidify steel bloom.toml")
+    epilog=_example(
+        'solidify steel --composition "C=0.45 Si=0.25 Mn=0.70"', "solidify steel bloom.toml -o steel.png"
+    )
 )
 @click.argument("case_file", metavar="[CASE.toml]", required=False, type=_PATH)
 @click.option("--composition", metavar='"C=0.45 Mn=0.70"', help="Elements in mass %, in place of a case.")
-def steel(case_file: Path | None, composition: str | None) -> None:
+@click.option("-o", "--output", metavar="PICTURE", type=_PATH, help="Draw it too: PNG, SVG or PDF.")
+def steel(case_file: Path | None, composition: str | None, output: Path | None) -> None:
     """What a composition gives.
 
-    Prints the temperatures of the steel, a table of its properties and the sources they rest on.
+    Prints the temperatures of the steel, a table of its properties and the sources they rest on; draws solid
+    fraction, enthalpy, conductivity and shrinkage where asked.
     """
     if (case_file is None) == (composition is None):
         raise click.UsageError('give either CASE.toml or --composition "C=0.45 Mn=0.70"')
@@ -238,7 +242,28 @@ def steel(case_file: Path | None, composition: str | None) -> None:
     made = (
         case_steel(read_case(case_file)) if case_file else steel_from_composition(_parsed(composition or ""))
     )
+    if output:
+        from solidify.files import write_whole
+        from solidify.plots import plot_steel
+        from solidify.plots.pictures import picture_bytes
+
+        write_whole(output, picture_bytes(plot_steel(made), _form(output)))
     _say(steel_text(made))
+    if output:
+        _say(f"written: {output}")
+
+
+def _form(picture: Path) -> str:
+    """Read the format of a picture from its name."""
+    from solidify.files import check_writable
+    from solidify.plots.pictures import FORMATS
+
+    form = check_writable(picture).suffix.lower().removeprefix(".")
+    if form not in FORMATS:
+        raise InputError(
+            Problem(f"-o {picture}", "no format of pictures", ", ".join(f".{f}" for f in FORMATS))
+        )
+    return form
 
 
 def _parsed(composition: str) -> dict[str, float]:
@@ -279,9 +304,7 @@ def new(case_file: Path) -> None:
 
 
 @commands.command(
-    epilog=_example(
-        "solidify compare before.h5 after.h5", "solidify compare tuesday.h5 --measured points.csv"
-    )
+    epilog=_example("solidify compare before.h5 after.h5", "solidify compare tuesday.h5 --measured points.csv")
 )
 @click.argument("result_files", metavar="A.h5 [B.h5 ...]", nargs=-1, required=True, type=_PATH)
 @click.option("--measured", metavar="POINTS.csv", type=_PATH, help="Measured shells and surfaces.")
@@ -308,9 +331,7 @@ def compare(
     drawn = not no_pictures
     if drawn and len(result_files) > MOST:
         do = f"compare fewer than {MOST + 1}, or give --no-pictures"
-        raise InputError(
-            Problem("compare", f"{len(result_files)} results in one picture", f"up to {MOST}", do=do)
-        )
+        raise InputError(Problem("compare", f"{len(result_files)} results in one picture", f"up to {MOST}", do=do))
     names = _distinct(result_files)
     output = output or Path("-and-".join(names) + ("-measured" if measured else "") + "-compared.png")
     form = _form(output) if drawn else ""
@@ -360,19 +381,6 @@ def trace(
         _say(trace_text(result, [d * MM for d in depths], between=between or FREEZING, side=side))
     else:
         _say(front_text(result, side=side))
-
-
-def _form(picture: Path) -> str:
-    """Read the format of a picture from its name."""
-    from solidify.files import check_writable
-    from solidify.plots.pictures import FORMATS
-
-    form = check_writable(picture).suffix.lower().removeprefix(".")
-    if form not in FORMATS:
-        raise InputError(
-            Problem(f"-o {picture}", "no format of pictures", ", ".join(f".{f}" for f in FORMATS))
-        )
-    return form
 
 
 def _distinct(paths: Sequence[Path]) -> list[str]:

@@ -167,8 +167,8 @@ def shape_notices(case: Case) -> tuple[Notice, ...]:
     if case.section.shape == "rectangle":
         text = (
             "mid-face slice with an empirical weight: against two-dimensional sections with even cooling the end of "
-            "solidification lies within -6 to +10 %; until the shell is three quarters of the half thickness, the "
-            "shell lies within -5 to +6 % of the half thickness and the surface within -35 to +36 °C; corners are "
+            "solidification lies within -7 to +10 %; until the shell is three quarters of the half thickness, the "
+            "shell lies within -5 to +6 % of the half thickness and the surface within -35 to +37 °C; corners are "
             "not represented"
         )
         return (Notice(text, "section"),)

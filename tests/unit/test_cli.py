@@ -416,3 +416,12 @@ def test_an_interrupt_is_one_line_and_status_1(say, monkeypatch):
     assert (status, out) == (1, "")
     assert err.endswith("solidify: stopped\n")
     assert os.listdir() == []
+
+
+def test_steel_draws_its_picture_where_asked_and_refuses_other_formats(tmp_path, capsys):
+    picture = tmp_path / "steel.png"
+    assert cli.main(["steel", "--composition", "C=0.2 Mn=0.8", "-o", str(picture)]) == 0
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    assert f"written: {picture}" in capsys.readouterr().out
+    assert cli.main(["steel", "--composition", "C=0.2", "-o", str(tmp_path / "steel.bmp")]) == 2
+    assert "no format of pictures" in capsys.readouterr().err
