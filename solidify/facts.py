@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from solidify.handbook import KWindow, k_window
 from solidify.measures import mould_exit_profiles
 from solidify.profiles import crossing
 from solidify.result import Result
@@ -18,12 +19,17 @@ __all__ = [
     "HotCharge",
     "centre_passes",
     "hot_charge",
+    "product_window",
     "water_split",
     "zero_strength_shell",
 ]
 
 CENTRE_FRACTIONS = (0.1, 0.3, 0.5, 0.7, 0.9, 1.0)
 """Solid fractions at which soft reduction and final stirring are usually placed [1]; common practice, no source."""
+
+
+WIDE_FREEZING_PERCENT_C = 0.6
+"""Carbon from which the handbook's wide freezing range holds [mass %]; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -61,6 +67,26 @@ class HotCharge:
     mean_temperature: float
     surface: float
     centre: float
+
+
+def product_window(result: Result, where: str) -> KWindow:
+    """Return the window of K that the trade expects for a strand.
+
+    Parameters
+    ----------
+    result : Result
+        A marched strand.
+    where : str
+        ``"mould exit"`` or ``"whole machine"``.
+
+    Returns
+    -------
+    KWindow
+    """
+    shape = result.case.section.shape
+    square = shape == "rectangle" and math.isclose(result.thickness, result.width, rel_tol=0.02)
+    wide = result.steel.composition.get("C", 0.0) >= WIDE_FREEZING_PERCENT_C
+    return k_window("square" if square else shape, where, wide_freezing_range=wide)
 
 
 def zero_strength_shell(result: Result) -> float:

@@ -11,9 +11,9 @@ from functools import cache
 import numpy as np
 
 from solidify.errors import Notice
-from solidify.facts import centre_passes, hot_charge, water_split, zero_strength_shell
+from solidify.facts import centre_passes, hot_charge, product_window, water_split, zero_strength_shell
 from solidify.findings import Finding, Judgement, setting_of
-from solidify.handbook import MM_PER_SQRT_MIN, k_window
+from solidify.handbook import MM_PER_SQRT_MIN
 from solidify.mould_sheet import meeting_text, mould_entries, shares_text
 from solidify.result import MECHANISMS, Result
 from solidify.sources import EVIDENCE, load_data, sources
@@ -43,9 +43,6 @@ MARKS = {"strong": "strong reason", "look": "reason to look", "not known": "not 
 
 UNITS = r"(?:mm|m|s|K|min|°C|MW/m²|K/m|m/s|L/kg|kg/min|solid)"
 """Units that stay on the line of their number."""
-
-WIDE_FREEZING_PERCENT_C = 0.6
-"""Carbon from which the handbook's wide freezing range holds [mass %]."""
 
 
 def summary_text(result: Result, judgement: Judgement, width: int = 100) -> str:
@@ -222,12 +219,9 @@ def _solidification(result: Result, width: int) -> list[str]:
 
 def constants_text(result: Result) -> str:
     """Return K at mould exit and of the whole machine, each beside its handbook window, for print."""
-    shape = result.case.section.shape
-    square = shape == "rectangle" and math.isclose(result.thickness, result.width, rel_tol=0.02)
-    wide = result.steel.composition.get("C", 0.0) >= WIDE_FREEZING_PERCENT_C
     parts = []
     for name, key in (("mould exit", "k_mould_exit"), ("whole machine", "k_whole_machine")):
-        window = k_window("square" if square else shape, name, wide_freezing_range=wide)
+        window = product_window(result, name)
         usual = f"{window.low / MM_PER_SQRT_MIN:.0f} to {window.high / MM_PER_SQRT_MIN:.0f}"
         value = float(result.summary[key])
         figure = "not known" if math.isnan(value) else f"{value:.1f}"

@@ -1,5 +1,6 @@
 """Pictures of a result: no physics is computed, nothing is shown, and saved only when asked."""
 
+from solidify.plots.handbook import plot_handbook
 from solidify.plots.heat import plot_heat
 from solidify.plots.pictures import save_pictures
 from solidify.plots.section import plot_section
@@ -8,6 +9,7 @@ from solidify.plots.strand import draw_strand, plot_shell, plot_temperature
 
 __all__ = [
     "draw_strand",
+    "plot_handbook",
     "plot_heat",
     "plot_section",
     "plot_shell",
