@@ -51,7 +51,7 @@ def verdict_words(judgement: Judgement) -> str:
 def _facts(result: Result) -> str:
     words = [result.shape_treatment]
     if result.case.section.shape == "round":
-        words.append(f"{result.thickness * 1e3:.0f} mm round, hot")
+        words.append(f"{result.thickness * 1e3:.0f} mm diameter, hot")
     else:
         words.append(f"{result.thickness * 1e3:.0f} x {result.width * 1e3:.0f} mm, hot")
     words.append(f"{number(float(result.case.casting.speed_m_per_min))} m/min")

@@ -11,6 +11,7 @@ from matplotlib.patheffects import withStroke
 from matplotlib.ticker import MaxNLocator
 
 from solidify import handbook
+from solidify.facts import product_window
 from solidify.plots.heading import MARGIN
 from solidify.plots.inset import draw_inset
 from solidify.plots.palette import (
@@ -35,9 +36,6 @@ if TYPE_CHECKING:
     from solidify.result import Result
 
 __all__ = ["Fronts", "draw_shell_panel", "fronts", "handbook_shell", "name_right", "style_depth"]
-
-WIDE_FREEZING_PERCENT_C = 0.6
-"""From this carbon content the handbook's constants are those of a wide freezing range; common practice."""
 
 
 @dataclass(frozen=True)
@@ -109,10 +107,7 @@ def handbook_shell(result: Result) -> tuple[np.ndarray, float]:
     tuple of ndarray, shape (distance,), and float
         [mm] and [mm min-1/2].
     """
-    shape = result.case.section.shape
-    square = shape == "rectangle" and np.isclose(result.width, result.thickness, rtol=0.02)
-    wide = result.steel.composition.get("C", 0.0) >= WIDE_FREEZING_PERCENT_C
-    k = handbook.k_window("square" if square else shape, wide_freezing_range=wide).usual
+    k = product_window(result, "whole machine").usual
     return handbook.shell_thickness(result.time, k) / MM, k / handbook.MM_PER_SQRT_MIN
 
 
