@@ -311,7 +311,14 @@ def _slab_rolls(result: Result) -> list[tuple[ZoneResult, float]]:
     return [(z, p) for z, p in zip(_sprays(result), pitches, strict=True) if p is not None]
 
 
-def _bulging(result: Result, place: np.ndarray, pitch: float) -> np.ndarray:
+def _on_rolls(result: Result) -> tuple[np.ndarray, np.ndarray]:
+    """Return the places of a slab with rolls, a shell and a liquid core [m], and the roll pitch there [m]."""
+    zones = [(_with_core(result, zone), pitch) for zone, pitch in _slab_rolls(result)]
+    places = np.concatenate([np.empty(0), *(place for place, _ in zones)])
+    return places, np.concatenate([np.empty(0), *(np.full(len(place), pitch) for place, pitch in zones)])
+
+
+def _bulging(result: Result, place: np.ndarray, pitch: np.ndarray) -> np.ndarray:
     """Return the bulging at some places, loose side [m]."""
     pressure = strain.ferrostatic_pressure(strain.head(place, *_arcs(result)))
     surface = np.interp(place, result.distance, result.surface_temperature[0])
@@ -335,17 +342,12 @@ def _with_core(result: Result, zone: ZoneResult) -> np.ndarray:
 
 def bulging(result: Result, resolve: Resolve) -> Measure | None:
     """Largest bulging between rolls above a liquid core [mm]; nothing but for a slab with roll pitches."""
-    worst: tuple[float, float] | None = None
-    for zone, pitch in _slab_rolls(result):
-        place = _with_core(result, zone)
-        if len(place):
-            deflection = _bulging(result, place, pitch)
-            i = int(np.argmax(deflection))
-            if worst is None or deflection[i] > worst[0]:
-                worst = float(deflection[i]), float(place[i])
-    if worst is None:
+    place, pitch = _on_rolls(result)
+    if not len(place):
         return None
-    return Measure(worst[0] / MM, _place(result, worst[1]), note="formula from memory")
+    deflection = _bulging(result, place, pitch)
+    i = int(np.argmax(deflection))
+    return Measure(float(deflection[i]) / MM, _place(result, float(place[i])), note="formula from memory")
 
 
 def _radii(result: Result) -> list[tuple[float, float, float]]:
@@ -364,28 +366,26 @@ def strain_front(result: Result, resolve: Resolve) -> Measure | None:
         return None
     rolls, length = _slab_rolls(result), _last_liquid(result)
     found = [(0.0, "nowhere, solid before the straightener")]
-    for zone, pitch in rolls:
-        place = _with_core(result, zone)
-        if len(place):
-            strains = _roll_strain(result, place, pitch)
-            i = int(np.argmax(strains))
-            found.append((float(strains[i]), _place(result, float(place[i]))))
+    place, pitch = _on_rolls(result)
+    if len(place):
+        strains = _roll_strain(result, place, pitch)
+        i = int(np.argmax(strains))
+        found.append((float(strains[i]), _place(result, float(place[i]))))
     for i, (z, before, after) in enumerate(points):
         if z >= length:
             continue
-        place = np.array([z])
-        depth = result.half_thickness - _solid(result, place)
-        total = strain.straightening_strain(depth, before, after)
-        for zone, pitch in rolls:
+        at = np.array([z])
+        total = strain.straightening_strain(result.half_thickness - _solid(result, at), before, after)
+        for zone, own in rolls:
             if zone.start <= z < zone.end:
-                total = total + _roll_strain(result, place, pitch)
+                total = total + _roll_strain(result, at, np.array([own]))
         found.append((float(total[0]), f"{z:.2f} m, straightening point {i + 1} of {len(points)}"))
     value, where = max(found, key=lambda f: f[0])
     note = "formulas from memory" if rolls else "straightening alone: no roll pitch of a slab is given"
     return Measure(100.0 * value, where, note=note)
 
 
-def _roll_strain(result: Result, place: np.ndarray, pitch: float) -> np.ndarray:
+def _roll_strain(result: Result, place: np.ndarray, pitch: np.ndarray) -> np.ndarray:
     """Return the strain at the front from bulging and one roll out of line [1]."""
     shell = _solid(result, place)
     bulged = strain.bulging_strain(_bulging(result, place, pitch), pitch, shell)
