@@ -21,6 +21,7 @@ from solidify.page import report_page
 from solidify.report import cautions
 from solidify.sources import sources
 from solidify.store import load, load_judgement, save
+from solidify.studies.margins import margins
 
 SHIPPED = Path(solidify.__file__).parent / "data" / "cases"
 LARGEST = 300_000
@@ -274,6 +275,37 @@ def test_heat_in_kilowatts_is_the_mean_flux_over_the_stretch(strands, pages):
     by_hand = zone.mean_flux[0] / 1e3 * (zone.end - zone.start)
     shown = float(re.search(r'<th scope="row">spray 1</th><td>(\d+)</td>', pages["bloom"])[1])
     assert shown == pytest.approx(by_hand, abs=0.6)
+
+
+def test_where_each_depth_froze_is_read_back_from_the_shell(strands, pages):
+    """At the distance shown for 50 mm at 0.7 solid, the shell of the result is 50 mm."""
+    result = strands["bloom"][0]
+    table = re.search(r"<caption>Where each depth froze</caption>.*?</table>", pages["bloom"], re.S)[0]
+    cells = re.search(r'<th scope="row">50\.0</th><td>(.*?)</td><td>(.*?)</td><td>(.*?)</td>', table)
+    for i, cell in enumerate(cells.groups()):
+        assert 1e3 * result.at(result.shell_thickness[0, i], float(cell)) == pytest.approx(50.0, abs=0.05)
+
+
+def test_facts_that_no_limit_judges_stand_among_the_numbers(strands, readers):
+    text = readers["slab"].text
+    assert "Shell at mould exit that has any strength" in text
+    assert f"1.0 at {strands['slab'][0].summary['metallurgical_length']:.2f} m" in text
+    assert re.search(r"Cut-off, 31\.00 m mean \d+ °C, \d+ kJ/kg", text)
+    assert "in brackets what is usual, common practice" in text
+    assert "Mould water rise 7.2 K" in text
+
+
+def test_what_moves_the_shell_is_said_where_the_errors_are_known(strands):
+    case = strands["billet"][0].case
+    result = strands["billet"][0]
+    judgement = judge(result, margins(case, result))
+    (moves,) = {r.moves for r in judgement.breakout.reasons if r.moves and r.name == "shell_floor"}
+    page = Reader(report_page(result, judgement))
+    assert f"What moves the shell at mould exit: {moves}." in page.text.replace("−", "-")
+    floor = judgement["shell_floor"]
+    assert floor.banded
+    assert f"{floor.value_text} {floor.band_text}" in page.text
+    assert "one standard deviation" in page.text
 
 
 def test_own_limits_stand_beside_those_shipped(readers, pages):
