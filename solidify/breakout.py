@@ -5,10 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from solidify.findings import Finding
+from solidify.verdict import Finding
 
 __all__ = ["STATEMENT", "WEIGHTS", "WORDS", "BreakoutRisk", "Reason", "breakout_risk"]
 

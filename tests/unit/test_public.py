@@ -39,6 +39,7 @@ FLOORS = [
         "measures",
         "findings",
         "breakout",
+        "verdict",
         "bands",
         "facts",
         "backtrace",

@@ -1,0 +1,214 @@
+"""A finding: one limit, what was found for it, and how both print."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from solidify.bands import Effect
+
+__all__ = ["VERDICTS", "Finding", "room_words"]
+
+VERDICTS = ("kept", "close", "breached", "not judged")
+"""Met and clear; met, but the error band (or the close width) reaches the limit; not met; not judged."""
+
+_PRINT = {
+    "mm": (1, " mm"),
+    "m": (1, " m"),
+    "s": (1, " s"),
+    "ms": (0, " ms"),
+    "K": (0, " K"),
+    "degC": (0, " °C"),
+    "K/m": (0, " K/m"),
+    "%": (0, " %"),
+    "% strain": (2, " %"),
+    "MW/m²": (2, " MW/m²"),
+    "m/s": (1, " m/s"),
+    "L/kg": (2, " L/kg"),
+    "1": (2, ""),
+}
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One limit and how the strand stands to it.
+
+    Parameters
+    ----------
+    name, label : str
+        Name of the limit, and words for print.
+    value : float
+        What was found, in `unit`; NaN when not known, infinite when the strand never gets there.
+    low, high : float
+        Error band of the value, in `unit`; NaN until one is known.
+    unit : str
+        Plant unit of value, band, limit and margin; ``"1"`` for a ratio.
+    limit : float or tuple of float
+        A number, or ``(low, high)`` of a window; NaN when nothing is judged.
+    sense : str
+        ``"at least"``, ``"at most"`` or ``"within"``.
+    margin : float
+        Signed room to the nearer side of the limit, positive inside.
+    close : float
+        Room below which a met limit reads ``close`` while no band is known.
+    room : str
+        The margin in words, ``"70 K room"`` or ``"22 K beyond"``; empty when not judged.
+    verdict : str
+        One of `VERDICTS`.
+    hardness : str
+        ``"hard"`` or ``"soft"``.
+    where : str
+        Where on the strand.
+    evidence, source : str
+        Grade and source key of the limit.
+    reason : str
+        Why it is not judged, else empty.
+    note : str
+        Which case of the limit applies, or what the value rests on.
+    overridden : bool
+        True when the limit is the user's own.
+    effects : tuple of Effect
+        Inputs whose errors move the value, the largest share of the band first; empty while none are known.
+    """
+
+    name: str
+    label: str
+    value: float
+    low: float
+    high: float
+    unit: str
+    limit: float | tuple[float, float]
+    sense: str
+    margin: float
+    close: float
+    room: str
+    verdict: str
+    hardness: str
+    where: str
+    evidence: str
+    source: str
+    reason: str = ""
+    note: str = ""
+    overridden: bool = False
+    effects: tuple[Effect, ...] = ()
+
+    @property
+    def judged(self) -> bool:
+        """Whether there is a verdict."""
+        return self.verdict != "not judged"
+
+    @property
+    def lower(self) -> float:
+        """Least value that keeps the limit, in `unit`; minus infinity when any does."""
+        if isinstance(self.limit, tuple):
+            return self.limit[0]
+        return -math.inf if self.sense == "at most" else self.limit
+
+    @property
+    def upper(self) -> float:
+        """Largest value that keeps the limit, in `unit`; infinity when any does."""
+        if isinstance(self.limit, tuple):
+            return self.limit[1]
+        return math.inf if self.sense == "at least" else self.limit
+
+    @property
+    def banded(self) -> bool:
+        """Whether an error band is known."""
+        return not (math.isnan(self.low) or math.isnan(self.high))
+
+    @property
+    def widths_of_room(self) -> float:
+        """Room in widths of the error band, or in close widths while none is known [1].
+
+        Ranks findings of different units; below 1 a met limit reads ``close``.
+        """
+        if not self.banded or not math.isfinite(self.value):
+            return self.margin / self.close if self.close > 0 else math.copysign(math.inf, self.margin)
+        sides = (
+            (self.value - self.lower, self.value - self.low),
+            (self.upper - self.value, self.high - self.value),
+        )
+        return min(
+            room / reach if reach > 0 else math.copysign(math.inf, room)
+            for room, reach in sides
+            if math.isfinite(room)
+        )
+
+    @property
+    def value_text(self) -> str:
+        """The value for print, e.g. ``"12.8 mm"``, with as many digits as tell it from the limit."""
+        if math.isnan(self.value):
+            return "–"
+        if math.isinf(self.value):
+            return "never"
+        signed = self.sense == "within" and self.lower < 0
+        return amount(self.value, self.unit, digits_of(self.margin, self.unit), signed)
+
+    @property
+    def band_text(self) -> str:
+        """The error band for print, e.g. ``"11.2 to 14.4"``, without its unit; empty while none is known."""
+        if not self.banded:
+            return ""
+        digits = digits_of(self.high - self.low, self.unit)
+        ends = [f"{x:.{digits}f}" if math.isfinite(x) else "never" for x in (self.low, self.high)]
+        return " to ".join(ends)
+
+    @property
+    def effects_text(self) -> str:
+        """What moves it, for print, e.g. ``"mould heat flux 95 %, superheat 3 %"``; empty while not known."""
+        return ", ".join(f"{e.input} {100 * e.share:.0f} %" for e in self.effects if e.share >= 0.005)
+
+    @property
+    def unit_text(self) -> str:
+        """The unit for print, e.g. ``"°C"``; empty for a ratio."""
+        return _PRINT.get(self.unit, (0, f" {self.unit}"))[1].strip()
+
+    @property
+    def bound_text(self) -> str:
+        """The bound of a one-sided limit for print, e.g. ``"13 mm"``; of a window both."""
+        suffix = _PRINT.get(self.unit, (0, f" {self.unit}"))[1]
+        if isinstance(self.limit, tuple):
+            low, high = self.limit
+            places = max(len(f"{x:g}".partition(".")[2]) for x in self.limit)
+            return f"±{high:g}{suffix}" if low == -high else f"{low:.{places}f} to {high:.{places}f}{suffix}"
+        return "–" if math.isnan(self.limit) else f"{self.limit:g}{suffix}"
+
+    @property
+    def limit_text(self) -> str:
+        """The limit for print, e.g. ``"≥ 13 mm"``, ``"15 to 35 K"``."""
+        sign = {"at least": "≥ ", "at most": "≤ "}.get(self.sense, "")
+        return self.bound_text if self.bound_text.startswith("–") else sign + self.bound_text
+
+
+def room_words(margin: float, unit: str) -> str:
+    """Put a signed margin into words, e.g. ``"70 K room"`` or ``"22 K beyond"``.
+
+    Parameters
+    ----------
+    margin : float
+        Positive is room, in `unit`.
+    unit : str
+        Plant unit of the limit.
+
+    Returns
+    -------
+    str
+    """
+    word = "room" if margin >= 0 else "beyond"
+    if math.isinf(margin):
+        return word
+    unit = "K" if unit == "degC" else unit
+    return f"{amount(abs(margin), unit, digits_of(margin, unit))} {word}"
+
+
+def digits_of(margin: float, unit: str) -> int:
+    """Decimals that keep a small margin from reading as none."""
+    digits = _PRINT.get(unit, (2, ""))[0]
+    while 0 < abs(margin) < 0.5 * 10.0**-digits and digits < 4:
+        digits += 1
+    return digits
+
+
+def amount(value: float, unit: str, digits: int, signed: bool = False) -> str:
+    text = f"{value:+.{digits}f}" if signed and round(value, digits) else f"{value:.{digits}f}"
+    return text + _PRINT.get(unit, (0, f" {unit}"))[1]
