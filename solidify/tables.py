@@ -106,17 +106,17 @@ class SteelTable:
 def _spread(
     t: np.ndarray, h: np.ndarray, k: np.ndarray, f: np.ndarray, width: float
 ) -> tuple[np.ndarray, ...]:
-    """Give every isothermal release (equal temperatures, different enthalpies) a range of `width`."""
-    t, h = t.copy(), h.copy()
-    for i in np.nonzero((np.diff(t) == 0) & (np.diff(h) > 0))[0]:
-        below = (h[i] - h[i - 1]) / (t[i] - t[i - 1]) if i > 0 and t[i] > t[i - 1] else 0.0
-        above = (
-            (h[i + 2] - h[i + 1]) / (t[i + 2] - t[i + 1]) if i + 2 < len(t) and t[i + 2] > t[i + 1] else 0.0
+    """Give every isothermal release (equal temperatures, different enthalpies) a range of `width`.
+
+    The curves go straight through the range, whatever knots lay in it.
+    """
+    for middle in np.unique(t[:-1][(np.diff(t) == 0) & (np.diff(h) > 0)]):
+        low, high = max(middle - 0.5 * width, t[0]), min(middle + 0.5 * width, t[-1])
+        below, above = t <= low, t >= high
+        t, h, k, f = (
+            np.concatenate([a[below], np.interp([low, high], t, a), a[above]]) if low < middle < high else a
+            for a in (t, h, k, f)
         )
-        t[i] -= 0.5 * width
-        t[i + 1] += 0.5 * width
-        h[i] -= 0.5 * width * below
-        h[i + 1] += 0.5 * width * above
     return t, h, k, f
 
 
