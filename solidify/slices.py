@@ -13,7 +13,7 @@ from solidify.grid import Grid
 from solidify.schedule import LAW, SURFACE_ROWS, Face, Schedule, schedule
 from solidify.tables import SteelTable
 
-__all__ = ["Face", "March", "Slice", "march", "march_slices"]
+__all__ = ["Face", "March", "Slice", "march", "march_slices", "marched_slices"]
 
 MAX_STEPS = 20_000
 """Most steps, rejected ones counted, before a march gives up."""
@@ -137,7 +137,8 @@ def _gather_rows(
     for row, start, inverse in parts:
         begins.append(count)
         count += len(row)
-        rows.append(np.pad(row, ((0, 0), (0, points - row.shape[1])), mode="edge"))
+        short = points - row.shape[1]
+        rows.append(np.pad(row, ((0, 0), (0, short)), mode="edge") if short else row)
         starts.append(start)
         inverses.append(inverse)
     return (np.concatenate(rows), np.concatenate(starts), np.concatenate(inverses)), begins
@@ -180,6 +181,28 @@ def march_slices(
     ------
     MarchError
         If a slice does not finish; says which, why and when.
+    """
+    marches = marched_slices(slices, source)
+    for b, m in enumerate(marches, 1):
+        if isinstance(m, MarchError):
+            raise m if len(marches) == 1 else MarchError(f"{m} (slice {b} of {len(marches)})")
+    return [m for m in marches if isinstance(m, March)]
+
+
+def marched_slices(
+    slices: Sequence[Slice], source: tuple[np.ndarray, float, float] | None = None
+) -> list[March | MarchError]:
+    """March a batch of slices of which some may fail.
+
+    Parameters
+    ----------
+    slices, source
+        As for `march_slices`.
+
+    Returns
+    -------
+    list of March or MarchError
+        The error in the place of a slice that did not finish; it says why and when.
     """
     tables: list[SteelTable] = []
     table_of = np.zeros(len(slices), dtype=np.int64)
@@ -232,7 +255,7 @@ def march_slices(
         np.concatenate([t.cold for t in tables]),
         _offsets([len(t.locator) for t in tables]),
         np.concatenate([t.locator for t in tables]),
-        np.array([[t.first, t.inverse, t.low, t.high, 0.05 * t.freezing_width] for t in tables]),
+        np.array([[t.first, t.inverse, *t.reach, 0.05 * t.freezing_width] for t in tables]),
         sections,
         np.concatenate([s.schedule.ends for s in slices]),
         laws,
@@ -262,13 +285,12 @@ def march_slices(
         account,
         np.zeros((kernels.N_WORK, max(s.grid.nodes for s in slices))),
     )
-    marches = []
+    marches: list[March | MarchError] = []
     for b, s in enumerate(slices):
         if account[b, 0] != 0:
-            number = f" (slice {b + 1} of {len(slices)})" if len(slices) > 1 else ""
-            raise MarchError(
-                f"the march stopped at {account[b, 1]:.4g} s{number}: {kernels.STATUS[int(account[b, 0])]}"
-            )
+            why = kernels.STATUS[int(account[b, 0])]
+            marches.append(MarchError(f"the march stopped at {account[b, 1]:.4g} s: {why}"))
+            continue
         m = slice(samples[b], samples[b + 1])
         kept = profile_out[profile_start[b] : profile_start[b + 1]].reshape(-1, s.grid.nodes)
         heat = account[b, 6] + account[b, 7]

@@ -12,6 +12,10 @@ __all__ = ["NARROWEST", "SteelTable", "steel_table"]
 NARROWEST = 0.2
 """Narrowest freezing range the march accepts [K]; an isothermal release is spread over it."""
 
+REACH = 100.0
+"""How far beyond its ends a table is followed along its first and last slope [K]: water and air may be colder than a
+curve begins, and a cold start on a coarse grid overshoots."""
+
 
 @dataclass(frozen=True)
 class SteelTable:
@@ -59,6 +63,11 @@ class SteelTable:
     def bins(self) -> int:
         """Number of bins."""
         return len(self.hot) - 1
+
+    @property
+    def reach(self) -> tuple[float, float]:
+        """Lowest and highest potential that a march may come to [W m-1]."""
+        return self.low - REACH / float(self.cold[0, 1]), self.high + REACH / float(self.cold[-2, 1])
 
     def _bin(self, phi: np.ndarray) -> np.ndarray:
         return np.clip(np.searchsorted(self.hot[:-1, 0], phi, side="right") - 1, 0, self.bins - 1)
