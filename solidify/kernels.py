@@ -512,6 +512,8 @@ def _march_one(
     table_first = table[0]
     table_inverse = table[1]
     accept = min(0.1 * tolerance, table[4])
+    steep_low = table[5]  # a node that would jump over the steepest freezing stops in it
+    steep_high = table[6]
     p0 = work[0]
     pg = work[1]
     p1 = work[2]
@@ -646,7 +648,8 @@ def _march_one(
         r0[last] -= areas[1] * q[0, 1]
         if section > 0 or t > start:
             dt_next = min(dt_next, 10.0 * first_step)
-        predict = False
+        order = 0  # of the polynomial through earlier stages that predicts the next
+        begun = False
         while t < end:
             left = end - t
             dt = fixed_step if fixed_step > 0.0 else dt_next
@@ -666,19 +669,23 @@ def _march_one(
                 if stage == 2 and dt == left:
                     when = end
                 if stage == 1:
-                    if predict:
+                    if order == 2:
                         # parabola through the three stages of the step before, prolonged
                         theta = 1.0 + _GAMMA * dt / old_step
                         a, b_, c_ = _blend(theta)
                         for i in range(n):
                             phi[i] = a * old0[i] + b_ * oldg[i] + c_ * p0[i]
+                    elif order == 1:
+                        a = _GAMMA * dt / old_step
+                        for i in range(n):
+                            phi[i] = p0[i] + a * (p0[i] - old0[i])
                     else:
                         for i in range(n):
                             phi[i] = p0[i]
                     for i in range(n):
                         base[i] = e0[i] + c * r0[i]
                 else:
-                    if predict:
+                    if order == 2:
                         # parabola through the start of the step before, this start and this middle
                         x0 = -old_step
                         x2 = _GAMMA * dt
@@ -765,7 +772,13 @@ def _march_one(
                     largest = 0.0
                     for i in range(n):
                         largest = max(largest, abs(change[i]))
-                        phi[i] += change[i]
+                        before = phi[i]
+                        after = before + change[i]
+                        if (before < steep_low and after > steep_high) or (
+                            before > steep_high and after < steep_low
+                        ):
+                            after = 0.5 * (steep_low + steep_high)  # seen from afar the latent heat is a step
+                        phi[i] = after
                     if not largest < 1e300:
                         break
                     if largest <= accept:
@@ -988,6 +1001,21 @@ def _march_one(
                     if i > 0:
                         volume += weights[2, i - 1] + 0.5 * weights[3, i - 1]
                     worst_table = max(worst_table, abs(eg[i] - energy[i]) / max(volume, least_volume))
+            # what would have predicted this step best predicts the next; a parabola unless fronts pass nodes
+            if begun:
+                u = dt / old_step
+                a, b_, c_ = _blend(1.0 + u)
+                constant = 0.0
+                straight = 0.0
+                parabola = 0.0
+                for i in range(n):
+                    constant = max(constant, abs(p1[i] - p0[i]))
+                    straight = max(straight, abs(p1[i] - p0[i] - u * (p0[i] - old0[i])))
+                    parabola = max(parabola, abs(p1[i] - a * old0[i] - b_ * oldg[i] - c_ * p0[i]))
+                order = 2 if parabola <= 1.5 * min(straight, constant) else (1 if straight <= constant else 0)
+            else:
+                order = 2
+            begun = True
             for i in range(n):
                 e0[i] = energy[i]
                 old0[i] = p0[i]
@@ -1001,7 +1029,6 @@ def _march_one(
                 for m in range(N_MECHANISMS):
                     parts[0, side, m] = parts[2, side, m]
             old_step = dt
-            predict = True
             t = new
             if status != 0:
                 break

@@ -42,8 +42,11 @@ class SteelTable:
         Largest dH/dphi outside the freezing range [s m-2]; sets the first step.
     latent_heat : float
         Enthalpy between the ends of the solid fraction's path [J m-3]; a thousandth of all if nothing freezes.
-    freezing_width : float
-        Width of the freezing range [W m-1], infinite if nothing freezes; Newton must resolve it.
+    steepest : float
+        Width that the latent heat would take at the steepest enthalpy [W m-1], infinite if nothing freezes; Newton
+        must resolve it.
+    steep : tuple of float
+        Ends of the stretch that freezes steepest [W m-1], infinite if nothing freezes.
     """
 
     hot: np.ndarray
@@ -57,7 +60,8 @@ class SteelTable:
     scale: float
     capacity: float
     latent_heat: float
-    freezing_width: float
+    steepest: float
+    steep: tuple[float, float]
 
     @property
     def bins(self) -> int:
@@ -287,5 +291,15 @@ def _assemble(
         scale,
         float(sensible),
         latent,
-        float(p[1:][freezing].max() - p[:-1][freezing].min()) if np.any(freezing) else np.inf,
+        latent / float(slope[freezing].max()) if np.any(freezing) else np.inf,
+        _steep(p, np.diff(hh) / np.diff(tt)) if np.any(freezing) else (np.inf, np.inf),
     )
+
+
+def _steep(p: np.ndarray, slope: np.ndarray) -> tuple[float, float]:
+    """Return the ends of the stretch around the steepest bin where the slope is at least half of it."""
+    top = int(np.argmax(slope))
+    flat = np.nonzero(slope < 0.5 * slope[top])[0]
+    first = flat[flat < top].max(initial=-1) + 1
+    last = flat[flat > top].min(initial=len(slope))
+    return float(p[first]), float(p[last])
