@@ -18,6 +18,14 @@ __all__ = ["Face", "March", "Slice", "march", "march_slices", "marched_slices"]
 MAX_STEPS = 20_000
 """Most steps, rejected ones counted, before a march gives up."""
 
+_HELP = {
+    1: "another number of nodes or another tolerance may pass it, a fixed step must be shorter",
+    2: "take fewer nodes or a looser tolerance",
+    3: "a prescribed flux takes more heat than the steel holds, or brings some in",
+    4: "a number that went in was not finite",
+}
+"""What may help against each status of `solidify.kernels.STATUS`."""
+
 _TOLERANCE = 1.0
 _NO_SOURCE = np.zeros((1, 1))
 
@@ -288,8 +296,8 @@ def marched_slices(
     marches: list[March | MarchError] = []
     for b, s in enumerate(slices):
         if account[b, 0] != 0:
-            why = kernels.STATUS[int(account[b, 0])]
-            marches.append(MarchError(f"the march stopped at {account[b, 1]:.4g} s: {why}"))
+            last = profile_out[profile_start[b + 1] - s.grid.nodes : profile_start[b + 1]]
+            marches.append(_refusal(int(account[b, 0]), float(account[b, 1]), s.table, last))
             continue
         m = slice(samples[b], samples[b + 1])
         kept = profile_out[profile_start[b] : profile_start[b + 1]].reshape(-1, s.grid.nodes)
@@ -323,6 +331,15 @@ def marched_slices(
             )
         )
     return marches
+
+
+def _refusal(status: int, age: float, table: SteelTable, potential: np.ndarray) -> MarchError:
+    """Say when a march stopped and why, where the slice then was, and what may help."""
+    low, high = table.temperature(np.array([potential.min(), potential.max()]))
+    state = f"the slice then was at {low:.0f} to {high:.0f} °C"
+    if status == 3:
+        state += " where {:.0f} to {:.0f} °C are known".format(*table.temperature(np.array(table.reach)))
+    return MarchError(f"the march stopped at {age:.4g} s: {kernels.STATUS[status]}; {state}; {_HELP[status]}")
 
 
 def march(
