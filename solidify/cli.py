@@ -90,7 +90,9 @@ def _announced_compiling() -> Iterator[None]:
 
     def announce() -> None:
         if not kernels.march_batch.signatures:
-            _note("preparing the march: compiling for this machine, if it is the first run (some ten seconds) ...")
+            _note(
+                "preparing the march: compiling for this machine, if it is the first run (some ten seconds) ..."
+            )
 
     timer = threading.Timer(ANNOUNCE_AFTER, announce)
     timer.daemon = True
@@ -304,7 +306,9 @@ def new(case_file: Path) -> None:
 
 
 @commands.command(
-    epilog=_example("solidify compare before.h5 after.h5", "solidify compare tuesday.h5 --measured points.csv")
+    epilog=_example(
+        "solidify compare before.h5 after.h5", "solidify compare tuesday.h5 --measured points.csv"
+    )
 )
 @click.argument("result_files", metavar="A.h5 [B.h5 ...]", nargs=-1, required=True, type=_PATH)
 @click.option("--measured", metavar="POINTS.csv", type=_PATH, help="Measured shells and surfaces.")
@@ -318,12 +322,14 @@ def compare(
     """Lay results side by side, and against measured points.
 
     Prints which inputs differ, what that did to figures and findings, and how each result stands to the
-    handbook; draws shells and surfaces over one ruler. POINTS.csv has the columns distance_m, quantity
-    (surface_C or shell_mm), value, and if known sd, method, solid_fraction, side.
+    handbook; draws shells and surfaces over one ruler. A result alone is laid beside the handbook in full: K,
+    fitted laws, what they leave. POINTS.csv has the columns distance_m, quantity (surface_C or shell_mm),
+    value, and if known sd, method, solid_fraction, side.
     """
     from solidify.compare_sheet import compare_text
     from solidify.files import write_whole
     from solidify.measured import read_points
+    from solidify.plots import plot_handbook
     from solidify.plots.overlay import MOST, draw_overlay
     from solidify.plots.pictures import picture_bytes
     from solidify.store import load, load_judgement
@@ -331,15 +337,20 @@ def compare(
     drawn = not no_pictures
     if drawn and len(result_files) > MOST:
         do = f"compare fewer than {MOST + 1}, or give --no-pictures"
-        raise InputError(Problem("compare", f"{len(result_files)} results in one picture", f"up to {MOST}", do=do))
+        raise InputError(
+            Problem("compare", f"{len(result_files)} results in one picture", f"up to {MOST}", do=do)
+        )
     names = _distinct(result_files)
     output = output or Path("-and-".join(names) + ("-measured" if measured else "") + "-compared.png")
     form = _form(output) if drawn else ""
     points = read_points(measured) if measured else ()
     results = [load(path) for path in result_files]
-    _say(compare_text(results, [load_judgement(path) for path in result_files], names, points))
+    judgements = [load_judgement(path) for path in result_files]
+    _say(compare_text(results, judgements, names, points))
     if drawn:
-        write_whole(output, picture_bytes(draw_overlay(results, names, points), form))
+        alone = len(results) == 1 and not points
+        figure = plot_handbook(results[0], judgements[0]) if alone else draw_overlay(results, names, points)
+        write_whole(output, picture_bytes(figure, form))
         _say(f"written: {output}")
 
 

@@ -10,8 +10,9 @@ from typing import Any
 
 from solidify.case import Case
 from solidify.errors import InputError, Problem
+from solidify.facts import product_window
 from solidify.findings import Finding, Judgement
-from solidify.handbook import MM_PER_SQRT_MIN, KWindow, k_window
+from solidify.handbook import MM_PER_SQRT_MIN, KWindow
 from solidify.result import Result
 from solidify.units import MINUTE, MM, MW
 
@@ -26,9 +27,6 @@ __all__ = [
     "flat",
     "value_text",
 ]
-
-WIDE_FREEZING_PERCENT_C = 0.6
-"""Carbon from which the handbook's wide freezing range holds [mass %]; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -318,15 +316,7 @@ def constants(result: Result) -> tuple[Constant, ...]:
     -------
     tuple of Constant
     """
-    shape = result.case.section.shape
-    square = shape == "rectangle" and math.isclose(result.thickness, result.width, rel_tol=0.02)
-    wide = result.steel.composition.get("C", 0.0) >= WIDE_FREEZING_PERCENT_C
-    product = "square" if square else shape
     return tuple(
-        Constant(
-            where,
-            float(result.summary[name]) * MM_PER_SQRT_MIN,
-            k_window(product, where, wide_freezing_range=wide),
-        )
+        Constant(where, float(result.summary[name]) * MM_PER_SQRT_MIN, product_window(result, where))
         for where, name in (("mould exit", "k_mould_exit"), ("whole machine", "k_whole_machine"))
     )

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 from solidify.compare import Comparison, Figure, Verdicts, compare, constants, value_text
 from solidify.findings import Finding, Judgement
+from solidify.growth_sheet import growth_text
 from solidify.measured import Point, agreements, deviations, method_words
 from solidify.result import Result
 
@@ -54,8 +55,9 @@ def compare_text(
     ]
     blocks = [heads]
     if len(results) > 1:
-        blocks += [_inputs(found), _figures(found), _findings(found)]
-    blocks += [_handbook(results, width)]
+        blocks += [_inputs(found), _figures(found), _findings(found), _handbook(results, width)]
+    else:
+        blocks += [growth_text(results[0], width=width).splitlines()]
     if points:
         blocks += [_measured(results, points, width)]
     blocks += [["Estimates from a simplified slice: no measurement, no detector and no permission."]]

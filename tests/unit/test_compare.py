@@ -363,7 +363,8 @@ def test_the_sheet_shows_all_of_it(bloom, faster, tmp_path):
 
 def test_one_result_alone_stands_against_the_handbook(bloom):
     text = compare_text([bloom], [judge(bloom)], ["bloom"])
-    assert "Against the handbook" in text
+    assert "Shell growth beside the handbook" in text
+    assert "whole machine: handbook K 26 to 31" in text
     assert "less A" not in text
 
 
@@ -391,6 +392,12 @@ def test_without_a_name_the_picture_takes_those_of_the_results(files, capsys):
     assert main(["compare", "before.h5", "after.h5"]) == 0
     assert "written: before-and-after-compared.png" in capsys.readouterr().out
     assert Path("before-and-after-compared.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_a_result_alone_is_drawn_beside_the_handbook(files, capsys):
+    assert main(["compare", "before.h5", "-o", "alone.svg"]) == 0
+    assert "Shell growth beside the handbook" in capsys.readouterr().out
+    assert "√t, √min" in Path("alone.svg").read_text(encoding="utf-8")
 
 
 def test_files_of_one_name_are_told_apart(files, capsys):
