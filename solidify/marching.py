@@ -2,30 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import lru_cache
 from importlib.metadata import version
+from typing import Any, TypeVar
 
 import numpy as np
 
 from solidify.case import Case
 from solidify.cooling import CoolingPath, Travel, cooling_path
-from solidify.errors import Notice
+from solidify.errors import MarchError, Notice, SolidifyError
 from solidify.grid import Grid, cylinder, graded_depth, mid_face, plate
 from solidify.primary import with_taper
 from solidify.profiles import crossing, largest_rise, steepest
 from solidify.result import MECHANISMS, Balance, Result, ZoneResult
 from solidify.schedule import Face, schedule
-from solidify.slices import March, Slice, march, march_slices
+from solidify.slices import March, Slice, march, marched_slices
 from solidify.spray import surface_notices
 from solidify.steel import Steel
 from solidify.strand import Temperatures, case_steel, shape_notices, shape_treatment, temperatures, throughput
 from solidify.tables import SteelTable, steel_table
 from solidify.units import MINUTE, MM
 
-__all__ = ["Face", "March", "march", "solve", "solve_many"]
+__all__ = ["Face", "March", "march", "solve", "solve_each", "solve_many"]
+
+T = TypeVar("T")
 
 
 def solve(case: Case, travel: Travel | None = None) -> Result:
@@ -74,14 +77,56 @@ def solve_many(cases: Sequence[Case], travel: Travel | None = None) -> list[Resu
     MarchError
         If a march does not finish.
     """
-    strands = [_strand(case, travel) for case in cases]
-    marches = march_slices([s for strand in strands for s in strand.slices])
-    results, first = [], 0
-    for strand in strands:
-        last = first + len(strand.slices)
-        results.append(_result(strand, marches[first:last]))
-        first = last
-    return results
+    results = solve_each(cases, travel)
+    for i, result in enumerate(results, 1):
+        if isinstance(result, MarchError) and len(results) > 1:
+            raise MarchError(f"{result} (strand {i} of {len(results)})") from result
+        if isinstance(result, SolidifyError):
+            raise result
+    return [r for r in results if isinstance(r, Result)]
+
+
+def solve_each(
+    cases: Sequence[Case], travel: Travel | None = None, *, sections: bool = True
+) -> list[Result | SolidifyError]:
+    """March the strands of many cases as one batch, of which some may fail.
+
+    Parameters
+    ----------
+    cases, travel
+        As for `solve_many`.
+    sections : bool
+        Whether to keep the field over the section all along the strand; else only at mould exit. Nothing else
+        changes by it.
+
+    Returns
+    -------
+    list of Result or SolidifyError
+        In the order of the cases; the error in the place of a strand that could not be marched.
+    """
+    found: dict[int, Result | SolidifyError] = {}
+    batches: dict[int, dict[int, _Strand]] = {}  # the kernel wants as many levels for each slice of a batch
+    for i, case in enumerate(cases):
+        strand = _attempt(_strand, case, travel, sections)
+        if isinstance(strand, SolidifyError):
+            found[i] = strand
+        else:
+            batches.setdefault(len(strand.fractions), {})[i] = strand
+    for batch in batches.values():
+        marches = iter(marched_slices([s for strand in batch.values() for s in strand.slices]))
+        for i, strand in batch.items():
+            own = [next(marches) for _ in strand.slices]
+            failed = [m for m in own if isinstance(m, MarchError)]
+            found[i] = failed[0] if failed else _attempt(_result, strand, own)
+    return [found[i] for i in range(len(cases))]
+
+
+def _attempt(make: Callable[..., T], *arguments: Any) -> T | SolidifyError:
+    """Call and return what came of it, an expected failure included."""
+    try:
+        return make(*arguments)
+    except SolidifyError as error:
+        return error
 
 
 @dataclass(frozen=True)
@@ -138,13 +183,15 @@ def _distances(case: Case, path: CoolingPath) -> np.ndarray:
     return z[keep]
 
 
-def _strand(case: Case, travel: Travel | None) -> _Strand:
+def _strand(case: Case, travel: Travel | None, sections: bool = True) -> _Strand:
     steel = case_steel(case)
     table = _table(steel)
     path = cooling_path(case, steel, travel)
     heat = temperatures(case, steel)
     distance = _distances(case, path)
-    section_distance = np.unique(np.append(np.linspace(0.0, case.cutoff, 101), case.working_length))
+    section_distance = np.array([case.working_length])
+    if sections:
+        section_distance = np.unique(np.append(np.linspace(0.0, case.cutoff, 101), section_distance))
     times, kept = path.travel.age(distance), path.travel.age(section_distance)
     fractions = tuple(sorted({0.3, 0.7, 1.0, case.shell.solid_fraction}))
     whole = len(path.sides) == 2 and case.section.shape == "slab"

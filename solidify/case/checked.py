@@ -239,6 +239,33 @@ class Case(Table):
         walk(schema, ())
         return found
 
+    def about(self, name: str) -> Mapping[str, Any]:
+        """Return what the case file accepts for one key, as its JSON Schema says.
+
+        Parameters
+        ----------
+        name : str
+            Key path, as in `replace`.
+
+        Returns
+        -------
+        mapping
+            With ``type`` and where they apply ``minimum``, ``maximum``, ``enum``, ``unit``, ``description``.
+
+        Raises
+        ------
+        InputError
+            If there is no such key.
+        """
+        try:
+            return schema_at(case_schema(), self._locate(name))
+        except KeyError:
+            raise InputError(self._unknown(name)) from None
+
+    def _unknown(self, name: str) -> Problem:
+        near = closest(name, self.key_paths())
+        return Problem(name, "is not a key of the case", closest=near, do="check the path")
+
     def replace(self, changes: Mapping[str, Any]) -> Case:
         """Return a case with some keys set to other values, checked like a file.
 
@@ -266,14 +293,7 @@ class Case(Table):
             try:
                 data = _put(data, self._locate(name), frozen(value))
             except KeyError:
-                problems.append(
-                    Problem(
-                        name,
-                        "is not a key of the case",
-                        closest=closest(name, self.key_paths()),
-                        do="check the path",
-                    )
-                )
+                problems.append(self._unknown(name))
         if problems:
             raise InputError(problems)
         case, flaws = checked_case(data, file_speed=self._file_speed)
@@ -303,14 +323,7 @@ class Case(Table):
         try:
             path = self._locate(name)
         except KeyError:
-            raise InputError(
-                Problem(
-                    name,
-                    "is not a key of the case",
-                    closest=closest(name, self.key_paths()),
-                    do="check the path",
-                )
-            ) from None
+            raise InputError(self._unknown(name)) from None
         at: Any = self
         for key in path:
             at = (
