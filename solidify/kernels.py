@@ -411,6 +411,12 @@ def _blend(theta):
 
 
 @_compiled
+def _within(a, b, c, x, y, z):
+    """Value of the parabola through three stages, kept between them: where heat moves fast it would leave them."""
+    return min(max(a * x + b * y + c * z, min(x, y, z)), max(x, y, z))
+
+
+@_compiled
 def _front(p0, pg, p1, a, b, c, n, depth, level, backward, place):
     """Depth from a face where phi passes `level`, and the node before it; the whole depth when it nowhere does.
 
@@ -420,16 +426,16 @@ def _front(p0, pg, p1, a, b, c, n, depth, level, backward, place):
     first = n - 1 if backward else 0
     beyond = -1 if backward else n
     i = place
-    here = a * p0[i] + b * pg[i] + c * p1[i]
+    here = _within(a, b, c, p0[i], pg[i], p1[i])
     while here > level:
         if i == first:
             return 0.0, i
         i -= step
-        here = a * p0[i] + b * pg[i] + c * p1[i]
+        here = _within(a, b, c, p0[i], pg[i], p1[i])
     there = here
     j = i + step
     while j != beyond:
-        there = a * p0[j] + b * pg[j] + c * p1[j]
+        there = _within(a, b, c, p0[j], pg[j], p1[j])
         if there > level:
             break
         here = there
@@ -445,22 +451,23 @@ def _front(p0, pg, p1, a, b, c, n, depth, level, backward, place):
     if i != first:  # curvature from the neighbours on both sides
         k = i - step
         h0 = depth[i] - depth[k]
-        before = a * p0[k] + b * pg[k] + c * p1[k]
+        before = _within(a, b, c, p0[k], pg[k], p1[k])
         bend += (slope - (here - before) / h0) / (h + h0)
         sides += 1
     if j + step != beyond:
         k = j + step
         h0 = depth[k] - depth[j]
-        after = a * p0[k] + b * pg[k] + c * p1[k]
+        after = _within(a, b, c, p0[k], pg[k], p1[k])
         bend += ((after - there) / h0 - slope) / (h + h0)
         sides += 1
     bend /= max(sides, 1)
-    if abs(bend * h) < 0.5 * abs(slope):
-        for _ in range(2):  # here + slope x + bend x (x - h) = level
-            x = u * h
-            f = here + slope * x + bend * x * (x - h) - level
-            u -= f / ((slope + bend * (2.0 * x - h)) * h)
-        u = min(max(u, 0.0), 1.0)
+    most = 0.5 * abs(slope / h)  # so that phi rises all the way
+    bend = min(max(bend, -most), most)
+    for _ in range(2):  # here + slope x + bend x (x - h) = level
+        x = u * h
+        f = here + slope * x + bend * x * (x - h) - level
+        u -= f / ((slope + bend * (2.0 * x - h)) * h)
+    u = min(max(u, 0.0), 1.0)
     return abs(depth[i] + u * h - depth[first]), i
 
 
@@ -940,14 +947,14 @@ def _march_one(
                         shell_out[side, k, i_time], place[side, k] = _front(
                             p0, pg, p1, a, b_, c_, n, depth, levels[k], side == 1, place[side, k]
                         )
-                v = a * p0[peak] + b_ * pg[peak] + c_ * p1[peak]
+                v = _within(a, b_, c_, p0[peak], pg[peak], p1[peak])
                 centre_out[0, i_time] = v
                 centre_out[1, i_time] = depth[peak]
                 i_time += 1
             while i_profile < n_profiles and profile_times[i_profile] <= new:
                 a, b_, c_ = _blend((profile_times[i_profile] - t) / dt)
                 for i in range(n):
-                    profile_out[i_profile, i] = a * p0[i] + b_ * pg[i] + c_ * p1[i]
+                    profile_out[i_profile, i] = _within(a, b_, c_, p0[i], pg[i], p1[i])
                 i_profile += 1
             for k in range(n_levels):
                 if closure[0, k] < 0.0 and high <= levels[k]:
@@ -957,9 +964,9 @@ def _march_one(
                     for _ in range(50):
                         theta = 0.5 * (lo + hi)
                         a, b_, c_ = _blend(theta)
-                        hottest = a * p0[0] + b_ * pg[0] + c_ * p1[0]
+                        hottest = _within(a, b_, c_, p0[0], pg[0], p1[0])
                         for i in range(1, n):
-                            hottest = max(hottest, a * p0[i] + b_ * pg[i] + c_ * p1[i])
+                            hottest = max(hottest, _within(a, b_, c_, p0[i], pg[i], p1[i]))
                         if hottest <= levels[k]:
                             hi = theta
                         else:
@@ -968,9 +975,9 @@ def _march_one(
                     closure[1, k] = depth[peak]
                     if peak > 0 and peak < last:  # vertex of the parabola through the hottest node
                         a, b_, c_ = _blend(hi)
-                        before = a * p0[peak - 1] + b_ * pg[peak - 1] + c_ * p1[peak - 1]
-                        hottest = a * p0[peak] + b_ * pg[peak] + c_ * p1[peak]
-                        after = a * p0[peak + 1] + b_ * pg[peak + 1] + c_ * p1[peak + 1]
+                        before = _within(a, b_, c_, p0[peak - 1], pg[peak - 1], p1[peak - 1])
+                        hottest = _within(a, b_, c_, p0[peak], pg[peak], p1[peak])
+                        after = _within(a, b_, c_, p0[peak + 1], pg[peak + 1], p1[peak + 1])
                         h0 = depth[peak] - depth[peak - 1]
                         h1 = depth[peak + 1] - depth[peak]
                         up = (hottest - before) / h0
