@@ -518,7 +518,7 @@ def _march_one(
     """March one slice; see `march_batch` for the arrays."""
     table_first = table[0]
     table_inverse = table[1]
-    accept = min(0.1 * tolerance, table[4])
+    accept = min(0.08 * tolerance, table[4])
     steep_low = table[5]  # a node that would jump over the steepest freezing stops in it
     steep_high = table[6]
     p0 = work[0]

@@ -263,7 +263,7 @@ def marched_slices(
         np.concatenate([t.cold for t in tables]),
         _offsets([len(t.locator) for t in tables]),
         np.concatenate([t.locator for t in tables]),
-        np.array([[t.first, t.inverse, *t.reach, 0.003 * t.steepest, *t.steep] for t in tables]),
+        np.array([[t.first, t.inverse, *t.reach, 0.002 * t.steepest, *t.steep] for t in tables]),
         sections,
         np.concatenate([s.schedule.ends for s in slices]),
         laws,
