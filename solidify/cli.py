@@ -305,6 +305,49 @@ def new(case_file: Path) -> None:
     _say(f"written: {case_file}; edit it, then: solidify check {case_file}")
 
 
+@commands.command(epilog=_example("solidify tune billet.toml billet-target.toml -o table"))
+@click.argument("case_file", metavar="CASE.toml", type=_PATH)
+@click.argument("target_file", metavar="TARGET.toml", type=_PATH)
+@click.option("-o", "--output", metavar="FOLDER", type=_PATH, help="Folder for the files [default: here].")
+@click.option("--no-pictures", is_flag=True, help="Write the table and the case only.")
+def tune(case_file: Path, target_file: Path, output: Path | None, no_pictures: bool) -> None:
+    """Change your spray table; the model stays.
+
+    Finds the water of each zone over the casting speed that meets wanted surface temperatures or the limits
+    with least water, marches every row and the speeds between again, and says what holds each row and why a
+    water changed. Writes CASE-water.csv, CASE-tuned.toml and CASE-tuned.png.
+    """
+    from solidify.case import read_case
+    from solidify.files import check_writable, write_whole
+    from solidify.studies.target import read_target
+
+    case = read_case(case_file)
+    target = read_target(target_file, case)
+    folder = output or Path()
+    if not folder.is_dir():
+        check_writable(folder).mkdir()
+    paths = [folder / f"{case_file.stem}-{end}" for end in ("water.csv", "tuned.toml", "tuned.png")]
+    paths = paths[:2] if no_pictures else paths
+    for path in paths:
+        check_writable(path)
+
+    from solidify.studies.tune import tune as tuned
+    from solidify.tune_sheet import case_text, tune_csv, tune_text
+
+    with _announced_compiling():
+        tuning = tuned(case, target)
+    contents: list[bytes | str] = [tune_csv(tuning), case_text(tuning, folder)]
+    if not no_pictures:
+        from solidify.plots.pictures import picture_bytes
+        from solidify.plots.tuning import draw_tuning
+
+        contents.append(picture_bytes(draw_tuning(tuning), "png"))
+    for path, content in zip(paths, contents, strict=True):
+        write_whole(path, content)
+    _say(tune_text(tuning))
+    _say("written: " + ", ".join(map(str, paths)))
+
+
 @commands.command(
     epilog=_example(
         "solidify compare before.h5 after.h5", "solidify compare tuesday.h5 --measured points.csv"

@@ -59,6 +59,7 @@ FLOORS = [
         "steel_sheet",
         "trace_sheet",
         "growth_sheet",
+        "tune_sheet",
     },
     {"studies"},
     {"cli", "__main__", "__init__"},

@@ -1,0 +1,234 @@
+"""A spray table in one picture: the surfaces at all its speeds over the machine, and its waters over the speed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import FixedLocator, MaxNLocator, NullLocator
+
+from solidify.plots.heading import FOOT, MARGIN, draw_footing
+from solidify.plots.palette import (
+    GREY,
+    INK,
+    OCHRE,
+    OCHRE_TEXT,
+    PAPER,
+    PETROL,
+    PLUM,
+    SMALL,
+    TEXT,
+    TITLE,
+    number,
+    styled,
+)
+from solidify.plots.ruler import draw_ruler, plan_ruler
+from solidify.plots.sheet import MM_PER_INCH, WIDTH, Sheet, broken, spread, text_size
+
+if TYPE_CHECKING:
+    from solidify.studies.tune import Row, Tuning
+
+__all__ = ["draw_tuning"]
+
+_LEFT, _RIGHT, _HEAD, _TICKS = 19.0, 36.0, 6.0, 13.0
+_SURFACE, _WATER = 70.0, 72.0
+_DASHES: tuple[Any, ...] = ("-", (0, (6.0, 1.8)), (0, (1.2, 1.2)), (0, (7.0, 1.8, 1.2, 1.8)))
+_INKS = ((PLUM, PLUM), (PETROL, PETROL), (OCHRE, OCHRE_TEXT))
+
+
+def _stroke(i: int) -> tuple[str, str, dict[str, Any]]:
+    """Return colour, ink of its name and look of a line; twelve of them differ, in grey by dash and weight."""
+    colour, ink = _INKS[i % 3]
+    return colour, ink, {"linestyle": _DASHES[(i % 3 + i // 3) % 4], "linewidth": (1.6, 1.2, 1.4)[i % 3]}
+
+
+def draw_tuning(tuning: Tuning, figure: Figure | None = None) -> Figure:
+    """Draw a tuned spray table.
+
+    Parameters
+    ----------
+    tuning : Tuning
+        Of `solidify.studies.tune`.
+    figure : Figure, optional
+        An empty figure to draw in; without it a new one of 180 mm width.
+
+    Returns
+    -------
+    Figure
+        Above the surfaces, loose side, with the wanted points and their bands; below the water of every zone that
+        was tuned, that of today thin beside it. Nothing is shown or saved.
+    """
+    last = tuning.rows[-1]
+    several = len(tuning.rows) > 1
+    with styled():
+        width = float(figure.get_size_inches()[0]) * MM_PER_INCH if figure else WIDTH
+        ruler = plan_ruler(last.result, width - _LEFT - _RIGHT)
+        height = 20.0 + _SURFACE + ruler.height + _WATER + _TICKS + 2 * _HEAD + FOOT
+        sheet = Sheet(figure, width, height)
+        y = _heading(sheet, tuning)
+        room = sheet.height - y - ruler.height - _TICKS - 2 * _HEAD - FOOT - 2.0
+        upper = max(room * _SURFACE / (_SURFACE + _WATER), 10.0)
+        _surfaces(sheet, tuning, (_LEFT, y + _HEAD, ruler.width, upper))
+        y += _HEAD + upper + 2.0
+        draw_ruler(sheet, ruler, _LEFT, y)
+        y += ruler.height + _HEAD
+        place = (_LEFT, y, ruler.width, max(room - upper, 10.0))
+        if several:
+            _waters(sheet, tuning, place)
+        else:
+            _bars(sheet, tuning, place)
+        draw_footing(sheet, last.result, f"zones and water of the ruler: {number(last.speed)} m/min")
+    return sheet.figure
+
+
+def _heading(sheet: Sheet, tuning: Tuning) -> float:
+    across = sheet.width - 2 * MARGIN
+    title = broken(tuning.case.title, across, TITLE, "bold", lines=2)
+    sheet.write(MARGIN, MARGIN, title, size=TITLE, weight="bold")
+    y = MARGIN + text_size(title, TITLE, "bold")[1] + 1.2
+    missed = [number(r.speed) for r in tuning.rows if _verdict(tuning, r) == "not met"]
+    words = f"spray water table of {len(tuning.rows)} speeds; "
+    words += (
+        f"not met at {', '.join(missed)} m/min"
+        if missed
+        else f"every limit{' and point' if tuning.target.points else ''} met, as computed"
+    )
+    line = broken(words, across, TEXT + 0.5, lines=2)
+    sheet.write(MARGIN, y, line, size=TEXT + 0.5)
+    return y + text_size(line, TEXT + 0.5)[1] + 2.0
+
+
+def _verdict(tuning: Tuning, row: Row) -> str:
+    """Say how a row stands: what is not met, what is met on paper alone, or nothing."""
+    pairs = zip(tuning.target.points, row.off, strict=True)
+    if row.breached or any(abs(off) > p.band * (1 + 1e-3) for p, off in pairs):
+        return "not met"
+    return "on paper" if row.on_paper else "kept"
+
+
+def _bare(ax: Axes, label: str) -> None:
+    for name in ("top", "right"):
+        ax.spines[name].set_visible(False)
+    ax.yaxis.set_major_locator(MaxNLocator(6, steps=[1, 2, 2.5, 5, 10]))
+    ax.set_ylabel(label)
+    ax.yaxis.label.set_visible(False)
+
+
+def _surfaces(sheet: Sheet, tuning: Tuning, place: tuple[float, float, float, float]) -> Axes:
+    ax = sheet.axes(*place, label="surface temperature")
+    results = [row.result for row in tuning.rows]
+    start = tuning.case.working_length
+    below = [r.surface_temperature[0][r.distance >= start] for r in results]
+    points = tuning.target.points
+    lows = [float(t.min()) for t in below] + [p.temperature - p.band for p in points]
+    highs = [float(t.max()) for t in below] + [p.temperature + p.band for p in points]
+    low, high = min(lows), max(highs)
+    ax.set_xlim(0, float(results[-1].distance[-1]))
+    ax.set_ylim(low - 0.06 * (high - low), high + 0.08 * (high - low))
+    ax.set_xlabel("distance from the meniscus, m")
+    ax.xaxis.set_visible(False)
+    ax.spines["bottom"].set_visible(False)
+    _bare(ax, "surface temperature, °C")
+    sheet.write(MARGIN, place[1] - 2.0, "surface temperature, loose side, °C", va="bottom", size=TEXT)
+    ends = []
+    for i, row in enumerate(tuning.rows):
+        colour, ink, look = _stroke(i)
+        z, t = row.result.distance, row.result.surface_temperature[0]
+        ax.plot(z, t, color=colour, gid=f"surface {row.speed:g}", **look)
+        sheet.ink(ax, z, np.minimum(t, ax.get_ylim()[1]))
+        ends.append((float(z[-1]), float(t[-1]), f"{number(row.speed)} m/min, {t[-1]:.0f} °C", ink))
+    for p in points:
+        ax.errorbar(
+            [p.distance],
+            [p.temperature],
+            yerr=p.band,
+            fmt="s",
+            markersize=4.0,
+            markerfacecolor=PAPER,
+            markeredgecolor=INK,
+            ecolor=INK,
+            elinewidth=0.9,
+            capsize=2.0,
+            zorder=8,
+            gid="wanted",
+        )
+    if points:
+        x, y = (float(v) for v in sheet.at(ax, points[0].distance, points[0].temperature + points[0].band))
+        sheet.name(x, y - 1.0, "wanted, with its band", sheet.frame(ax), style="italic")
+    _name_ends(sheet, ax, ends)
+    return ax
+
+
+def _waters(sheet: Sheet, tuning: Tuning, place: tuple[float, float, float, float]) -> Axes:
+    ax = sheet.axes(*place, label="water")
+    speeds = np.array([row.speed for row in tuning.rows])
+    new, today = (np.array([row.water for row in rows]) for rows in (tuning.rows, tuning.today))
+    tuned = [i for i, free in enumerate(tuning.tuned) if free]
+    top = float(np.nanmax(np.concatenate([new[:, tuned], today[:, tuned]])))
+    reach = 0.04 * (speeds[-1] - speeds[0])
+    ax.set_xlim(speeds[0] - reach, speeds[-1] + reach)
+    ax.set_ylim(0.0, 1.05 * top if top > 0 else 1.0)
+    _bare(ax, "water, L/min on one strand")
+    sheet.write(MARGIN, place[1] - 2.0, "water, L/min on one strand", va="bottom", size=TEXT)
+    ends = []
+    for n, i in enumerate(tuned):
+        colour, ink, look = _stroke(n)
+        ax.plot(speeds, today[:, i], color=GREY, linewidth=0.5, linestyle=look["linestyle"], gid=f"today {i}")
+        ax.plot(
+            speeds,
+            new[:, i],
+            color=colour,
+            marker="o",
+            markersize=3.0,
+            clip_on=False,
+            gid=f"water {i}",
+            **look,
+        )
+        ends.append((float(speeds[-1]), float(new[-1, i]), tuning.zones[i], ink))
+    _name_ends(sheet, ax, ends)
+    ax.xaxis.set_major_locator(FixedLocator(list(speeds)))
+    ax.xaxis.set_minor_locator(NullLocator())
+    words = [f"{number(row.speed)}\n{_verdict(tuning, row)}" for row in tuning.rows]
+    ax.set_xticklabels(words, fontsize=SMALL)
+    bottom = sheet.frame(ax)[3]
+    note = "casting speed, m/min; thin grey: today; on paper: crossed within the plant's input errors"
+    sheet.write(place[0] + place[2], bottom + 9.0, note, ha="right", size=TEXT)
+    return ax
+
+
+def _bars(sheet: Sheet, tuning: Tuning, place: tuple[float, float, float, float]) -> Axes:
+    """Draw the water of one speed, zone by zone, beside that of today."""
+    ax = sheet.axes(*place, label="water")
+    row, today = tuning.rows[0], tuning.today[0]
+    shown = [i for i in range(len(tuning.zones)) if not math.isnan(row.water[i])]
+    at = np.arange(len(shown))
+    ax.bar(at - 0.2, today.water[shown], 0.36, facecolor=PAPER, edgecolor=INK, linewidth=0.6, gid="today")
+    ax.bar(at + 0.2, row.water[shown], 0.36, facecolor=PETROL, edgecolor=INK, linewidth=0.6, gid="new")
+    ax.set_xlim(-0.6, len(shown) - 0.4)
+    _bare(ax, "water, L/min on one strand")
+    sheet.write(MARGIN, place[1] - 2.0, "water, L/min on one strand", va="bottom", size=TEXT)
+    ax.xaxis.set_major_locator(FixedLocator(list(at)))
+    across = place[2] / max(len(shown), 1) - 1.0
+    ax.set_xticklabels([broken(tuning.zones[i], across, SMALL, lines=2) for i in shown], fontsize=SMALL)
+    bottom = sheet.frame(ax)[3]
+    sheet.write(place[0] + place[2], bottom + 9.0, "blank: today; filled: new", ha="right", size=TEXT)
+    return ax
+
+
+def _name_ends(sheet: Sheet, ax: Axes, ends: Sequence[tuple[float, float, str, str]]) -> None:
+    """Name lines in a column right of the panel, each with a leader."""
+    _, top, right, bottom = sheet.frame(ax)
+    rows = []
+    for x, y, text, ink in ends:
+        at_x, at_y = (float(v) for v in sheet.at(ax, x, y))
+        rows.append((at_y, at_x, broken(text, _RIGHT - 5.0, lines=2), ink))
+    rows.sort(key=lambda row: (row[0], -row[1]))
+    heights = [text_size(text)[1] + 0.7 for _, _, text, _ in rows]
+    places = spread([row[0] for row in rows], heights, top - 2.0, bottom + 1.0)
+    for (y, x, text, ink), place in zip(rows, places, strict=True):
+        sheet.line([x + 0.6, right + 1.2, right + 2.0], [y, place, place], color=GREY, linewidth=0.4)
+        sheet.write(right + 2.4, float(place), text, va="center", color=ink)
