@@ -63,16 +63,25 @@ _E2 = _HALF - _HALF / 3.0
 _OPTIONS: dict = {"nogil": True, "error_model": "numpy", "fastmath": {"contract"}}
 
 
-def _compiled(function):
+def _compiled(function, **more):
     """Compile with a cache on disk; without one where no folder can be written."""
     try:
-        return njit(cache=True, **_OPTIONS)(function)
+        return njit(cache=True, **_OPTIONS, **more)(function)
     except RuntimeError:
         os.environ.setdefault("SOLIDIFY_NO_CACHE", "1")
-        return njit(**_OPTIONS)(function)
+        return njit(**_OPTIONS, **more)(function)
 
 
-@_compiled
+def _inlined(function):
+    """Compile into the callers.
+
+    A callee left standing may, in the process that compiles, be bound to a copy that was optimised apart and
+    rounds otherwise than the one in the cache: the first run on a machine then differs in the last bit.
+    """
+    return _compiled(function, forceinline=True)
+
+
+@_inlined
 def _find(phi, hot, locator, first, inverse):
     """Bin of the table that holds phi; the end bins extend for ever."""
     last = locator.shape[0] - 1
@@ -84,7 +93,7 @@ def _find(phi, hot, locator, first, inverse):
     return b
 
 
-@_compiled
+@_inlined
 def _read_row(x, row, starts, inverses, rows):
     """Linear interpolation in a uniform row, flat outside; value and slope."""
     u = (x - starts[row]) * inverses[row]
@@ -98,7 +107,7 @@ def _read_row(x, row, starts, inverses, rows):
     return rows[row, i] + (u - i) * d, d * inverses[row]
 
 
-@_compiled
+@_inlined
 def _prescribed(t, law, t_rows, t_starts, t_inverses):
     """Prescribed flux [W m-2] or fixed temperature [degC] of a face at the age t."""
     q = law[1]
@@ -111,7 +120,7 @@ def _prescribed(t, law, t_rows, t_starts, t_inverses):
     return q
 
 
-@_compiled
+@_inlined
 def _surface(t, temp, law, s_rows, s_starts, s_inverses, t_rows, t_starts, t_inverses, part):
     """Flux out of a face [W m-2], its derivative by surface temperature, and its parts by mechanism."""
     for m in range(part.shape[0]):
@@ -157,7 +166,7 @@ def _surface(t, temp, law, s_rows, s_starts, s_inverses, t_rows, t_starts, t_inv
     return total, slope
 
 
-@_compiled
+@_inlined
 def _enthalpy(phi, n, curved, weights, hot, locator, first, inverse, energy, lower, diagonal, upper):
     """Enthalpy of every cell and its derivatives by the three nodes it depends on.
 
@@ -299,7 +308,7 @@ def _enthalpy(phi, n, curved, weights, hot, locator, first, inverse, energy, low
         ka = kb
 
 
-@_compiled
+@_inlined
 def _eliminate(n, lower, diagonal, upper, factor, change):
     """Factor a tridiagonal matrix from both ends at once, two chains side by side, and solve for `change`.
 
@@ -347,7 +356,7 @@ def _eliminate(n, lower, diagonal, upper, factor, change):
             change[j] = z
 
 
-@_compiled
+@_inlined
 def _substitute(n, lower, diagonal, upper, factor, change):
     """Solve once more with the factors that `_eliminate` left."""
     m = n // 2
@@ -375,7 +384,7 @@ def _substitute(n, lower, diagonal, upper, factor, change):
             change[j] = z
 
 
-@_compiled
+@_inlined
 def _solid(phi, n, peak, depth, hot, cold, locator, first, inverse):
     """Integral of the solid fraction over depth [m], from the first face to node `peak` and from there on."""
     near = 0.0
@@ -402,7 +411,7 @@ def _solid(phi, n, peak, depth, hot, cold, locator, first, inverse):
     return near, far
 
 
-@_compiled
+@_inlined
 def _blend(theta):
     """Weights of the three stages of a step (0, gamma, 1) in the parabola through them."""
     a = (theta - _GAMMA) * (theta - 1.0) / _GAMMA
@@ -410,13 +419,13 @@ def _blend(theta):
     return a, b, theta * (theta - _GAMMA) / (1.0 - _GAMMA)
 
 
-@_compiled
+@_inlined
 def _within(a, b, c, x, y, z):
     """Value of the parabola through three stages, kept between them: where heat moves fast it would leave them."""
     return min(max(a * x + b * y + c * z, min(x, y, z)), max(x, y, z))
 
 
-@_compiled
+@_inlined
 def _front(p0, pg, p1, a, b, c, n, depth, level, backward, place):
     """Depth from a face where phi passes `level`, and the node before it; the whole depth when it nowhere does.
 
@@ -471,7 +480,7 @@ def _front(p0, pg, p1, a, b, c, n, depth, level, backward, place):
     return abs(depth[i] + u * h - depth[first]), i
 
 
-@_compiled
+@_inlined
 def _march_one(
     n,
     depth,
