@@ -305,6 +305,38 @@ def new(case_file: Path) -> None:
     _say(f"written: {case_file}; edit it, then: solidify check {case_file}")
 
 
+@commands.command(epilog=_example("solidify sweep study.toml -o study.h5"))
+@click.argument("study_file", metavar="STUDY.toml", type=_PATH)
+@click.option(
+    "-o", "--output", metavar="STUDY.h5", type=_PATH, help="Study file [default: study's name, here]."
+)
+@click.option(
+    "--workers", metavar="N", type=click.IntRange(1, 1024), help="Processes that march [default: one a core]."
+)
+def sweep(study_file: Path, output: Path | None, workers: int | None) -> None:
+    """March many strands made from one case.
+
+    Every combination of the inputs that vary, a sample of them, or a table. Whatever is finished is on the
+    disk: after a stop of any kind the same command goes on where it ended. A run that fails keeps its row, with
+    the reason.
+    """
+    from solidify.studies.study_file import read_study
+
+    study = read_study(study_file)
+    output = _result_path(output or Path(f"{study_file.stem}.h5"))
+
+    from solidify.progress import Progress
+    from solidify.studies.sweep import cores, run_study
+    from solidify.sweep_sheet import sweep_text
+
+    with _announced_compiling(), Progress(study.runs) as progress:
+        done = run_study(study, output, workers=workers or cores(), progress=progress)
+    if done.found:
+        _note(f"{done.found} of {done.runs} runs were finished before")
+    _say(sweep_text(output))
+    _say(f"written: {output}")
+
+
 @commands.command(epilog=_example("solidify tune billet.toml billet-target.toml -o table"))
 @click.argument("case_file", metavar="CASE.toml", type=_PATH)
 @click.argument("target_file", metavar="TARGET.toml", type=_PATH)

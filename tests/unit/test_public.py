@@ -47,7 +47,7 @@ FLOORS = [
         "compare",
         "measured",
     },
-    {"layout", "store"},
+    {"layout", "store", "study_store"},
     {
         "plots",
         "report",
@@ -60,6 +60,8 @@ FLOORS = [
         "trace_sheet",
         "growth_sheet",
         "tune_sheet",
+        "sweep_sheet",
+        "progress",
     },
     {"studies"},
     {"cli", "__main__", "__init__"},
@@ -68,7 +70,8 @@ FLOORS = [
 
 ONLY = {
     "numba": {"kernels"},
-    "h5py": {"store"},
+    "h5py": {"store", "study_store"},
+    "tqdm": {"progress"},
     "matplotlib": {"plots"},
     "pydantic": {"case"},
     "click": {"cli"},

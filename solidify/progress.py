@@ -1,0 +1,72 @@
+"""How far long work has come: a bar on a terminal, now and then a line in a log."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable
+from types import TracebackType
+from typing import TextIO
+
+from tqdm import tqdm
+
+__all__ = ["Progress"]
+
+EVERY = 30.0
+"""Least time between two lines of a log [s]."""
+
+
+class Progress:
+    """Shows runs done, runs that failed, the rate and the time left on standard error.
+
+    Parameters
+    ----------
+    total : int
+        Runs in all.
+    stream : text stream, optional
+        Standard error by default. A terminal shows a bar; anything else gets a line at the beginning, one
+        every half minute, and one at the end.
+    clock : callable
+        Tells the time [s].
+    """
+
+    def __init__(
+        self, total: int, stream: TextIO | None = None, clock: Callable[[], float] = time.monotonic
+    ) -> None:
+        self.total, self.clock = total, clock
+        self.stream = sys.stderr if stream is None else stream
+        self.bar = tqdm(total=total, file=self.stream, unit="run", disable=None)
+        self.began = self.told = clock()
+
+    def __enter__(self) -> Progress:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.bar.close()
+
+    def __call__(self, done: int, failed: int, found: int) -> None:
+        """Tell how far it has come.
+
+        Parameters
+        ----------
+        done, failed, found : int
+            Runs done, those of them that failed, and those that were done before this start.
+        """
+        if not self.bar.disable:
+            self.bar.initial = found
+            self.bar.n = done
+            self.bar.set_postfix({"failed": failed} if failed else {}, refresh=False)
+            self.bar.refresh()
+            return
+        now = self.clock()
+        if done > found and done < self.total and now - self.told < EVERY:
+            return
+        self.told = now
+        text = f"{done} of {self.total} runs" + (f", {failed} failed" if failed else "")
+        rate = (done - found) / max(now - self.began, 1e-9)
+        if done > found:
+            text += f", {rate:.0f} a second"
+            text += f", {(self.total - done) / rate:.0f} s left" if done < self.total else ""
+        print(text, file=self.stream, flush=True)

@@ -1,0 +1,344 @@
+"""Sweeps: every run of a study marched in chunks, each finished chunk on the disk before its place is taken.
+
+A run is marched with the others of its chunk but comes out as it would alone, bit for bit; so the file does not
+depend on chunks, workers, order or interruptions. Only the chunks being worked on are in memory.
+"""
+
+from __future__ import annotations
+
+import math
+import multiprocessing
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    BrokenExecutor,
+    Executor,
+    Future,
+    ProcessPoolExecutor,
+    ThreadPoolExecutor,
+    wait,
+)
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from solidify.case import Case
+from solidify.errors import Notice, SolidifyError
+from solidify.findings import Judgement, judge
+from solidify.marching import solve_each
+from solidify.result import Result
+from solidify.studies.study_file import Study
+from solidify.study_store import (
+    BREAKOUT,
+    STATUS,
+    VERDICT,
+    Shards,
+    columns,
+    failed_in,
+    finding_names,
+    finished,
+)
+
+__all__ = ["CHUNK", "Outcome", "chunk_rows", "cores", "run_study"]
+
+CHUNK = 64
+"""Runs in a chunk."""
+
+AHEAD = 32
+"""Half the chunks given out at a time to an executor that does not say how many workers it has."""
+
+Progress = Callable[[int, int, int], None]
+"""Told the runs done, those of them that failed, and how many were done before this start."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of a study.
+
+    Parameters
+    ----------
+    path : Path
+        The study file.
+    runs, failed : int
+        How many, and how many of them failed.
+    found : int
+        Runs that were on the disk already.
+    """
+
+    path: Path
+    runs: int
+    failed: int
+    found: int
+
+
+@dataclass(frozen=True)
+class _Task:
+    """All that a worker needs for a chunk; small, so that it travels."""
+
+    case: Case
+    changes: tuple[dict[str, Any], ...]
+    keep: tuple[str, ...]
+    fractions: tuple[float, ...]
+    distance: np.ndarray
+    known: frozenset[Notice]
+
+
+def run_study(
+    study: Study,
+    path: str | os.PathLike[str],
+    *,
+    workers: int = 1,
+    executor: Executor | None = None,
+    chunk: int = CHUNK,
+    progress: Progress | None = None,
+) -> Outcome:
+    """March every run of a study into one file; go on where an earlier call was stopped.
+
+    Parameters
+    ----------
+    study : Study
+        From `read_study` or `make_study`.
+    path : str or path-like
+        The study file. While the study is under way, finished chunks stand beside it in ``<name>.parts``.
+    workers : int
+        Processes that march; 1 stays in this one. A script that asks for more keeps its own work under
+        ``if __name__ == "__main__":``.
+    executor : concurrent.futures.Executor, optional
+        What works on the chunks in place of `workers`: threads, processes, or a cluster that offers this
+        interface.
+    chunk : int
+        Runs in a chunk; a study that goes on keeps the number it began with.
+    progress : callable, optional
+        Called with the runs done, those that failed, and those found finished, after each chunk.
+
+    Returns
+    -------
+    Outcome
+
+    Raises
+    ------
+    InputError
+        If another study or file stands at `path`, or it cannot be written; nothing finished is lost.
+    SolidifyError
+        If a worker died.
+    """
+    target = Path(path)
+    if finished(target, study.fingerprint):
+        return _finished(target, study)
+    shards = Shards(target, study.fingerprint, study.runs, chunk)
+    with shards.locked():
+        todo = shards.missing()
+        total = {"done": study.runs - sum(len(shards.span(i)) for i in todo), "failed": shards.failed()}
+        found = total["done"]
+        known, distance = _base(study)
+
+        def task(index: int) -> _Task:
+            changes = tuple(study.values(run) for run in shards.span(index))
+            return _Task(study.case, changes, study.keep, study.fractions, distance, known)
+
+        def write(index: int, rows: dict[str, Any]) -> None:
+            shards.write(index, rows)
+            total["done"] += len(rows["status"])
+            total["failed"] += int(np.count_nonzero(rows["status"]))
+            if progress is not None:
+                progress(total["done"], total["failed"], found)
+
+        if progress is not None:
+            progress(total["done"], total["failed"], found)
+        if executor is not None:
+            _work(executor, todo, task, write)
+        elif todo:
+            with _workers(workers) as own:
+                _work(own, todo, task, write)
+        inputs = {name: _values(study, name, shards) for name in study.inputs}
+        axes: dict[str, Sequence[Any]] = {"solid_fraction": study.fractions}
+        axes |= {"finding": finding_names()} if "findings" in study.keep else {}
+        axes |= {"distance": distance.tolist()} if "profiles" in study.keep else {}
+        words = {
+            "fingerprint": study.fingerprint,
+            "sampling": study.sampling,
+            "varied": "\n".join(study.inputs),
+        }
+        shards.merge(study.case, inputs, axes, columns(study.keep), **words)
+    return Outcome(target, study.runs, total["failed"], found)
+
+
+def cores() -> int:
+    """Return how many cores this process may use.
+
+    Returns
+    -------
+    int
+    """
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def _workers(count: int) -> Executor:
+    """Make the processes that march, or one thread beside the one that writes."""
+    if count > 1:
+        return ProcessPoolExecutor(count, mp_context=multiprocessing.get_context("spawn"))
+    return ThreadPoolExecutor(1)
+
+
+def _work(
+    executor: Executor,
+    todo: Sequence[int],
+    task: Callable[[int], _Task],
+    write: Callable[[int, dict[str, Any]], None],
+) -> None:
+    """Give out chunks, a few ahead of the workers, and write each as it comes back."""
+    most = 2 * (getattr(executor, "_max_workers", None) or AHEAD)
+    waiting: dict[Future[dict[str, Any]], int] = {}
+    queue = iter(todo)
+    try:
+        while True:
+            for index in queue:
+                waiting[executor.submit(chunk_rows, task(index))] = index
+                if len(waiting) >= most:
+                    break
+            if not waiting:
+                return
+            for future in wait(waiting, return_when=FIRST_COMPLETED).done:
+                index = waiting.pop(future)
+                write(index, future.result())
+    except BrokenExecutor as error:
+        do = "start the same command again: it goes on where it stopped, perhaps with fewer workers"
+        raise SolidifyError(f"a worker process died (out of memory, or killed); {do}") from error
+    finally:
+        for future in waiting:
+            future.cancel()
+
+
+def _finished(target: Path, study: Study) -> Outcome:
+    """Count the failures of a finished file, and clear away chunks that a killed process left behind it."""
+    return Outcome(target, study.runs, failed_in(target), study.runs)
+
+
+def _base(study: Study) -> tuple[frozenset[Notice], np.ndarray]:
+    """March the base case: its warnings are not said again for every run, its distances carry the profiles."""
+    (result,) = solve_each([study.case], sections=False)
+    if isinstance(result, Result):
+        return frozenset(result.notices), result.distance
+    case = study.case
+    return frozenset(case.notices), np.arange(0.0, case.cutoff, case.steps.output_step_m)
+
+
+def _values(study: Study, name: str, shards: Shards) -> Iterator[list[Any]]:
+    """Yield what an input is in each chunk in turn."""
+    own = study.case.value(name)
+    for index in range(shards.count):
+        yield [study.values(run).get(name, own) for run in shards.span(index)]
+
+
+def chunk_rows(task: _Task) -> dict[str, Any]:
+    """March a chunk and lay out what is kept of it, a row a run.
+
+    Parameters
+    ----------
+    task : _Task
+        The base case, what each run changes in it, and what is kept.
+
+    Returns
+    -------
+    dict of str to ndarray or list of str
+        The columns of `solidify.study_store.columns`.
+    """
+    rows = _empty(task)
+    cases: dict[int, Case] = {}
+    for run, changes in enumerate(task.changes):
+        try:
+            cases[run] = task.case.replace(changes)
+        except SolidifyError as error:
+            rows["reason"][run] = _one_line(error)
+    for run, result in zip(cases, _results(list(cases.values())), strict=True):
+        try:
+            if isinstance(result, Exception):
+                raise result
+            _fill(rows, run, result, judge(result) if "findings" in task.keep else None, task)
+            rows["status"][run] = STATUS["done"]
+        except SolidifyError as error:
+            rows["reason"][run] = _one_line(error)
+        except Exception as error:  # one run must not stop the rest, whatever is wrong with it
+            rows["reason"][run] = f"unexpected: {type(error).__name__}: {error}"
+    return rows
+
+
+def _results(cases: list[Case]) -> list[Result | Exception]:
+    """March a batch; where one of it fails in a way not foreseen, each by itself."""
+    try:
+        return [*solve_each(cases, sections=False)]
+    except Exception as error:
+        if len(cases) == 1:
+            return [error]
+        return [one for case in cases for one in _results([case])]
+
+
+def _one_line(error: Exception) -> str:
+    return "; ".join(line.strip() for line in str(error).splitlines())
+
+
+def _empty(task: _Task) -> dict[str, Any]:
+    """Make the columns of a chunk as they are for runs that failed."""
+    count = len(task.changes)
+    sizes = {
+        "solid_fraction": len(task.fractions),
+        "finding": len(finding_names()),
+        "bound": 2,
+        "side": 2,
+        "distance": len(task.distance),
+    }
+    rows: dict[str, Any] = {}
+    for name, column in columns(task.keep).items():
+        shape = (count, *(sizes[dim] for dim in column.dims))
+        if column.kind == "text":
+            rows[name] = [""] * count
+        else:
+            rows[name] = np.full(shape, math.nan if column.kind[0] == "f" else -1, dtype=column.kind)
+    rows["status"][:] = STATUS["failed"]
+    return rows
+
+
+def _fill(rows: dict[str, Any], run: int, result: Result, judgement: Judgement | None, task: _Task) -> None:
+    """Put one strand into its row."""
+    own = [notice for notice in result.notices if notice not in task.known]
+    rows["warning"][run] = "; ".join(map(str, own))
+    if "summary" in task.keep:
+        places = [result.fraction_index(f) for f in task.fractions]
+        for name, value in result.summary.items():
+            rows[name][run] = np.asarray(value)[places] if name == "shell_at_mould_exit" else value
+        rows["balance_error"][run] = result.balance.worst
+    if judgement is not None:
+        rows["breakout_risk"][run] = BREAKOUT[judgement.breakout.words]
+        place = {name: i for i, name in enumerate(finding_names())}
+        for finding in judgement.findings:
+            i = place[finding.name]
+            rows["verdict"][run, i] = VERDICT[finding.verdict]
+            rows["value"][run, i], rows["margin"][run, i] = finding.value, finding.margin
+            low, high = finding.limit if isinstance(finding.limit, tuple) else (math.nan, math.nan)
+            if not isinstance(finding.limit, tuple):
+                low, high = (
+                    (math.nan, finding.limit) if finding.sense == "at most" else (finding.limit, math.nan)
+                )
+            rows["limit"][run, i] = low, high
+    if "profiles" in task.keep:
+        headline = result.shell_thickness[:, result.fraction_index(result.headline)]
+        profiles = {
+            "surface_temperature": result.surface_temperature,
+            "heat_flux": result.heat_flux,
+            "shell_thickness": headline,
+            "centre_temperature": result.centre_temperature,
+            "centre_solid_fraction": result.centre_solid_fraction,
+        }
+        for name, values in profiles.items():
+            rows[name][run] = _along(task.distance, result.distance, values)
+
+
+def _along(distance: np.ndarray, own: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Read profiles at the distances of the base case; NaN beyond the end of the strand."""
+    if values.ndim == 1:
+        return np.interp(distance, own, values, right=math.nan)
+    both = values if len(values) == 2 else np.repeat(values, 2, axis=0)
+    return np.array([np.interp(distance, own, side, right=math.nan) for side in both])

@@ -1,0 +1,582 @@
+"""Studies on disk: finished chunks as files of their own, and one HDF5 file with a row a run at the end.
+
+A chunk is written whole under a temporary name, reaches the disk and only then takes its own, so that whatever
+stands in the folder of a study is finished: a study that was stopped goes on with the chunks that are missing.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+import h5py
+import numpy as np
+
+from solidify.breakout import WORDS
+from solidify.case import Case
+from solidify.case.rules import printed_unit, shipped_limits
+from solidify.errors import FileFormatError, InputError, Problem, SolidifyError
+from solidify.files import check_readable, check_writable, path_problem, write_whole
+from solidify.findings import VERDICTS
+from solidify.result import SUMMARY
+
+__all__ = [
+    "BREAKOUT",
+    "FILE_TYPE",
+    "FORMAT",
+    "STATUS",
+    "VERDICT",
+    "Column",
+    "Shards",
+    "StudyTable",
+    "columns",
+    "failed_in",
+    "finding_names",
+    "finished",
+    "load_study",
+]
+
+FILE_TYPE = "solidify study"
+"""Root attribute that tells a study from a result."""
+
+FORMAT = 1
+"""Number of the layout."""
+
+LABEL = "study.json"
+
+STATUS = {"done": 0, "failed": 1}
+"""Of a run."""
+
+VERDICT = {"no such limit": -1, **{word: i for i, word in enumerate(VERDICTS)}}
+"""Number of each verdict; -1 where the run failed or its case has no such limit."""
+
+BREAKOUT = {"not known": -1, **{word: i for i, word in enumerate(WORDS)}}
+"""Number of each breakout risk."""
+
+_UDUNITS = {
+    "°C": "degC", "%": "percent", "°": "degree", "m/min": "m min-1", "m/s": "m s-1", "K/s": "K s-1", "K/m": "K m-1",
+    "L/min": "L min-1", "L/kg": "L kg-1", "L/(m² s)": "L m-2 s-1", "L/(m² min)": "L m-2 min-1", "kJ/kg": "kJ kg-1",
+    "W/(m K)": "W m-1 K-1", "W/(m² K)": "W m-2 K-1", "kW/m²": "kW m-2", "MW/m²": "MW m-2", "kg/m³": "kg m-3",
+    "J/(kg K)": "J kg-1 K-1", "mm²": "mm2", "%/m": "percent m-1", "cycles/min": "min-1",
+}  # fmt: skip
+_AS_THEY_ARE = {"1", "m", "mm", "s", "ms", "K", "bar"}
+
+
+@dataclass(frozen=True)
+class Column:
+    """One dataset of a study file, with the runs along its first axis.
+
+    Parameters
+    ----------
+    dims : tuple of str
+        Names of the other axes.
+    units : str
+        In the spelling of UDUNITS; empty for words and where `note` stands.
+    long_name : str
+        What it is.
+    kind : str
+        A numpy type code, or ``"text"``.
+    flags : mapping of str to int, optional
+        Meaning of its numbers.
+    note : str
+        Stands in place of units.
+    """
+
+    dims: tuple[str, ...]
+    units: str
+    long_name: str
+    kind: str = "f8"
+    flags: Mapping[str, int] | None = None
+    note: str = ""
+
+
+def finding_names() -> tuple[str, ...]:
+    """Return the limits along the axis ``finding``.
+
+    Returns
+    -------
+    tuple of str
+    """
+    return tuple(shipped_limits())
+
+
+def columns(keep: Sequence[str]) -> dict[str, Column]:
+    """Return what is computed for each run, name by name.
+
+    Parameters
+    ----------
+    keep : sequence of str
+        Of ``"summary"``, ``"findings"``, ``"profiles"``.
+
+    Returns
+    -------
+    dict of str to Column
+    """
+    found = {
+        "status": Column((), "", "what became of the run", "i1", STATUS),
+        "reason": Column((), "", "why the run failed", "text"),
+        "warning": Column((), "", "warnings of the run that the base case does not have", "text"),
+    }
+    if "summary" in keep:
+        for name, (units, meaning) in SUMMARY.items():
+            dims = ("solid_fraction",) if name == "shell_at_mould_exit" else ()
+            half_power = "/" in units
+            found[name] = Column(dims, "" if half_power else units, meaning, note=units if half_power else "")
+        found["balance_error"] = Column((), "1", "worst of the three errors of the heat account")
+    if "findings" in keep:
+        own, by_row = ("finding",), "see unit, finding by finding"
+        risk = "breakout risk, from a computed mid-face slice"
+        found |= {
+            "breakout_risk": Column((), "", risk, "i1", BREAKOUT),
+            "verdict": Column(own, "", "verdict, without error bands", "i1", VERDICT),
+            "value": Column(own, "", "value found", note=by_row),
+            "margin": Column(own, "", "room to the limit; negative is beyond it", note=by_row),
+            "limit": Column(
+                (*own, "bound"), "", "limit: the least and the largest value that keep it", note=by_row
+            ),
+        }
+    if "profiles" in keep:
+        along = ("side", "distance")
+        found |= {
+            "surface_temperature": Column(along, "degC", "surface temperature, middle of the face", "f4"),
+            "heat_flux": Column(along, "W m-2", "heat flux out of the surface", "f4"),
+            "shell_thickness": Column(along, "m", "shell thickness at the headline solid fraction", "f4"),
+            "centre_temperature": Column(("distance",), "degC", "centre temperature", "f4"),
+            "centre_solid_fraction": Column(("distance",), "1", "solid fraction at the centre", "f4"),
+        }
+    return found
+
+
+def finished(path: Path, fingerprint: str) -> bool:
+    """Look whether a finished study stands at a path.
+
+    Parameters
+    ----------
+    path : Path
+        The study file to be.
+    fingerprint : str
+        Of the study.
+
+    Returns
+    -------
+    bool
+        False where nothing stands.
+
+    Raises
+    ------
+    InputError
+        If another study, or another file, stands there.
+    """
+    if not path.exists():
+        return False
+    do = f"choose another name with -o, or move {path.name} away"
+    try:
+        with h5py.File(path, "r") as file:
+            kind, found = file.attrs.get("file_type"), file.attrs.get("fingerprint")
+    except OSError:
+        kind = found = None
+    if not isinstance(kind, bytes) or kind.decode() != FILE_TYPE:
+        raise InputError(Problem(str(path), "another file stands here", "a new name, or this study", do=do))
+    if not isinstance(found, bytes) or found.decode() != fingerprint:
+        raise InputError(Problem(str(path), "another study stands here, or one of another version", do=do))
+    return True
+
+
+@dataclass(frozen=True)
+class StudyTable:
+    """A finished study without its profiles.
+
+    Parameters
+    ----------
+    title, sampling : str
+        Of the base case; ``"grid"``, ``"latin"``, ``"sobol"`` or ``"table"``.
+    inputs : dict of str to ndarray
+        Key path to its value in each run, in the units of the case file.
+    columns : dict of str to ndarray
+        What was kept, runs along the first axis, named as in `columns`.
+    solid_fraction : ndarray
+        Along the axis of that name [1].
+    finding : tuple of str
+        Limits by name, along the axis of that name; empty when findings were not kept.
+    words : dict of str to tuple of str
+        ``finding_label``, ``finding_unit`` and ``finding_hardness``.
+    """
+
+    title: str
+    sampling: str
+    inputs: dict[str, np.ndarray]
+    columns: dict[str, np.ndarray]
+    solid_fraction: np.ndarray
+    finding: tuple[str, ...]
+    words: dict[str, tuple[str, ...]]
+
+    @property
+    def random(self) -> bool:
+        """Whether the runs were drawn."""
+        return self.sampling in ("latin", "sobol")
+
+
+def load_study(path: str | os.PathLike[str]) -> StudyTable:
+    """Read a finished study.
+
+    Parameters
+    ----------
+    path : str or path-like
+        A file written by `solidify.studies.sweep.run_study`.
+
+    Returns
+    -------
+    StudyTable
+
+    Raises
+    ------
+    InputError
+        If there is no such file or it may not be read.
+    FileFormatError
+        If it is no study, or damaged, or of a newer format.
+    """
+    path = check_readable(path, "study file")
+    do = "make one with: solidify sweep STUDY.toml -o STUDY.h5"
+    try:
+        with h5py.File(path, "r") as file:
+            kind, number = file.attrs.get("file_type"), file.attrs.get("format")
+            if not isinstance(kind, bytes) or kind.decode() != FILE_TYPE or int(number) > FORMAT:
+                given = (
+                    "another kind of file" if number is None or int(number) <= FORMAT else f"format {number}"
+                )
+                raise FileFormatError(Problem(str(path), given, f"a file of type {FILE_TYPE!r}", do=do))
+            found = {name: data for name, data in file.items() if isinstance(data, h5py.Dataset)}
+            values = {name: _values(data) for name, data in found.items() if "distance" not in _dims(data)}
+            paths = {
+                name: data.attrs["key_path"].decode()
+                for name, data in found.items()
+                if "key_path" in data.attrs
+            }
+            title, sampling = file.attrs["title"].decode(), file.attrs["sampling"].decode()
+    except FileFormatError:
+        raise
+    except Exception as error:  # of a damaged file the library raises errors of nearly every kind
+        raise FileFormatError(Problem(str(path), f"no study, or damaged: {error}", do=do)) from error
+    words = {name: tuple(values.pop(name)) for name in list(values) if name.startswith("finding_")}
+    finding = tuple(values.pop("finding", ()))
+    inputs = {key: values.pop(name) for name, key in paths.items()}
+    fractions = values.pop("solid_fraction")
+    kept = {name: v for name, v in values.items() if name not in ("run", "bound", "side")}
+    return StudyTable(title, sampling, inputs, kept, fractions, finding, words)
+
+
+def _values(data: h5py.Dataset) -> np.ndarray:
+    return data.asstr()[...] if h5py.check_string_dtype(data.dtype) else data[...]
+
+
+def _dims(data: h5py.Dataset) -> list[str]:
+    scales = [Path(scale.name).name for dim in data.dims for scale in dim.values()]
+    return [*scales, *([Path(data.name).name] if data.is_scale else [])]
+
+
+def failed_in(path: Path) -> int:
+    """Count the failed runs of a finished study, whose folder of chunks goes if it still stands.
+
+    Parameters
+    ----------
+    path : Path
+        The study file.
+
+    Returns
+    -------
+    int
+    """
+    _clear(_folder(path))
+    with h5py.File(path, "r") as file:
+        return int(np.count_nonzero(file["status"][...]))
+
+
+def _folder(path: Path) -> Path:
+    return path.with_name(path.name + ".parts")
+
+
+def _clear(folder: Path) -> None:
+    """Take a folder of chunks away; its label goes last, so that what is left of it stays known."""
+    if not (folder / LABEL).exists():
+        return
+    names = sorted(folder.iterdir(), key=lambda path: path.name == LABEL)
+    for path in names:
+        path.unlink(missing_ok=True)
+    folder.rmdir()
+
+
+class Shards:
+    """The folder of a study that is under way, beside the file to be.
+
+    Parameters
+    ----------
+    path : path-like
+        The study file to be.
+    fingerprint : str
+        Of the study.
+    runs : int
+        How many runs it has.
+    chunk : int
+        Runs in a chunk; a study that goes on keeps the number it began with.
+
+    Raises
+    ------
+    InputError
+        If the folder holds another study, or cannot be written to.
+    """
+
+    def __init__(self, path: str | os.PathLike[str], fingerprint: str, runs: int, chunk: int) -> None:
+        self.path = check_writable(path)
+        self.runs = runs
+        self.folder = _folder(self.path)
+        label = self.folder / LABEL
+        try:
+            self.folder.mkdir(exist_ok=True)
+            if not label.exists():
+                write_whole(label, json.dumps({"fingerprint": fingerprint, "chunk": chunk}))
+            found = json.loads(label.read_text(encoding="utf-8"))
+        except OSError as error:
+            raise InputError(path_problem(self.folder, error)) from None
+        except ValueError:
+            found = {}
+        if found.get("fingerprint") != fingerprint:
+            given = "finished chunks of another study, or of another version, stand here"
+            do = "choose another name with -o, or delete the folder if they are not wanted"
+            raise InputError(Problem(str(self.folder), given, do=do))
+        self.chunk = int(found["chunk"])
+        self.count = -(-runs // self.chunk)
+
+    @contextmanager
+    def locked(self) -> Iterator[None]:
+        """Hold the study, so that no other process works on it at the same time."""
+        with (self.folder / "lock").open("w") as file:
+            try:
+                import fcntl
+            except ImportError:  # a system without such locks
+                yield
+                return
+            try:
+                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except OSError:
+                given = "the study is being worked on by another process"
+                raise InputError(Problem(str(self.folder), given, do="wait until it has ended")) from None
+            yield
+
+    def span(self, index: int) -> range:
+        """Return the runs of a chunk."""
+        return range(index * self.chunk, min((index + 1) * self.chunk, self.runs))
+
+    def missing(self) -> list[int]:
+        """Return the chunks that are not finished, and clear away what a killed process left behind."""
+        for left in self.folder.glob("*.part"):
+            left.unlink(missing_ok=True)
+        there = {path.name for path in self.folder.iterdir()}
+        return [i for i in range(self.count) if self._file(i).name not in there]
+
+    def _file(self, index: int) -> Path:
+        return self.folder / f"{index:07d}.h5"
+
+    def write(self, index: int, rows: Mapping[str, Any]) -> None:
+        """Put a finished chunk on the disk.
+
+        Parameters
+        ----------
+        index : int
+            Of the chunk.
+        rows : mapping of str to array or list of str
+            What was computed, runs along the first axis.
+
+        Raises
+        ------
+        InputError
+            If it cannot be written, e.g. because the disk is full; the chunks before it are safe.
+        """
+        memory = io.BytesIO()
+        with h5py.File(memory, "w") as file:
+            for name, values in rows.items():
+                if isinstance(values, list):
+                    file.create_dataset(name, data=values, dtype=h5py.string_dtype())
+                else:
+                    file.create_dataset(name, data=values)
+        write_whole(self._file(index), memory.getvalue())
+        self._sync_folder()
+
+    def _sync_folder(self) -> None:
+        folder = os.open(self.folder, os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)
+
+    def failed(self) -> int:
+        """Return how many runs of the finished chunks failed."""
+        count = 0
+        for index in range(self.count):
+            if self._file(index).exists():
+                with self._opened(index) as file:
+                    count += int(np.count_nonzero(file["status"][...]))
+        return count
+
+    @contextmanager
+    def _opened(self, index: int) -> Iterator[h5py.File]:
+        try:
+            with h5py.File(self._file(index), "r") as file:
+                yield file
+        except OSError as error:
+            do = "delete this file and start the same command again"
+            raise FileFormatError(Problem(str(self._file(index)), f"damaged: {error}", do=do)) from error
+
+    def merge(
+        self,
+        case: Case,
+        inputs: Mapping[str, Iterator[list[Any]]],
+        axes: Mapping[str, Sequence[Any]],
+        kept: Mapping[str, Column],
+        **attributes: str,
+    ) -> None:
+        """Put all chunks into the one file of the study and take their folder away.
+
+        Parameters
+        ----------
+        case : Case
+            The base case.
+        inputs : mapping of str to iterator of list
+            Key path to the values of each chunk in turn.
+        axes : mapping of str to sequence
+            Values along the axes ``solid_fraction`` and ``distance``.
+        kept : mapping of str to Column
+            From `columns`.
+        **attributes : str
+            Words for the root.
+
+        Raises
+        ------
+        InputError
+            If the file cannot be written; the chunks stay.
+        FileFormatError
+            If a chunk is damaged.
+        """
+        temporary = self.folder / "merged.part"
+        try:
+            with h5py.File(temporary, "w", track_order=True) as file:
+                _head(file, self.runs, axes, case, attributes)
+                for name in kept:
+                    _column(file, name, kept[name], self.runs)
+                for index in range(self.count):
+                    runs = self.span(index)
+                    with self._opened(index) as shard:
+                        for name in kept:
+                            file[name][runs.start : runs.stop] = shard[name][...]
+                for name, chunks in inputs.items():
+                    _input(file, name, chunks, self, case)
+            with temporary.open("rb+") as done:
+                os.fsync(done.fileno())
+            temporary.replace(self.path)
+        except SolidifyError:
+            raise
+        except OSError as error:
+            raise InputError(path_problem(self.path, error)) from error
+        _clear(self.folder)
+
+
+def _words(text: str) -> np.ndarray:
+    """Return words as an attribute that every reader takes: of fixed length, UTF-8."""
+    data = text.encode()
+    return np.array(data, dtype=h5py.string_dtype("utf-8", max(len(data), 1)))
+
+
+def _head(file: h5py.File, runs: int, axes: Mapping[str, Any], case: Case, words: Mapping[str, str]) -> None:
+    """Write attributes, axes and the base case."""
+    now = datetime.now(UTC).isoformat(timespec="seconds")
+    about = {
+        "file_type": FILE_TYPE,
+        "title": case.title,
+        "created_by": f"solidify {version('solidify')}",
+        "created_at": now,
+    }
+    for name, text in {**about, "Conventions": "CF-1.11", **words}.items():
+        file.attrs[name] = _words(text)
+    file.attrs["format"] = FORMAT
+    limits = shipped_limits()
+    scales: dict[str, tuple[Any, str, str]] = {
+        "run": (np.arange(1, runs + 1), "1", "number of the run"),
+        "solid_fraction": (np.array(axes["solid_fraction"]), "1", "solid fraction that bounds the shell"),
+    }
+    if "finding" in axes:
+        scales["finding"] = (list(limits), "", "limit, by name")
+        scales["bound"] = (["lower", "upper"], "", "side of a limit")
+    if "distance" in axes:
+        scales["side"] = (["loose", "fixed"], "", "side of the strand")
+        scales["distance"] = (np.array(axes["distance"]), "m", "distance from the meniscus")
+    for name, (values, units, long_name) in scales.items():
+        kind = h5py.string_dtype() if isinstance(values, list) else None
+        data = file.create_dataset(name, data=values, dtype=kind)
+        data.attrs["long_name"] = _words(long_name)
+        if units:
+            data.attrs["units"] = _words(units)
+        data.make_scale(name)
+    if "finding" in axes:
+        for name, key, long_name in (
+            ("finding_label", "label", "limit, in words"),
+            ("finding_unit", "unit", "unit of value, margin and limit"),
+            ("finding_hardness", "hardness", "hard or soft"),
+        ):
+            told = [printed_unit(limit[key]) if key == "unit" else limit[key] for limit in limits.values()]
+            data = file.create_dataset(name, data=told, dtype=h5py.string_dtype())
+            data.attrs["long_name"] = _words(long_name)
+            data.dims[0].attach_scale(file["finding"])
+    group = file.create_group("case")
+    for name, text in (("name", case.name), ("toml", case.text), ("effective", case.effective_toml())):
+        group.create_dataset(name, data=text, dtype=h5py.string_dtype())
+
+
+def _column(file: h5py.File, name: str, column: Column, runs: int) -> h5py.Dataset:
+    """Make an empty dataset with its axes."""
+    shape = (runs, *(len(file[dim]) for dim in column.dims))
+    if column.kind == "text":
+        data = file.create_dataset(name, shape, dtype=h5py.string_dtype())
+    elif "distance" in column.dims:
+        rows = max(min(runs, 65536 // int(np.prod(shape[1:]))), 1)
+        packed: dict[str, Any] = {"compression": 4, "shuffle": True, "fletcher32": True}
+        data = file.create_dataset(name, shape, dtype=column.kind, chunks=(rows, *shape[1:]), **packed)
+    else:
+        data = file.create_dataset(name, shape, dtype=column.kind)
+    data.attrs["long_name"] = _words(column.long_name)
+    if column.units:
+        data.attrs["units"] = _words(column.units)
+    if column.note:
+        data.attrs["units_note"] = _words(column.note)
+    if column.flags:
+        data.attrs["flag_values"] = np.array([*column.flags.values()], dtype="i1")
+        data.attrs["flag_meanings"] = _words(" ".join(word.replace(" ", "_") for word in column.flags))
+    for axis, dim in enumerate(("run", *column.dims)):
+        data.dims[axis].attach_scale(file[dim])
+    return data
+
+
+def _input(file: h5py.File, name: str, chunks: Iterator[list[Any]], shards: Shards, case: Case) -> None:
+    """Write one input of every run: numbers as numbers, anything else as it stands in a case file."""
+    about = case.about(name)
+    number = about.get("type") in ("number", "integer")
+    unit = about.get("unit", "1")
+    units = (_UDUNITS.get(unit, unit if unit in _AS_THEY_ARE else "")) if number else ""
+    note = unit if number and not units else ""
+    dataset = name.replace("/", "∕")  # a name in HDF5 holds no slash
+    column = Column((), units, about.get("description", name), "f8" if number else "text", note=note)
+    data = _column(file, dataset, column, shards.runs)
+    data.attrs["key_path"] = _words(name)
+    for index, values in enumerate(chunks):
+        runs = shards.span(index)
+        data[runs.start : runs.stop] = (
+            [np.nan if v is None else v for v in values]
+            if number
+            else ["" if v is None else v if isinstance(v, str) else json.dumps(v) for v in values]
+        )

@@ -1,0 +1,520 @@
+"""Sweeps: each run as it would be alone, whatever the chunks, workers and interruptions."""
+
+from __future__ import annotations
+
+import gc
+import io
+import multiprocessing
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+from pathlib import Path
+
+import h5py
+import numpy as np
+import pytest
+
+from solidify.case import read_case
+from solidify.cli import main
+from solidify.errors import InputError, SolidifyError
+from solidify.findings import judge
+from solidify.marching import solve
+from solidify.progress import Progress
+from solidify.result import Result
+from solidify.studies import sweep
+from solidify.studies.study_file import make_study, read_study
+from solidify.studies.sweep import run_study
+from solidify.study_store import BREAKOUT, VERDICT, load_study
+from solidify.sweep_sheet import sweep_text
+
+CASES = Path(__file__).parents[2] / "cases"
+SPEED, SUPERHEAT, WIDTH = "casting.speed_m_per_min", "casting.superheat_K", "section.width_mm"
+WATER = 'zone."spray 1".water_L_per_min'
+
+
+@pytest.fixture(scope="module")
+def bloom():
+    return read_case(CASES / "bloom.toml")
+
+
+@pytest.fixture(scope="module")
+def small(bloom):
+    """Nine runs; the three of the narrow width are no case, the thickness being larger."""
+    vary = {SPEED: {"from": 0.6, "to": 0.9, "steps": 3}, WIDTH: [300, 200, 320]}
+    return make_study(bloom, vary, keep=("summary", "findings", "profiles"))
+
+
+@pytest.fixture(scope="module")
+def done(small, tmp_path_factory):
+    path = tmp_path_factory.mktemp("done") / "small.h5"
+    run_study(small, path, chunk=4)
+    return path
+
+
+def contents(path):
+    """All data and attributes of a file, but for the time it was made at."""
+    found = {}
+
+    def take(name, thing):
+        found[name, "attributes"] = {
+            k: np.asarray(v).tolist()
+            for k, v in thing.attrs.items()
+            if k not in ("DIMENSION_LIST", "REFERENCE_LIST", "created_at")
+        }
+        if isinstance(thing, h5py.Dataset):
+            data = thing[...]
+            found[name] = data.tolist() if data.dtype == object else (data.dtype, data.shape, data.tobytes())
+
+    with h5py.File(path) as file:
+        take("/", file)
+        file.visititems(take)
+    return found
+
+
+# The study as values
+
+
+def test_a_grid_combines_every_value_the_last_input_fastest(bloom):
+    study = make_study(bloom, {SPEED: [0.7, 0.8], SUPERHEAT: {"from": 20, "to": 30, "steps": 3}})
+    assert study.runs == 6
+    runs = [tuple(study.values(i).values()) for i in range(6)]
+    assert runs == [(0.7, 20), (0.7, 25), (0.7, 30), (0.8, 20), (0.8, 25), (0.8, 30)]
+
+
+def test_latin_sampling_puts_one_run_in_each_share_of_every_input(bloom):
+    vary = {SPEED: {"low": 0.6, "high": 0.8}, SUPERHEAT: {"mean": 28, "sd": 3}}
+    study = make_study(bloom, vary, sampling="latin", runs=50, seed=3)
+    speed, superheat = np.array([list(study.values(i).values()) for i in range(50)]).T
+    assert sorted(np.floor((speed - 0.6) / 0.2 * 50).astype(int)) == list(range(50))
+    assert abs(superheat.mean() - 28) < 0.3
+    assert 2.5 < superheat.std() < 3.5
+
+
+@pytest.mark.parametrize("sampling", ["latin", "sobol"])
+def test_the_seed_decides_the_sample(bloom, sampling):
+    def rows(seed):
+        vary = {SPEED: {"mean": 0.75, "sd": 0.02}, WATER: [90, 100]}
+        return make_study(bloom, vary, sampling=sampling, runs=11, seed=seed).rows
+
+    assert rows(1) == rows(1)
+    assert rows(1) != rows(2)
+    assert {row[1] for row in rows(1)} == {90, 100}
+
+
+def test_a_normal_distribution_stays_within_its_key_and_its_own_bounds(bloom):
+    vary = {SUPERHEAT: {"mean": 1, "sd": 20}, SPEED: {"mean": 0.75, "sd": 0.1, "low": 0.7, "high": 0.78}}
+    study = make_study(bloom, vary, sampling="sobol", runs=64)
+    superheat, speed = np.array(study.rows).T
+    assert superheat.min() >= 0
+    assert 0.7 <= speed.min() < 0.71
+    assert 0.77 < speed.max() <= 0.78
+
+
+def test_the_demo_studies_read(bloom):
+    window, scatter = (read_study(CASES / f"{name}.toml") for name in ("operating-window", "plant-scatter"))
+    assert window.runs == 17 * 6
+    assert scatter.runs == 256
+    assert scatter.inputs[-1] == 'zone."spray 1".spray_factor'
+    assert window.case == bloom
+
+
+def test_a_table_gives_every_run_and_an_empty_cell_keeps_the_case(bloom, tmp_path):
+    (tmp_path / "bloom.toml").write_text((CASES / "bloom.toml").read_text())
+    (tmp_path / "rows.csv").write_text(f"{SPEED},{WATER_CELL}\n0.7,\n,120\n")
+    (tmp_path / "s.toml").write_text('case = "bloom.toml"\ntable = "rows.csv"\n')
+    study = read_study(tmp_path / "s.toml")
+    assert [study.values(i) for i in range(2)] == [{SPEED: 0.7}, {WATER: 120}]
+    run_study(study, tmp_path / "s.h5")
+    table = load_study(tmp_path / "s.h5")
+    assert table.inputs[SPEED].tolist() == [0.7, 0.75]
+    assert table.inputs[WATER].tolist() == [100, 120]
+    rows = [{SPEED: 0.7}, {WATER: 120}]
+    assert make_study(bloom, rows=rows).rows == study.rows
+
+
+WATER_CELL = '"' + WATER.replace('"', '""') + '"'
+
+
+# Each run as it would be alone
+
+
+def test_every_run_is_that_of_the_case_alone_bit_for_bit(small, done):
+    """Figures, findings and profiles of a run in a batch equal those of `solve`, exactly."""
+    table = load_study(done)
+    with h5py.File(done) as file:
+        profile, shell, distance = (
+            file[name][...] for name in ("surface_temperature", "shell_thickness", "distance")
+        )
+    for run in range(small.runs):
+        if small.values(run)[WIDTH] == 200:
+            continue
+        result = solve(small.case.replace(small.values(run)))
+        for name, value in result.summary.items():
+            np.testing.assert_array_equal(table.columns[name][run], value, err_msg=name)
+        judgement = judge(result)
+        assert table.columns["breakout_risk"][run] == BREAKOUT[judgement.breakout.words]
+        found = {f.name: f for f in judgement.findings}
+        for i, name in enumerate(table.finding):
+            verdict = found[name].verdict if name in found else "no such limit"
+            assert table.columns["verdict"][run, i] == VERDICT[verdict]
+            if name in found:
+                assert (table.columns["value"][run, i] == found[name].value) or np.isnan(found[name].value)
+                np.testing.assert_array_equal(table.columns["margin"][run, i], found[name].margin)
+        np.testing.assert_array_equal(distance, result.distance)
+        for side in range(2):
+            np.testing.assert_array_equal(profile[run, side], result.surface_temperature[0].astype("f4"))
+            np.testing.assert_array_equal(shell[run, side], result.shell_thickness[0, 1].astype("f4"))
+
+
+@pytest.mark.parametrize("chunk", [1, 3, 64])
+def test_the_file_does_not_depend_on_the_chunks(small, done, tmp_path, chunk):
+    run_study(small, tmp_path / "s.h5", chunk=chunk)
+    assert contents(tmp_path / "s.h5") == contents(done)
+
+
+def test_the_file_does_not_depend_on_threads_nor_processes(small, done, tmp_path):
+    with ThreadPoolExecutor(3) as threads:
+        run_study(small, tmp_path / "threads.h5", executor=threads, chunk=1)
+    with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")) as processes:
+        run_study(small, tmp_path / "processes.h5", executor=processes, chunk=2)
+    assert contents(tmp_path / "threads.h5") == contents(tmp_path / "processes.h5") == contents(done)
+
+
+def test_runs_do_not_depend_on_their_order(small, done, tmp_path):
+    rows = [small.values(run) for run in reversed(range(small.runs))]
+    run_study(make_study(small.case, rows=rows, keep=small.keep), tmp_path / "s.h5", chunk=4)
+    forth, back = load_study(done), load_study(tmp_path / "s.h5")
+    for name, values in forth.columns.items():
+        np.testing.assert_array_equal(values[::-1], back.columns[name], err_msg=name)
+
+
+def test_headline_fractions_may_differ_within_a_study(bloom, tmp_path):
+    study = make_study(bloom, {"shell.solid_fraction": [0.7, 0.8]})
+    run_study(study, tmp_path / "s.h5")
+    table = load_study(tmp_path / "s.h5")
+    assert table.solid_fraction.tolist() == [0.3, 0.7, 1.0]
+    assert not table.columns["status"].any()
+    assert table.columns["k_mould_exit"][0] > table.columns["k_mould_exit"][1]
+
+
+# Failures
+
+
+def test_a_run_that_fails_keeps_its_row_and_its_reason(small, done):
+    table = load_study(done)
+    bad = table.inputs[WIDTH] == 200
+    assert bad.sum() == 3
+    assert table.columns["status"].tolist() == bad.astype(int).tolist()
+    assert all(
+        ("thickness" in reason) == is_bad for reason, is_bad in zip(table.columns["reason"], bad, strict=True)
+    )
+    assert np.isnan(table.columns["metallurgical_length"][bad]).all()
+    assert np.isfinite(table.columns["metallurgical_length"][~bad]).all()
+    assert (table.columns["verdict"][bad] == VERDICT["no such limit"]).all()
+    text = sweep_text(done)
+    assert "9 runs, 3 failed" in text
+    assert "run 2: section.thickness_mm" in text
+
+
+def test_a_poisoned_run_does_not_stop_the_rest(bloom, tmp_path, monkeypatch):
+    """Whatever a run does that nobody foresaw, the others of its chunk come out, and it says what it was."""
+    honest = sweep.solve_each
+
+    def poisoned(cases, **options):
+        if any(case.casting.superheat_K == 21 for case in cases):
+            raise ZeroDivisionError("poison")
+        return honest(cases, **options)
+
+    monkeypatch.setattr(sweep, "solve_each", poisoned)
+    study = make_study(bloom, {SUPERHEAT: [20, 21, 22, 23]}, keep=["summary"])
+    assert run_study(study, tmp_path / "s.h5").failed == 1
+    table = load_study(tmp_path / "s.h5")
+    assert table.columns["status"].tolist() == [0, 1, 0, 0]
+    assert table.columns["reason"][1] == "unexpected: ZeroDivisionError: poison"
+    alone = solve(bloom.replace({SUPERHEAT: 22}))
+    assert table.columns["metallurgical_length"][2] == alone.summary["metallurgical_length"]
+
+
+def test_warnings_are_kept_with_the_run_they_belong_to(bloom, tmp_path):
+    """Those that the base case has as well are not said again."""
+    study = make_study(bloom, {'zone."spray 3".water_L_per_min': [23, 0.05]})
+    run_study(study, tmp_path / "s.h5")
+    usual, dry = load_study(tmp_path / "s.h5").columns["warning"]
+    assert usual == ""
+    assert 'zone "spray 3"' in dry
+
+
+# Nothing lost
+
+
+SCRIPT = """
+import sys
+from solidify.studies.study_file import read_study
+from solidify.studies.sweep import run_study
+study = read_study(sys.argv[1])
+print("ready", flush=True)
+run_study(study, sys.argv[2], chunk=2)
+"""
+
+
+@pytest.mark.parametrize("attempt", range(4))
+def test_killed_at_any_moment_it_goes_on_and_ends_the_same(tmp_path, attempt):
+    """kill -9, again and again, at moments drawn afresh; the data are those of a run without a stop."""
+    (tmp_path / "bloom.toml").write_text((CASES / "bloom.toml").read_text())
+    (tmp_path / "s.toml").write_text(
+        'case = "bloom.toml"\nkeep = ["summary", "findings", "profiles"]\n'
+        f"[vary]\n{SPEED} = {{ from = 0.6, to = 0.9, steps = 12 }}\n{WIDTH} = [300, 200]\n"
+    )
+    study = read_study(tmp_path / "s.toml")
+    run_study(study, tmp_path / "whole.h5", chunk=2)
+    draw, kills = random.Random(attempt), 0
+    folder = tmp_path / "s.h5.parts"
+    for _ in range(20):
+        process = subprocess.Popen(
+            [sys.executable, "-c", SCRIPT, tmp_path / "s.toml", tmp_path / "s.h5"], stdout=subprocess.PIPE
+        )
+        process.stdout.readline()
+        wanted = draw.randint(4 * kills, 4 * kills + 4)  # of 12 chunks, then the merging
+        while process.poll() is None and len([*folder.glob("0*.h5")]) < wanted:
+            time.sleep(0.001)
+        time.sleep(draw.uniform(0.0, 0.02))
+        if process.poll() is None and kills < 3:
+            process.send_signal(signal.SIGKILL)
+            kills += 1
+        process.communicate()
+        if process.returncode == 0:
+            break
+    assert kills >= 2
+    assert contents(tmp_path / "s.h5") == contents(tmp_path / "whole.h5")
+    assert not (tmp_path / "s.h5.parts").exists()
+
+
+def interrupted(study, path, after, monkeypatch, error=KeyboardInterrupt):
+    """Stop a study when some chunks are done."""
+
+    def stop(done, failed, found):
+        if done >= after:
+            raise error
+
+    with pytest.raises(error):
+        run_study(study, path, chunk=2, progress=stop)
+
+
+def test_what_was_finished_is_not_marched_again(small, done, tmp_path, monkeypatch):
+    interrupted(small, tmp_path / "s.h5", 4, monkeypatch)
+    marched = []
+    honest = sweep.chunk_rows
+    monkeypatch.setattr(sweep, "chunk_rows", lambda task: marched.append(len(task.changes)) or honest(task))
+    outcome = run_study(small, tmp_path / "s.h5", chunk=5)  # it keeps its chunks of 2
+    assert outcome.found >= 4
+    assert sum(marched) == 9 - outcome.found
+    assert contents(tmp_path / "s.h5") == contents(done)
+
+
+def test_a_finished_study_is_not_marched_again(small, done, monkeypatch):
+    monkeypatch.setattr(sweep, "chunk_rows", None)
+    outcome = run_study(small, done)
+    assert (outcome.runs, outcome.failed, outcome.found) == (9, 3, 9)
+
+
+def test_rubbish_of_a_killed_writer_is_cleared_away(small, done, tmp_path, monkeypatch):
+    interrupted(small, tmp_path / "s.h5", 2, monkeypatch)
+    folder = tmp_path / "s.h5.parts"
+    for name in (".0000003.h5.abc.part", "merged.part"):
+        (folder / name).write_bytes(b"half a")
+    run_study(small, tmp_path / "s.h5")
+    assert contents(tmp_path / "s.h5") == contents(done)
+    assert [p.name for p in tmp_path.iterdir()] == ["s.h5"]
+
+
+def test_a_full_disk_loses_nothing(small, done, tmp_path, monkeypatch):
+    """The disk fills up while a chunk is written, and later has room again."""
+    from solidify import files
+
+    honest, count = files._write, []
+
+    def full(path, content):
+        count.append(path)
+        if len(count) == 4:
+            raise OSError(28, "No space left on device")
+        honest(path, content)
+
+    monkeypatch.setattr(files, "_write", full)
+    with pytest.raises(InputError, match="disk is full"):
+        run_study(small, tmp_path / "s.h5", chunk=2)
+    assert not (tmp_path / "s.h5").exists()
+    outcome = run_study(small, tmp_path / "s.h5")
+    assert outcome.found == 4
+    assert contents(tmp_path / "s.h5") == contents(done)
+
+
+def test_a_dead_worker_is_said_and_the_study_goes_on(small, done, tmp_path):
+    with ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn")) as processes:
+        os.kill(processes.submit(os.getpid).result(), signal.SIGKILL)
+        with pytest.raises(SolidifyError, match="a worker process died"):
+            run_study(small, tmp_path / "s.h5", executor=processes, chunk=2)
+    run_study(small, tmp_path / "s.h5")
+    assert contents(tmp_path / "s.h5") == contents(done)
+
+
+def test_another_study_of_the_same_name_is_refused(bloom, small, done, tmp_path, monkeypatch):
+    other = make_study(bloom, {SPEED: [0.7]})
+    before = done.read_bytes()
+    with pytest.raises(InputError, match="another study stands here"):
+        run_study(other, done)
+    assert done.read_bytes() == before
+    interrupted(small, tmp_path / "s.h5", 2, monkeypatch)
+    with pytest.raises(InputError, match="finished chunks of another study"):
+        run_study(other, tmp_path / "s.h5")
+    (tmp_path / "notes.h5").write_text("mine")
+    with pytest.raises(InputError, match="another file stands here"):
+        run_study(other, tmp_path / "notes.h5")
+    assert (tmp_path / "notes.h5").read_text() == "mine"
+
+
+def test_two_processes_do_not_work_on_one_study(small, tmp_path):
+    def again(done, failed, found):
+        with pytest.raises(InputError, match="another process"):
+            run_study(small, tmp_path / "s.h5")
+
+    run_study(small, tmp_path / "s.h5", progress=again)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda case: make_study(case.replace({SUPERHEAT: 29}), {SPEED: [0.7]}),
+        lambda case: make_study(case, {SPEED: [0.71]}),
+        lambda case: make_study(case, {SPEED: [0.7]}, keep=["summary"]),
+        lambda case: make_study(case, {SPEED: [0.7], SUPERHEAT: [28]}),
+    ],
+)
+def test_whatever_changes_a_result_makes_another_study(bloom, change):
+    assert change(bloom).fingerprint != make_study(bloom, {SPEED: [0.7]}).fingerprint
+
+
+# Memory
+
+
+@pytest.mark.parametrize("runs", [16, 64])
+def test_no_more_strands_are_in_memory_than_a_chunk_has(bloom, tmp_path, monkeypatch, runs):
+    """Counted, not weighed: results alive when a chunk is written, whatever the number of runs."""
+    alive = []
+
+    def count(done, failed, found):
+        gc.collect()
+        alive.append(sum(isinstance(thing, Result) for thing in gc.get_objects()))
+
+    gc.collect()
+    before = sum(isinstance(thing, Result) for thing in gc.get_objects())
+    study = make_study(bloom, {SPEED: {"from": 0.7, "to": 0.8, "steps": runs}}, keep=["summary"])
+    run_study(study, tmp_path / "s.h5", chunk=4, progress=count)
+    assert len(alive) == runs // 4 + 1
+    assert max(alive) - before <= 2 * 4
+
+
+# The file and what is said
+
+
+def test_other_readers_see_labelled_runs_with_units(done):
+    xarray = pytest.importorskip("xarray")
+    with xarray.open_dataset(done, engine="h5netcdf") as data:
+        assert data.metallurgical_length.dims == ("run",)
+        assert data.metallurgical_length.units == "m"
+        assert data.shell_at_mould_exit.dims == ("run", "solid_fraction")
+        assert data.margin.sel(finding="shell_floor", run=1) > 0
+        assert data[SPEED].units == "m min-1"
+        assert data[SPEED].attrs["key_path"] == SPEED
+        assert data.surface_temperature.dims == ("run", "side", "distance")
+        assert data.verdict.attrs["flag_meanings"].split()[3] == "breached"
+        assert data.attrs["file_type"] == "solidify study"
+
+
+def test_every_number_has_a_unit_or_says_why_not(done):
+    with h5py.File(done) as file:
+        for name, data in file.items():
+            if isinstance(data, h5py.Dataset) and data.dtype.kind in "fi":
+                assert {"units", "units_note", "flag_values"} & set(data.attrs), name
+                assert data.attrs["long_name"]
+
+
+def test_a_log_gets_sparse_lines():
+    ticks = iter([0.0, 0.0, 10.0, 20.0, 31.0, 40.0, 50.0])
+    stream = io.StringIO()
+    with Progress(100, stream, clock=lambda: next(ticks)) as progress:
+        for done in (20, 30, 40, 60, 80, 100):
+            progress(done, 1 if done > 50 else 0, 20)
+    assert stream.getvalue().splitlines() == [
+        "20 of 100 runs",
+        "60 of 100 runs, 1 failed, 1 a second, 31 s left",
+        "100 of 100 runs, 1 failed, 2 a second",
+    ]
+
+
+def test_a_terminal_gets_a_bar():
+    class Terminal(io.StringIO):
+        def isatty(self):
+            return True
+
+    stream = Terminal()
+    with Progress(100, stream) as progress:
+        progress(40, 2, 20)
+    assert "40/100" in stream.getvalue()
+    assert "failed=2" in stream.getvalue()
+
+
+def test_the_verb_runs_a_study_and_says_what_came_of_it(tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    Path("bloom.toml").write_text((CASES / "bloom.toml").read_text())
+    Path("s.toml").write_text(
+        f'case = "bloom.toml"\n[vary]\n"{SPEED}" = [0.7, 1.1]\n"{WIDTH}" = [300, 200]\n'
+    )
+    assert main(["sweep", "s.toml", "--workers", "1"]) == 0
+    out, err = capsys.readouterr()
+    assert "4 runs, 2 failed" in out
+    assert "the first of them, run 2:" in out
+    assert "median" in out
+    assert "written: s.h5" in out
+    assert "4 of 4 runs, 2 failed" in err
+    assert main(["sweep", "s.toml"]) == 0
+    assert "4 of 4 runs were finished before" in capsys.readouterr().err
+    Path("s.toml").write_text(Path("s.toml").read_text().replace("1.1", "1.2"))
+    assert main(["sweep", "s.toml"]) == 2
+    assert "another study stands here" in capsys.readouterr().err
+
+
+def test_a_drawn_study_says_how_sure_its_shares_are(bloom, tmp_path):
+    study = make_study(bloom, {SPEED: {"low": 0.7, "high": 1.5}}, sampling="sobol", runs=16)
+    run_study(study, tmp_path / "s.h5")
+    table = load_study(tmp_path / "s.h5")
+    place = table.finding.index("liquid_core_straightener")
+    share = (table.columns["verdict"][:, place] == VERDICT["breached"]).mean()
+    assert 0 < share < 1
+    error = 100 * np.sqrt(share * (1 - share) / 16)
+    assert f"± {error:.1f}" in sweep_text(tmp_path / "s.h5")
+
+
+@pytest.mark.full
+def test_the_process_that_compiles_rounds_like_the_ones_that_find_the_cache(tmp_path):
+    """Else a study stopped in its first minute would go on with other last bits."""
+    code = (
+        "import hashlib, sys; from solidify.case import read_case; from solidify.marching import solve_many\n"
+        "case = read_case(sys.argv[1])\n"
+        "made = solve_many([case.replace({'casting.speed_m_per_min': 0.6 + 0.01 * i}) for i in range(30)])\n"
+        "print(hashlib.sha256(b''.join(r.surface_temperature.tobytes() for r in made)).hexdigest())"
+    )
+    environment = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path)}
+    said = [
+        subprocess.run(
+            [sys.executable, "-c", code, CASES / "bloom.toml"],
+            env=environment,
+            capture_output=True,
+            check=True,
+        ).stdout
+        for _ in range(2)
+    ]
+    assert said[0] == said[1]
