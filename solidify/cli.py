@@ -125,8 +125,11 @@ def _example(*lines: str) -> str:
     "-o", "--output", metavar="RESULT.h5", type=_PATH, help="Result file [default: case's name, here]."
 )
 @click.option("--no-pictures", is_flag=True, help="Write the result file only.")
+@click.option("--accuracy", is_flag=True, help="Estimate the numerical error by a second, finer march.")
 @click.option("--fail-on", type=click.Choice(["breached"]), help="Exit with 3 if a limit is breached.")
-def run(case_file: Path | None, output: Path | None, no_pictures: bool, fail_on: str | None) -> int:
+def run(
+    case_file: Path | None, output: Path | None, no_pictures: bool, accuracy: bool, fail_on: str | None
+) -> int:
     """Solve a case, judge it, write the result and pictures.
 
     Prints a summary to act on. Without a case file it runs a case of an invented plant that is shipped
@@ -148,6 +151,12 @@ def run(case_file: Path | None, output: Path | None, no_pictures: bool, fail_on:
         _note("no case file given: this is the case shipped with the program, an invented plant")
     with _announced_compiling():
         result = solve(case)
+    errors = ""
+    if accuracy:
+        from solidify.accuracy_sheet import accuracy_text
+        from solidify.studies.accuracy import numerical_errors
+
+        errors = accuracy_text(numerical_errors(case, result))
     try:
         bands = margins(case, result)
     except SolidifyError as error:
@@ -161,6 +170,8 @@ def run(case_file: Path | None, output: Path | None, no_pictures: bool, fail_on:
 
         written += save_pictures(result, judgement, output.parent, output.stem)
     _say(summary_text(result, judgement))
+    if errors:
+        _say(f"\n{errors}")
     _say("written: " + ", ".join(str(path) for path in written))
     breached = any(f.verdict == "breached" for f in judgement.findings)
     return BREACHED if breached and fail_on == "breached" else 0

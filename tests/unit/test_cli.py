@@ -129,6 +129,15 @@ def test_run_without_a_case_runs_the_shipped_one_and_says_it_is_invented(say):
     assert solidify.load("bloom.h5").case == solidify.read_case(SHIPPED / "bloom.toml")
 
 
+def test_run_with_accuracy_adds_the_numerical_error_of_the_figures(say):
+    status, out, _ = say("run", "--accuracy", "--no-pictures")
+    assert status == 0
+    block = out[out.index("Numerical error") :]
+    assert re.search(r"shell at mould exit +\d+\.\d\d mm  (±|below) [\d.]+ mm", block)
+    assert re.search(r"end of solidification +\d+\.\d+ m  (±|below) [\d.]+ m", block)
+    assert "Numerical error" not in say("run", "--no-pictures")[1]
+
+
 def test_run_writes_pictures_beside_the_result(say):
     os.mkdir("deep")
     status, out, _ = say("run", "-o", "deep/mine.h5")

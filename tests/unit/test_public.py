@@ -59,6 +59,7 @@ FLOORS = [
         "steel_sheet",
         "trace_sheet",
         "growth_sheet",
+        "accuracy_sheet",
         "tune_sheet",
         "sweep_sheet",
         "progress",
