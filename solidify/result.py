@@ -311,7 +311,7 @@ class Result:
         -------
         ndarray, shape (...)
         """
-        i = int(np.clip(np.searchsorted(self.distance, distance) - 1, 0, len(self.distance) - 2))
+        i = min(max(int(self.distance.searchsorted(distance)) - 1, 0), len(self.distance) - 2)
         x0, x1 = self.distance[i], self.distance[i + 1]
         f = min(max((distance - x0) / (x1 - x0), 0.0), 1.0)
         return values[..., i] * (1 - f) + values[..., i + 1] * f

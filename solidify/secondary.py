@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -183,14 +184,8 @@ def _sprayed(case: Case, zone: Zone, c: Cooling, dry: Stretch, rest: Face, throu
     share = c.wetted_share if sprays is None else sprays
     faces, at_1000 = [], []
     for w in flux.tolist():
-        values = zone.spray_factor * spray.heat_transfer(
-            relation,
-            w,
-            _SURFACE,
-            c.water_temperature_C,
-            wetted_share=share or 1.0,
-            drop_velocity=c.drop_velocity_m_per_s,
-        )
+        outside = (c.water_temperature_C, share or 1.0, c.drop_velocity_m_per_s)
+        values = zone.spray_factor * _spray_curve(relation.name, w, *outside)
         at_1000.append(float(np.interp(1000.0, _SURFACE, values)))
         varies = relation.depends_on_surface_temperature and w > 0
         faces.append(replace(rest, htc=(_SURFACE, values) if varies else float(values[0])))
@@ -209,6 +204,16 @@ def _sprayed(case: Case, zone: Zone, c: Cooling, dry: Stretch, rest: Face, throu
         wetted_share=np.nan if share is None else share,
     )
     return ZoneCooling(stretch, (faces[0], faces[1]), (*notices, *said), (relation.source,))
+
+
+@lru_cache(maxsize=1024)
+def _spray_curve(
+    name: str, water: float, temperature: float, share: float, drops: float | None
+) -> np.ndarray:
+    """Coefficient of a spray over `_SURFACE` [W m-2 K-1]; the zones of many strands share it."""
+    values = spray.heat_transfer(name, water, _SURFACE, temperature, wetted_share=share, drop_velocity=drops)
+    values.flags.writeable = False
+    return values
 
 
 def _water(case: Case, zone: Zone, length: float, throughput: float) -> tuple[float, float, np.ndarray]:
