@@ -15,7 +15,7 @@ import numpy as np
 
 from solidify.findings import Finding, Judgement, judge, setting_of
 from solidify.limits import limit
-from solidify.profiles import largest_rise, steepest
+from solidify.profiles import highest, largest_rise, steepest
 from solidify.result import Result, ZoneResult
 from solidify.studies.target import SurfacePoint
 
@@ -149,10 +149,30 @@ def _zone_jump(result: Result, finding: Finding) -> list[tuple[str, float]]:
     return rooms
 
 
+def _surface_ceiling(result: Result, finding: Finding) -> list[tuple[str, float]]:
+    """Ask for the hottest place of each stretch below the first zone."""
+    rooms = []
+    for zone in _below(result)[1:]:
+        hottest = max(
+            highest(result.distance, t, zone.start, zone.end)[0] for t in result.surface_temperature
+        )
+        rooms.append((zone.name, (finding.upper - hottest) / _width(finding)))
+    return rooms
+
+
+def _straightener_surface(result: Result, finding: Finding) -> list[tuple[str, float]]:
+    """Ask for each straightening point, loose side."""
+    surface = result.surface_temperature[0]
+    points = result.case.straightener
+    return [(f"{z:.2f} m", (float(result.at(surface, z)) - finding.lower) / _width(finding)) for z in points]
+
+
 _BY_PLACE: dict[str, Callable[[Result, Finding], list[tuple[str, float]]]] = {
     "reheating_rate": _reheating_rate,
     "reheating_total": _reheating_total,
     "cooling_rate": _cooling_rate,
+    "straightener_surface": _straightener_surface,
+    "surface_ceiling": _surface_ceiling,
     "zone_jump": _zone_jump,
 }
 

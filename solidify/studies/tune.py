@@ -391,15 +391,20 @@ def _words(demand: Demand) -> str:
 
 
 def _holding(problem: Problem, solved: Solved, s: int) -> tuple[Holding, ...]:
-    """Say what holds a row, the dearest first by what its own measure of relief saves."""
+    """Say what holds a row, the dearest first; a limit is relieved at all its places together."""
     scale, unit = problem.unit
     target, layout = problem.target, problem.layout
     found: list[tuple[float, Holding]] = []
+    by_limit: dict[str, list[tuple[float, Demand]]] = {}
     for k, demand in enumerate(problem.limits):
         price, room = float(solved.limit_price[s, k]), solved.views[s].rooms[k]
         if price > 1e-7 and -1e-3 < room < target.room + 0.3:
-            said = Holding(_words(demand), scale * price / demand.width, demand.unit, unit)
-            found.append((price, said))
+            by_limit.setdefault(demand.name, []).append((price, demand))
+    for places in by_limit.values():
+        price, demand = math.fsum(p for p, _ in places), places[0][1]
+        where = " and ".join(d.where for _, d in sorted(places, key=lambda pair: -pair[0]) if d.where)
+        what = f"{demand.label}, {where}" if where else demand.label
+        found.append((price, Holding(what, scale * price / demand.width, demand.unit, unit)))
     for i, point in enumerate(target.points):
         price = float(solved.point_price[s, i])
         if price > 1e-7 and abs(solved.views[s].off[i]) < 1.01:
