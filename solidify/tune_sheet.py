@@ -18,7 +18,12 @@ if TYPE_CHECKING:
 
 __all__ = ["case_text", "tune_csv", "tune_text"]
 
-_UNITS = {"degC": "K"}
+_UNITS = {"degC": " K", "% strain": " %", "1": ""}
+"""Unit of a relief for print, where it is not that of the limit."""
+
+_AMOUNTS = {"1": 0.01, "% strain": 0.01, "mm": 0.1, "m": 0.1, "MW/m²": 0.01, "L/kg": 0.01}
+"""Relief that a price is told for, where one whole unit is too much."""
+
 _AIMS = {
     "least": "least water",
     "nearest": "nearest to the wanted surface",
@@ -229,7 +234,7 @@ def _points(tuning: Tuning, row: Row) -> str:
 def _holding(tuning: Tuning, h: Holding) -> str:
     if tuning.target.aim == "nearest":
         return h.what
-    amount, unit = (0.01, "") if h.unit == "1" else (1.0, " " + _UNITS.get(h.unit, h.unit))
+    amount, unit = _AMOUNTS.get(h.unit, 1.0), _UNITS.get(h.unit, f" {h.unit}")
     return f"{h.what} ({amount:g}{unit} of relief saves {_figure(amount * h.price)} {h.aim_unit})"
 
 

@@ -91,7 +91,7 @@ def _heading(sheet: Sheet, tuning: Tuning) -> float:
     sheet.write(MARGIN, MARGIN, title, size=TITLE, weight="bold")
     y = MARGIN + text_size(title, TITLE, "bold")[1] + 1.2
     missed = [number(r.speed) for r in tuning.rows if _verdict(tuning, r) == "not met"]
-    words = f"spray water table of {len(tuning.rows)} speeds; "
+    words = f"spray water table, {len(tuning.rows)} speed{'s' if len(tuning.rows) > 1 else ''}; "
     words += (
         f"not met at {', '.join(missed)} m/min"
         if missed

@@ -18,6 +18,7 @@ from scipy.sparse import block_diag, bmat, csr_array, eye_array, hstack, vstack
 
 from solidify.case import Case
 from solidify.case.model import COOLING_KINDS
+from solidify.errors import MarchError
 from solidify.marching import solve_many
 from solidify.result import Result
 from solidify.studies.demands import AMPLE, Demand, core_length, demands, deviations, slopes
@@ -417,7 +418,7 @@ def _programme(
         bounds += [(0.0, np.inf)] * ((n - 1) * m)
     found = linprog(np.concatenate(cost), matrix, limits, bounds=bounds, method="highs")
     if found.x is None:
-        raise RuntimeError(f"the linear programme of the sprays has no solution: {found.message}")
+        raise MarchError(f"tuning: the linear programme of the sprays has no solution: {found.message}")
     values = found.x[: n * width].reshape(n, width)
     promised = np.array([c @ v + k for c, v, k in zip(cost, values, constant, strict=False)])
     tall, count, points = blocks[0].shape[0], len(problem.limits), len(target.points)
