@@ -32,6 +32,10 @@ _AIMS = {
 }
 
 
+_REACHES = 12
+"""Points out of reach that are told one by one."""
+
+
 def tune_text(tuning: Tuning, width: int = 100) -> str:
     """Write what a tuning prints.
 
@@ -134,8 +138,10 @@ def _head(tuning: Tuning, width: int) -> list[str]:
 
 def _reach(tuning: Tuning, width: int) -> list[str]:
     lines = ["Out of reach of these valves"] if tuning.reach else []
-    for r in tuning.reach:
+    for r in tuning.reach[:_REACHES]:
         lines += textwrap.wrap(_reach_text(r), width, initial_indent="  ", subsequent_indent="    ")
+    if len(tuning.reach) > _REACHES:
+        lines.append(f"  and {len(tuning.reach) - _REACHES} more")
     return lines
 
 
@@ -264,12 +270,18 @@ def _between(tuning: Tuning, width: int) -> list[str]:
 
 
 def _assumed(tuning: Tuning, width: int) -> list[str]:
+    """Say what was taken for want of better."""
+    lines = []
+    plain = [z.name for z in tuning.case.zone if z.water_L_per_min is not None]
+    if plain and len(tuning.rows) > 1:
+        words = f"Water given in plain L/min counts as today's at every speed: {', '.join(plain)}."
+        lines += textwrap.wrap(words, width)
     pairs = zip(tuning.target.valves, tuning.tuned, strict=True)
     names = [f"{v.zone} {v.high:.0f}" for v, tuned in pairs if v.assumed and tuned]
-    if not names:
-        return []
-    words = "Nothing says what these valves give; three times the most of today was taken, L/min: "
-    return textwrap.wrap(f"{words}{', '.join(names)}.", width)
+    if names:
+        words = "Nothing says what these valves give; three times the most of today was taken, L/min: "
+        lines += textwrap.wrap(f"{words}{', '.join(names)}.", width)
+    return lines
 
 
 def _notices(tuning: Tuning, width: int) -> list[str]:

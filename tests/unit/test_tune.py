@@ -274,6 +274,7 @@ def test_the_text_says_what_changed_why_and_what_holds_it(cured):
     said = " ".join(tune_text(cured).split())
     for words in (
         "held by",
+        "counts as today's at every speed: foot rolls",
         "of relief saves",
         "aim: least water",
         "only on paper",
