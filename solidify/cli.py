@@ -348,6 +348,55 @@ def sweep(study_file: Path, output: Path | None, workers: int | None) -> None:
     _say(f"written: {output}")
 
 
+@commands.command(epilog=_example("solidify ceiling rows.toml --between 0.4 1.4 -o speeds.csv"))
+@click.argument("study_file", metavar="ROWS.toml", type=_PATH)
+@click.option("-o", "--output", metavar="TABLE.csv", type=_PATH, help="Table [default: study's name, here].")
+@click.option(
+    "--between",
+    metavar="FROM TO",
+    type=float,
+    nargs=2,
+    help="Speeds to look at, m/min [default: half to twice the case's].",
+)
+@click.option("--step", type=float, default=0.05, show_default=True, help="Of the first look, m/min.")
+@click.option(
+    "--workers", metavar="N", type=click.IntRange(1, 1024), help="Processes that march [default: one a core]."
+)
+def ceiling(
+    study_file: Path,
+    output: Path | None,
+    between: tuple[float, float] | None,
+    step: float,
+    workers: int | None,
+) -> None:
+    """How fast, and how slow, each section may be cast.
+
+    For each row of a study, e.g. section, grade and superheat, every interval of casting speed in which no hard
+    limit is breached, and the limit that binds at either end; as a table to hand on.
+    """
+    from solidify.files import check_writable, write_whole
+    from solidify.studies.study_file import read_study
+
+    study = read_study(study_file)
+    output = output or Path(f"{study_file.stem}-speeds.csv")
+    if output.suffix.lower() != ".csv":
+        raise InputError(Problem(f"-o {output}", "no name for a table", "a name like speeds.csv"))
+    check_writable(output)
+
+    from solidify.progress import Progress
+    from solidify.studies.ceiling import ceiling_csv, ceiling_text, scan_speeds, speed_ceilings
+    from solidify.studies.sweep import cores
+
+    speed = study.case.casting.speed_m_per_min
+    low, high = between or (max(0.5 * speed, 0.05), min(2 * speed, 12.0))
+    total = study.runs * len(scan_speeds(study, low, high, step))
+    with _announced_compiling(), Progress(total) as progress:
+        found = speed_ceilings(study, low, high, step=step, workers=workers or cores(), progress=progress)
+    write_whole(output, ceiling_csv(found))
+    _say(ceiling_text(found, study.case))
+    _say(f"written: {output}")
+
+
 @commands.command(epilog=_example("solidify tune billet.toml billet-target.toml -o table"))
 @click.argument("case_file", metavar="CASE.toml", type=_PATH)
 @click.argument("target_file", metavar="TARGET.toml", type=_PATH)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +12,7 @@ from solidify.result import SUMMARY
 from solidify.study_store import VERDICT, StudyTable, load_study
 from solidify.units import MINUTE, MM
 
-__all__ = ["sweep_text"]
+__all__ = ["aligned", "sweep_text"]
 
 _FIGURES = {
     "metallurgical_length": ("end of solidification", 1.0, "m", 1),
@@ -70,7 +71,7 @@ def _figures(table: StudyTable) -> list[str]:
             told = (f"{x:.{digits}f}" for x in (known.min(), np.median(known), known.max()))
             rows.append((words, *told, unit))
     open_still = np.isnan(table.columns["metallurgical_length"]) & (table.columns["status"] == 0)
-    lines = ["", *_aligned(rows)]
+    lines = ["", *aligned(rows)]
     if open_still.any():
         lines.append(f"not solid at the cut-off in {int(open_still.sum())} runs")
     return lines
@@ -94,10 +95,26 @@ def _breaches(table: StudyTable) -> list[str]:
     if len(rows) == 1:
         return ["", "no run breaches a limit"]
     note = ["±: one standard error of a random sample; this sampling scatters less"] if table.random else []
-    return ["", *_aligned(rows), *note]
+    return ["", *aligned(rows), *note]
 
 
-def _aligned(rows: list[tuple[str, ...]]) -> list[str]:
+def aligned(rows: Sequence[tuple[str, ...]]) -> list[str]:
+    """Set rows under one another, the first column to the left, the others to the right.
+
+    Parameters
+    ----------
+    rows : sequence of tuple of str
+        As many cells in each.
+
+    Returns
+    -------
+    list of str
+
+    Examples
+    --------
+    >>> aligned([("a", "10"), ("bc", "9")])
+    ['a   10', 'bc   9']
+    """
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
     return [
         "  ".join(

@@ -19,6 +19,7 @@ from concurrent.futures import (
     ThreadPoolExecutor,
     wait,
 )
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -42,7 +43,7 @@ from solidify.study_store import (
     finished,
 )
 
-__all__ = ["CHUNK", "Outcome", "chunk_rows", "cores", "run_study"]
+__all__ = ["CHUNK", "Outcome", "chunk_rows", "cores", "run_study", "workers_of"]
 
 CHUNK = 64
 """Runs in a chunk."""
@@ -148,11 +149,9 @@ def run_study(
 
         if progress is not None:
             progress(total["done"], total["failed"], found)
-        if executor is not None:
-            _work(executor, todo, task, write)
-        elif todo:
-            with _workers(workers) as own:
-                _work(own, todo, task, write)
+        if todo:
+            with workers_of(workers, executor) as pool:
+                _work(pool, todo, task, write)
         inputs = {name: _values(study, name, shards) for name in study.inputs}
         axes: dict[str, Sequence[Any]] = {"solid_fraction": study.fractions}
         axes |= {"finding": finding_names()} if "findings" in study.keep else {}
@@ -176,11 +175,38 @@ def cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def _workers(count: int) -> Executor:
-    """Make the processes that march, or one thread beside the one that writes."""
-    if count > 1:
-        return ProcessPoolExecutor(count, mp_context=multiprocessing.get_context("spawn"))
-    return ThreadPoolExecutor(1)
+@contextmanager
+def workers_of(count: int, executor: Executor | None = None) -> Iterator[Executor]:
+    """Give what marches: the executor given, else processes, or for one worker a thread of this process.
+
+    Parameters
+    ----------
+    count : int
+        Workers.
+    executor : concurrent.futures.Executor, optional
+        Used as it is, and left open.
+
+    Yields
+    ------
+    concurrent.futures.Executor
+
+    Raises
+    ------
+    SolidifyError
+        If a worker died.
+    """
+    try:
+        if executor is not None:
+            yield executor
+        elif count > 1:
+            with ProcessPoolExecutor(count, mp_context=multiprocessing.get_context("spawn")) as processes:
+                yield processes
+        else:
+            with ThreadPoolExecutor(1) as thread:
+                yield thread
+    except BrokenExecutor as error:
+        do = "start the same command again, perhaps with fewer workers: a sweep goes on where it stopped"
+        raise SolidifyError(f"a worker process died (out of memory, or killed); {do}") from error
 
 
 def _work(
@@ -204,9 +230,6 @@ def _work(
             for future in wait(waiting, return_when=FIRST_COMPLETED).done:
                 index = waiting.pop(future)
                 write(index, future.result())
-    except BrokenExecutor as error:
-        do = "start the same command again: it goes on where it stopped, perhaps with fewer workers"
-        raise SolidifyError(f"a worker process died (out of memory, or killed); {do}") from error
     finally:
         for future in waiting:
             future.cancel()

@@ -1,0 +1,164 @@
+"""Speed ceilings: borders that hold on their safe side and break beyond, named by the limit that binds."""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+
+import pytest
+
+from solidify.case import read_case
+from solidify.cli import main
+from solidify.errors import InputError
+from solidify.findings import judge
+from solidify.marching import solve
+from solidify.studies import ceiling
+from solidify.studies.ceiling import IMPOSSIBLE, SPEED, ceiling_csv, ceiling_text, speed_ceilings
+from solidify.studies.study_file import make_study, read_study
+
+CASES = Path(__file__).parents[2] / "cases"
+
+
+@pytest.fixture(scope="module")
+def bloom():
+    return read_case(CASES / "bloom.toml")
+
+
+def breached(case, changes):
+    findings = judge(solve(case.replace(changes))).findings
+    return {f.label for f in findings if f.hardness == "hard" and f.verdict == "breached"}
+
+
+def test_each_border_holds_on_its_side_and_breaks_beyond(bloom):
+    """Each border is marched again by itself: clear there, and the limits named are breached just beyond."""
+    study = make_study(bloom, {"casting.superheat_K": [20, 40], "steel.composition.C": [0.12, 0.45]})
+    found = speed_ceilings(study, 0.4, 1.4, step=0.1, within=0.004)
+    sides = set()
+    for row in found:
+        assert len(row.intervals) == 1
+        for interval in row.intervals:
+            for border, labels, beyond in (
+                (interval.lowest, interval.below, -0.004),
+                (interval.highest, interval.above, 0.004),
+            ):
+                assert breached(bloom, {**row.inputs, SPEED: border}) == set()
+                assert labels
+                assert set(labels) <= breached(bloom, {**row.inputs, SPEED: border + beyond})
+                sides.add((beyond > 0, labels[0]))
+    assert (False, "surface at the straightener") in sides
+    assert {label for fast, label in sides if fast} >= {"shell at mould exit"}
+
+
+def test_hotter_steel_is_cast_slower(bloom):
+    study = make_study(bloom, {"casting.superheat_K": [20, 30, 40]})
+    highest = [row.intervals[-1].highest for row in speed_ceilings(study, 0.9, 1.4, step=0.1)]
+    assert highest == sorted(highest, reverse=True)
+    assert highest[0] > highest[-1]
+
+
+def made_up(limits):
+    """Verdicts from windows of speed by label, in place of a march."""
+
+    def verdicts(case, changes):
+        return [
+            ceiling._Verdict(tuple(label for label, bad in limits.items() if bad(own[SPEED])))
+            for own in changes
+        ]
+
+    return verdicts
+
+
+def test_every_interval_is_found(bloom, monkeypatch):
+    limits = {
+        "slow": lambda v: v < 0.512,
+        "island": lambda v: 0.733 < v < 0.861,
+        "fast": lambda v: v > 1.1,
+        "faster": lambda v: v > 1.2,
+    }
+    monkeypatch.setattr(ceiling, "chunk_verdicts", made_up(limits))
+    (row,) = speed_ceilings(make_study(bloom, {"casting.superheat_K": [30]}), 0.4, 1.4, within=0.001)
+    assert [(i.below, i.above) for i in row.intervals] == [
+        (("slow",), ("island",)),
+        (("island",), ("fast",)),
+    ]
+    for interval, low, high in zip(row.intervals, (0.512, 0.861), (0.733, 1.1), strict=True):
+        assert low <= interval.lowest <= low + 0.001
+        assert high - 0.001 <= interval.highest <= high
+
+
+def test_a_border_where_the_scan_ends_names_no_limit(bloom, monkeypatch):
+    monkeypatch.setattr(ceiling, "chunk_verdicts", made_up({"fast": lambda v: v > 0.9}))
+    (row,) = speed_ceilings(make_study(bloom, {"casting.superheat_K": [30]}), 0.4, 1.4)
+    (interval,) = row.intervals
+    assert (interval.lowest, interval.below) == (0.4, ())
+    assert interval.above == ("fast",)
+
+
+def test_a_row_without_any_speed_says_what_forbids_it(bloom):
+    study = make_study(bloom, {"limits.shell_floor": [60], "section.width_mm": [300, 200]})
+    floor, impossible = speed_ceilings(study, 0.5, 1.0, step=0.25)
+    assert floor.intervals == impossible.intervals == ()
+    assert floor.everywhere[0] == "shell at mould exit"
+    assert impossible.everywhere == (IMPOSSIBLE,)
+    rows = list(csv.DictReader(io.StringIO(ceiling_csv([floor, impossible]))))
+    assert [row["lowest_m_per_min"] for row in rows] == ["none", "none"]
+    assert rows[1]["binds_below"] == IMPOSSIBLE
+
+
+def test_limits_that_are_not_judged_are_told(bloom):
+    """Without a composition the hot strength and others are silent, and the table says so."""
+    case = read_case(CASES / "bloom.toml").replace(
+        {
+            "steel": {
+                "liquidus_C": 1490,
+                "solidus_C": 1430,
+                "latent_heat_kJ_per_kg": 270,
+                "density_kg_per_m3": 7300,
+                "specific_heat_J_per_kgK": 680,
+                "conductivity_W_per_mK": 30,
+            }
+        }
+    )
+    silent = [f.label for f in judge(solve(case)).findings if f.hardness == "hard" and not f.judged]
+    assert silent
+    (row,) = speed_ceilings(make_study(case, {"casting.superheat_K": [30]}), 0.6, 0.9, step=0.3)
+    assert set(silent) <= set(row.not_judged)
+    assert "not counted: " in ceiling_text([row], case)
+
+
+def test_numbers_of_the_table_are_rounded_to_the_safe_side():
+    interval = ceiling.Interval(0.61234, 1.04567, ("slow",), ("fast",))
+    (row,) = csv.DictReader(io.StringIO(ceiling_csv([ceiling.Ceiling({"x": 1}, (interval,), (), ())])))
+    assert (row["lowest_m_per_min"], row["highest_m_per_min"]) == ("0.613", "1.045")
+    exact = ceiling.Interval(0.6, 1.1, (), ())
+    (row,) = csv.DictReader(io.StringIO(ceiling_csv([ceiling.Ceiling({"x": 1}, (exact,), (), ())])))
+    assert (row["lowest_m_per_min"], row["highest_m_per_min"]) == ("0.6", "1.1")
+
+
+def test_a_study_that_varies_the_speed_and_a_scan_without_sense_are_refused(bloom):
+    study = make_study(bloom, {SPEED: [0.7, 0.8]})
+    with pytest.raises(InputError, match=r"varies in the study(.|\n)*rising, within 0.05 to 12 m/min"):
+        speed_ceilings(study, 1.4, 0.4)
+    with pytest.raises(InputError, match="step of the scan"):
+        speed_ceilings(make_study(bloom, {"casting.superheat_K": [30]}), 0.4, 1.4, step=0)
+
+
+def test_the_demo_rows_read():
+    study = read_study(CASES / "speed-ceiling.toml")
+    assert study.runs == 8
+    assert SPEED not in study.inputs
+
+
+def test_the_verb_writes_the_table(tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    Path("bloom.toml").write_text((CASES / "bloom.toml").read_text())
+    Path("rows.toml").write_text('case = "bloom.toml"\n[vary]\n"casting.superheat_K" = [20, 40]\n')
+    assert main(["ceiling", "rows.toml", "--between", "0.5", "1.2", "--step", "0.1", "--workers", "1"]) == 0
+    out = capsys.readouterr().out
+    assert "surface at the straightener" in out
+    assert "the water does not follow the speed in: foot rolls, spray 1" in out
+    rows = list(csv.DictReader(io.StringIO(Path("rows-speeds.csv").read_text())))
+    assert [row["casting.superheat_K"] for row in rows] == ["20", "40"]
+    assert main(["ceiling", "rows.toml", "-o", "rows.toml"]) == 2
+    assert main(["ceiling", "rows.toml", "--between", "1.2", "0.5"]) == 2
