@@ -238,7 +238,7 @@ def _points(tuning: Tuning, row: Row) -> str:
 
 
 def _holding(tuning: Tuning, h: Holding) -> str:
-    if tuning.target.aim == "nearest":
+    if tuning.target.aim == "nearest" or math.isnan(h.price):
         return h.what
     amount, unit = _AMOUNTS.get(h.unit, 1.0), _UNITS.get(h.unit, f" {h.unit}")
     return f"{h.what} ({amount:g}{unit} of relief saves {_figure(amount * h.price)} {h.aim_unit})"

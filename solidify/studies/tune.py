@@ -85,7 +85,8 @@ class Holding:
     what : str
         In words.
     price : float
-        What one unit of relief saves, in the unit of the aim.
+        What one unit of relief saves, in the unit of the aim; NaN where relief goes first to what the row does not
+        meet.
     unit : str
         Of the relief.
     aim_unit : str
@@ -417,7 +418,17 @@ def _holding(problem: Problem, solved: Solved, s: int) -> tuple[Holding, ...]:
             said = Holding(f"{end} of the valve, {layout.zones[zone]}", scale * abs(price), "L/min", unit)
             found.append((abs(price) * max(0.1 * float(layout.high[j]), 1.0), said))
     found.sort(key=lambda pair: -pair[0])
+    if not _all_met(problem, solved, s):
+        found = [(price, replace(said, price=math.nan)) for price, said in found]
     return tuple(said for price, said in found if price > 1e-3 * found[0][0])
+
+
+def _all_met(problem: Problem, solved: Solved, s: int) -> bool:
+    """Whether every limit that water moves has the room asked, and every point is inside its band."""
+    seen, slope = solved.views[s], solved.slope[s]
+    counts = (np.abs(slope.rooms).max(axis=1, initial=0.0) > _MOVED) & (problem.limit_cost > 0)
+    short = seen.rooms < problem.target.room - 0.01
+    return not np.any(short & counts) and bool(np.all(np.abs(seen.off) < 1.01))
 
 
 def _changes(

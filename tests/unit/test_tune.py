@@ -192,6 +192,17 @@ def test_the_price_of_a_limit_is_what_its_relief_saves():
     assert saved / 4.0 == pytest.approx(held.price, rel=0.25)
 
 
+def test_a_row_that_does_not_meet_everything_tells_no_price():
+    """Its relief would go to what is not met, not to less water."""
+    case = billet(surface_ceiling=1100)
+    text = 'speeds_m_per_min = [2.5]\n[aim]\nleast = "water"\n' + BILLET_VALVES
+    tuning = tuned(case, text)
+    assert "surface_ceiling" in {f.name for f in tuning.rows[0].breached}
+    assert tuning.rows[0].holding
+    assert all(math.isnan(h.price) for h in tuning.rows[0].holding)
+    assert "of relief saves" not in tune_text(tuning)
+
+
 @pytest.mark.parametrize(("aim", "word"), [("flattest", "surface"), ("shortest", "liquid core")])
 def test_other_aims_reach_further_than_least_water(aim, word):
     text = 'speeds_m_per_min = [2.5]\n[aim]\n{} = "{}"\n' + BILLET_VALVES
