@@ -302,7 +302,8 @@ def marched_slices(
         m = slice(samples[b], samples[b + 1])
         kept = profile_out[profile_start[b] : profile_start[b + 1]].reshape(-1, s.grid.nodes)
         heat = account[b, 6] + account[b, 7]
-        norm = max(abs(heat), 1e-300)
+        turned_over = float(np.abs(booked[sections[b] : sections[b + 1]]).sum())
+        norm = max(abs(heat), turned_over, 1e-300)
         marches.append(
             March(
                 np.asarray(s.times, dtype=float),
@@ -322,9 +323,9 @@ def marched_slices(
                 booked[sections[b] : sections[b + 1]],
                 np.where(closure[b, 0] < 0, np.nan, closure[b, 0]),
                 np.where(closure[b, 0] < 0, np.nan, closure[b, 1]),
-                abs(account[b, 8] - heat) / norm if heat != 0 else abs(account[b, 8]),
+                abs(account[b, 8] - heat) / norm if turned_over != 0 else abs(account[b, 8]),
                 account[b, 5] / s.table.latent_heat,
-                abs(account[b, 9] - heat) / norm if heat != 0 else abs(account[b, 9]),
+                abs(account[b, 9] - heat) / norm if turned_over != 0 else abs(account[b, 9]),
                 int(account[b, 2]),
                 int(account[b, 3]),
                 int(account[b, 4]),
