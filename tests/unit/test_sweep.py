@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import io
+import math
 import multiprocessing
 import os
 import random
@@ -22,7 +23,7 @@ from solidify.case import read_case
 from solidify.cli import main
 from solidify.errors import InputError, SolidifyError
 from solidify.findings import judge
-from solidify.marching import solve
+from solidify.marching import solve, solve_many
 from solidify.progress import Progress
 from solidify.result import Result
 from solidify.studies import sweep
@@ -199,6 +200,26 @@ def test_headline_fractions_may_differ_within_a_study(bloom, tmp_path):
     assert table.solid_fraction.tolist() == [0.3, 0.7, 1.0]
     assert not table.columns["status"].any()
     assert table.columns["k_mould_exit"][0] > table.columns["k_mould_exit"][1]
+
+
+def test_a_batch_takes_cases_with_headline_fractions_of_their_own(bloom):
+    cases = [bloom.replace({"shell.solid_fraction": f}) for f in (0.7, 0.8, 0.7)]
+    for case, result in zip(cases, solve_many(cases), strict=True):
+        np.testing.assert_array_equal(result.shell_thickness, solve(case).shell_thickness)
+
+
+def test_the_share_of_breaches_is_that_of_a_known_distribution(bloom, tmp_path):
+    """Superheat drawn normal, 28 +- 5 K, against its own window: the tails of the normal distribution say it."""
+    vary = {SUPERHEAT: {"mean": 28, "sd": 5}}
+    study = make_study(bloom, vary, sampling="sobol", runs=256, keep=["findings"])
+    run_study(study, tmp_path / "s.h5")
+    table = load_study(tmp_path / "s.h5")
+    place = table.finding.index("superheat_window")
+    low, high = table.columns["limit"][0, place]
+    known = 1 - 0.5 * (math.erf((high - 28) / 5 / math.sqrt(2)) - math.erf((low - 28) / 5 / math.sqrt(2)))
+    found = (table.columns["verdict"][:, place] == VERDICT["breached"]).mean()
+    assert 0.05 < known < 0.2
+    assert abs(found - known) <= 2 / 256  # one draw in each of 256 equal shares
 
 
 # Failures
@@ -415,6 +436,29 @@ def test_no_more_strands_are_in_memory_than_a_chunk_has(bloom, tmp_path, monkeyp
     run_study(study, tmp_path / "s.h5", chunk=4, progress=count)
     assert len(alive) == runs // 4 + 1
     assert max(alive) - before <= 2 * 4
+
+
+def test_chunks_are_given_out_a_few_at_a_time(bloom, tmp_path):
+    """Counted where they are given out: what waits to be marched or written does not grow with the study."""
+    given, written, most = [], [0], []
+
+    class Counting(ThreadPoolExecutor):
+        def submit(self, *arguments):
+            given.append(super().submit(*arguments))
+            most.append(len(given) - written[-1])
+            return given[-1]
+
+    study = make_study(bloom, {SPEED: {"from": 0.7, "to": 0.8, "steps": 40}}, keep=["summary"])
+    with Counting(2) as threads:
+        run_study(
+            study,
+            tmp_path / "s.h5",
+            chunk=1,
+            executor=threads,
+            progress=lambda done, failed, found: written.append(done),
+        )
+    assert len(given) == written[-1] == 40
+    assert max(most) <= 2 * 2
 
 
 # The file and what is said
