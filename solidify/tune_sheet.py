@@ -215,6 +215,9 @@ def _row(tuning: Tuning, i: int, width: int) -> list[str]:
         entries.append(("only on paper", f"with the plant's input errors these are crossed: {said}"))
     if row.holding:
         entries.append(("held by", "; ".join(_holding(tuning, h) for h in row.holding[:3])))
+    ends = [h.what for h in row.holding if h.kind == "valve"]
+    if ends and (row.breached or _outside(tuning, row)):
+        entries.append(("would help", f"a valve that goes further: {'; '.join(ends)}"))
     changes = [f"{c.zone} {_litres(c.before)} -> {_litres(c.after)} ({c.reason})" for c in row.changes]
     entries.append(("changes", "; ".join(changes) or "none"))
     for name, words in entries:

@@ -91,12 +91,15 @@ class Holding:
         Of the relief.
     aim_unit : str
         Of the saving.
+    kind : str
+        ``"limit"``, ``"band"`` or ``"valve"``.
     """
 
     what: str
     price: float
     unit: str
     aim_unit: str
+    kind: str
 
 
 @dataclass(frozen=True)
@@ -405,22 +408,24 @@ def _holding(problem: Problem, solved: Solved, s: int) -> tuple[Holding, ...]:
         price, demand = math.fsum(p for p, _ in places), places[0][1]
         where = " and ".join(d.where for _, d in sorted(places, key=lambda pair: -pair[0]) if d.where)
         what = f"{demand.label}, {where}" if where else demand.label
-        found.append((price, Holding(what, scale * price / demand.width, demand.unit, unit)))
+        found.append((price, Holding(what, scale * price / demand.width, demand.unit, unit, "limit")))
     for i, point in enumerate(target.points):
         price = float(solved.point_price[s, i])
         if price > 1e-7 and abs(solved.views[s].off[i]) < 1.01:
-            said = Holding(f"band at {point.distance:.2f} m", scale * price / point.band, "K", unit)
+            said = Holding(f"band at {point.distance:.2f} m", scale * price / point.band, "K", unit, "band")
             found.append((price, said))
     for j, zone in enumerate(layout.free):
         price = float(solved.valve_price[s, j])
         if abs(price) > 1e-9:
             end = "least" if solved.free[s, j] < 0.5 * (layout.low[j] + layout.high[j]) else "most"
-            said = Holding(f"{end} of the valve, {layout.zones[zone]}", scale * abs(price), "L/min", unit)
+            at = (layout.low if end == "least" else layout.high)[j]
+            what = f"{end} of the valve, {layout.zones[zone]} ({at:g} L/min)"
+            said = Holding(what, scale * abs(price), "L/min", unit, "valve")
             found.append((abs(price) * max(0.1 * float(layout.high[j]), 1.0), said))
     found.sort(key=lambda pair: -pair[0])
     if not _all_met(problem, solved, s):
         found = [(price, replace(said, price=math.nan)) for price, said in found]
-    return tuple(said for price, said in found if price > 1e-3 * found[0][0])
+    return tuple(said for price, said in found if price > 1e-3 * found[0][0] or said.kind == "valve")
 
 
 def _all_met(problem: Problem, solved: Solved, s: int) -> bool:

@@ -239,6 +239,7 @@ def test_what_is_out_of_reach_is_named_with_zone_and_amount():
     said = " ".join(tune_text(tuning).split())
     assert "spray 2 would need about" in said
     assert "its valve gives 80" in said
+    assert "a valve that goes further: most of the valve, spray 2 (80 L/min)" in said
 
 
 def test_a_point_above_every_free_zone_is_said_to_have_none():
