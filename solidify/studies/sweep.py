@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 import multiprocessing
 import os
+import signal
+import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import (
     FIRST_COMPLETED,
@@ -199,7 +201,8 @@ def workers_of(count: int, executor: Executor | None = None) -> Iterator[Executo
         if executor is not None:
             yield executor
         elif count > 1:
-            with ProcessPoolExecutor(count, mp_context=multiprocessing.get_context("spawn")) as processes:
+            fresh = multiprocessing.get_context("spawn")
+            with ProcessPoolExecutor(count, mp_context=fresh, initializer=_end_with_parent) as processes:
                 yield processes
         else:
             with ThreadPoolExecutor(1) as thread:
@@ -207,6 +210,19 @@ def workers_of(count: int, executor: Executor | None = None) -> Iterator[Executo
     except BrokenExecutor as error:
         do = "start the same command again, perhaps with fewer workers: a sweep goes on where it stopped"
         raise SolidifyError(f"a worker process died (out of memory, or killed); {do}") from error
+
+
+def _end_with_parent() -> None:
+    """Let the parent answer an interrupt, and end when it is gone, were it killed."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    parent = multiprocessing.parent_process()
+
+    def follow() -> None:
+        if parent is not None:
+            parent.join()
+            os._exit(1)
+
+    threading.Thread(target=follow, daemon=True).start()
 
 
 def _work(

@@ -382,6 +382,40 @@ def test_a_dead_worker_is_said_and_the_study_goes_on(small, done, tmp_path):
     assert contents(tmp_path / "s.h5") == contents(done)
 
 
+@pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="looks for children in /proc")
+@pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGINT])
+def test_no_worker_outlives_the_command(tmp_path, how):
+    """Killed or interrupted: the processes that march end too, and what was finished is gone on with."""
+    (tmp_path / "bloom.toml").write_text((CASES / "bloom.toml").read_text())
+    (tmp_path / "s.toml").write_text(
+        f'case = "bloom.toml"\n[vary]\n{SPEED} = {{ from = 0.6, to = 0.9, steps = 5000 }}\n'
+    )
+    command = [sys.executable, "-m", "solidify", "sweep", "s.toml", "--workers", "2"]
+    process = subprocess.Popen(
+        command, cwd=tmp_path, stderr=subprocess.PIPE, text=True, start_new_session=True
+    )
+    folder = tmp_path / "s.h5.parts"
+    while len([*folder.glob("0*.h5")]) < 2:
+        assert process.poll() is None
+        time.sleep(0.01)
+    children = Path(f"/proc/{process.pid}/task/{process.pid}/children").read_text().split()
+    assert len(children) >= 2
+    if how == signal.SIGINT:
+        os.killpg(process.pid, how)  # as a terminal does: to all of them
+    else:
+        process.send_signal(how)
+    _, said = process.communicate(timeout=60)
+    assert "Traceback" not in said
+    if how == signal.SIGINT:
+        assert process.returncode == 1
+        assert "solidify: stopped" in said
+    until = time.monotonic() + 30
+    while any(Path(f"/proc/{child}").exists() for child in children):
+        assert time.monotonic() < until, "a worker lives on"
+        time.sleep(0.05)
+    assert len([*folder.glob("0*.h5")]) >= 2
+
+
 def test_another_study_of_the_same_name_is_refused(bloom, small, done, tmp_path, monkeypatch):
     other = make_study(bloom, {SPEED: [0.7]})
     before = done.read_bytes()
