@@ -229,7 +229,9 @@ def marched_slices(
     laws = np.concatenate(
         [_laws(s, a, time[0], b) for s, a, b in zip(slices, surface_begins, time_begins, strict=True)]
     )
-    levels = np.array([[s.table.level(f) for f in s.fractions] for s in slices])
+    shared = {(table_of[b], s.fractions): s for b, s in enumerate(slices)}
+    read = {key: [s.table.level(f) for f in s.fractions] for key, s in shared.items()}
+    levels = np.array([read[table_of[b], s.fractions] for b, s in enumerate(slices)])
     nodes = _offsets([s.grid.nodes for s in slices])
     sections = _offsets([len(s.schedule.ends) for s in slices])
     samples = _offsets([len(s.times) for s in slices])
