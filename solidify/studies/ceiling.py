@@ -124,6 +124,7 @@ def speed_ceilings(
     """
     speeds = scan_speeds(study, lowest, highest, step)
     points = [(row, v) for row in range(study.runs) for v in speeds]
+    solve_each([study.case], sections=False)  # compiles, if need be, once and before the workers
     with workers_of(workers, executor) as pool:
         found = dict(zip(points, _verdicts(study, points, pool, progress), strict=True))
         gaps = [
