@@ -282,7 +282,7 @@ run_study(study, sys.argv[2], chunk=2)
 """
 
 
-@pytest.mark.parametrize("attempt", range(4))
+@pytest.mark.parametrize("attempt", range(2))
 def test_killed_at_any_moment_it_goes_on_and_ends_the_same(tmp_path, attempt):
     """kill -9, again and again, at moments drawn afresh; the data are those of a run without a stop."""
     (tmp_path / "bloom.toml").write_text((CASES / "bloom.toml").read_text())
@@ -455,7 +455,7 @@ def test_whatever_changes_a_result_makes_another_study(bloom, change):
 # Memory
 
 
-@pytest.mark.parametrize("runs", [16, 64])
+@pytest.mark.parametrize("runs", [8, 32])
 def test_no_more_strands_are_in_memory_than_a_chunk_has(bloom, tmp_path, monkeypatch, runs):
     """Counted, not weighed: results alive when a chunk is written, whatever the number of runs."""
     alive = []
