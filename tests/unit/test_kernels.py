@@ -108,7 +108,7 @@ def test_a_face_held_hotter_heats_the_slice(steel):
 
 @pytest.mark.parametrize("shape", ["plate", "round"])
 def test_neighbours_alike_at_a_kink_make_no_noise(shape, steel):
-    """Nodes by less than a billionth of a kelvin on either side of the liquidus, where slopes by difference would be noise."""
+    """Nodes a hair on either side of the liquidus, where slopes by difference would be noise."""
     still = {"times": TIMES, "tolerance": 1e-3}
     start = 1500.0 + 2e-11 * np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0, 1.0, -1.0, 1.0])
     one, other = (

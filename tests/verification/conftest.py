@@ -87,11 +87,11 @@ def bench() -> type[Bench]:
 
 
 @pytest.fixture
-def prove() -> Callable[..., np.ndarray]:
+def prove(request: pytest.FixtureRequest) -> Callable[..., np.ndarray]:
     """Assert errors on successively halved grids or steps: the size of the last and the observed order.
 
     The order is the slope of the logarithms over the whole sequence; every error should be a maximum over
-    many instants. ``pytest -rP`` shows what was observed.
+    many instants. What was observed goes to the page on accuracy; ``pytest -rP`` shows it too.
     """
 
     def check(
@@ -103,6 +103,8 @@ def prove() -> Callable[..., np.ndarray]:
         said = ", ".join(f"{s:.3g}: {e:.3g}" for s, e in zip(size, error, strict=True))
         said = f"{quantity}: {said}; order {slope:.2f} ({', '.join(f'{p:.2f}' for p in pairs)})"
         print(said)
+        seen = {"quantity": quantity, "size": size.tolist(), "error": error.tolist(), "order": slope}
+        request.node.user_properties.append(("proved", seen | {"limit": limit, "least_order": order}))
         assert np.all(np.isfinite(error)), said
         assert error[-1] <= limit, said
         if order is not None:
@@ -110,3 +112,32 @@ def prove() -> Callable[..., np.ndarray]:
         return pairs
 
     return check
+
+
+@pytest.fixture
+def compare(request: pytest.FixtureRequest) -> Callable[..., None]:
+    """Assert that a number of the march lies within a distance of its reference; both go to the page on accuracy."""
+
+    def check(quantity: str, ours: float, reference: float, within: float, unit: str = "1") -> None:
+        off = abs(float(ours) - float(reference))
+        seen = {
+            "quantity": quantity,
+            "ours": float(ours),
+            "reference": float(reference),
+            "within": float(within),
+        }
+        request.node.user_properties.append(("compared", seen | {"unit": unit}))
+        assert off <= within, f"{quantity}: {ours:.7g} against {reference:.7g} {unit}, {within:.3g} allowed"
+
+    return check
+
+
+@pytest.fixture
+def tell(request: pytest.FixtureRequest) -> Callable[[str, str], None]:
+    """Put a sentence of what was found onto the page on accuracy."""
+
+    def note(quantity: str, text: str) -> None:
+        print(f"{quantity}: {text}")
+        request.node.user_properties.append(("told", {"quantity": quantity, "text": text}))
+
+    return note

@@ -12,6 +12,7 @@ from solidify.case import read_case
 from solidify.errors import InputError
 from solidify.grid import graded_depth, plate
 from solidify.marching import Face, march, solve
+from solidify.result import SUMMARY
 from solidify.studies.accuracy import FIGURES, numerical_errors, size_of_error
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -19,7 +20,7 @@ FACTOR = 3.0
 """Estimate over true error lies between 1/3 and 3 where the error is worth a figure."""
 
 
-def test_estimate_beside_the_exact_freezing_range(bench):
+def test_estimate_beside_the_exact_freezing_range(bench, tell):
     """Shells and surface flux of the similarity solution at twelve times: 60 nodes, estimated by 160.
 
     Between two nodes an error passes through zero, so each quantity is judged by its rms over the times.
@@ -45,15 +46,17 @@ def test_estimate_beside_the_exact_freezing_range(bench):
         return np.array([shell, solidus * np.sqrt(times), exact.surface_heat_flux(times) / 1e3])
 
     value, finer, right = read(60, 1.0), read(160, 0.02), truth()
-    for k, name in enumerate(("equivalent shell", "solidus", "surface flux")):
+    for k, (name, unit) in enumerate(
+        (("equivalent shell", "mm"), ("solidus", "mm"), ("surface flux", "kW/m²"))
+    ):
         estimate = np.sqrt(np.mean(size_of_error(value[k], finer[k], 159 / 59) ** 2))
         error = np.sqrt(np.mean((value[k] - right[k]) ** 2))
-        print(f"{name}: estimated {estimate:.3g}, true {error:.3g}")
+        tell(f"exact freezing range, {name}", f"estimated {estimate:.2g}, true {error:.2g} {unit}")
         assert 1 / FACTOR < estimate / error < FACTOR, name
 
 
 @pytest.mark.parametrize("name", ["bloom", "slab", "billet"])
-def test_estimate_beside_a_much_finer_march(name):
+def test_estimate_beside_a_much_finer_march(name, tell):
     """The demo cases beside 400 nodes and a hundredth of the tolerance; errors below a floor are noise."""
     case = read_case(CASES / f"{name}.toml")
     floor = {"m": 3e-5, "degC": 0.05, "mm min-1/2": 0.01}
@@ -65,7 +68,9 @@ def test_estimate_beside_a_much_finer_march(name):
         right = float(right[fine.fraction_index(fine.headline)] if np.ndim(right) else right)
         least = 3e-3 if e.name == "metallurgical_length" else floor[e.unit]
         error = abs(e.value - right)
-        print(f"{e.name}: estimated {e.error:.3g}, true {error:.3g} {e.unit}")
+        factor, unit = {"degC": (1.0, "°C"), "m": (1e3, "mm")}.get(e.unit, (1.0, "mm/√min"))
+        said = f"estimated {factor * e.error:.2g}, true {factor * error:.2g} {unit}"
+        tell(f"{name}, {SUMMARY[e.name][1].split(',')[0]}", said)
         assert e.error < FACTOR * max(error, least), e
         assert error < FACTOR * max(e.error, least), e
 

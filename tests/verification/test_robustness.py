@@ -7,7 +7,7 @@ text of a case file. What once stopped or lied stands by name at the end.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -330,17 +330,20 @@ def hardening_strand(rng: np.random.Generator, steel: Made) -> Slice:
     )
 
 
-def refusals(done: Sequence[object]) -> list[str]:
-    """Assert that nearly all finish and the rest give a reason from the list; return what they said."""
+Tell, Compare = Callable[[str, str], None], Callable[..., None]
+
+
+def refusals(done: Sequence[object], tell: Tell) -> None:
+    """Assert that nearly all finish and the rest give a reason from the list."""
     said = [str(m) for m in done if isinstance(m, SolidifyError)]
-    print(f"{len(done) - len(said)} of {len(done)} finished", *said, sep="\n")
+    tell("finished", f"{len(done) - len(said)} of {len(done)}")
+    print(*said, sep="\n")
     assert len(said) <= (1.0 - FINISH) * len(done), said
     assert all(isinstance(m, MarchError) for m in done if isinstance(m, SolidifyError))
     assert all(any(reason in text for reason in kernels.STATUS.values()) for text in said)
-    return said
 
 
-def account(accounts: Sequence[March | Balance]) -> None:
+def account(accounts: Sequence[March | Balance], compare: Compare) -> None:
     """Assert the gates of the three energy errors."""
     for name, gate, most in (
         ("flux_error", FLUX, FLUX),
@@ -348,9 +351,8 @@ def account(accounts: Sequence[March | Balance]) -> None:
         ("table_error", TABLE, 2 * TABLE),
     ):
         found = np.array([getattr(a, name) for a in accounts])
-        print(name, "largest", found.max(), "99.9 %", np.quantile(found, 0.999), "median", np.median(found))
-        assert np.quantile(found, 0.999) <= gate, name
-        assert found.max() <= most, name
+        compare(f"{name.replace('_', ' ')}, 99.9 %", np.quantile(found, 0.999), 0.0, gate)
+        compare(f"{name.replace('_', ' ')}, largest", found.max(), 0.0, most)
 
 
 def finite(member: March | Result) -> bool:
@@ -367,23 +369,22 @@ def finite(member: March | Result) -> bool:
     return all(bool(np.all(np.isfinite(getattr(member, name)))) for name in names)
 
 
-def check_strands(made: list[tuple[Slice, str]]) -> None:
+def check_strands(made: list[tuple[Slice, str]], tell: Tell, compare: Compare) -> None:
     done = marched_slices([s for s, _ in made])
-    refusals(done)
+    refusals(done, tell)
     pairs = [(s, m) for (s, _), m in zip(made, done, strict=True) if isinstance(m, March)]
     assert all(finite(m) for _, m in pairs)
-    account([m for _, m in pairs])
+    account([m for _, m in pairs], compare)
     # isothermal fronts cost steps for every node they pass, and a tighter tolerance is asked for to be paid for
     half = [(s.grid.nodes + s.sides - 1) // s.sides for s, _ in pairs]
     steps = [
         m.steps + m.rejected for (s, m), n in zip(pairs, half, strict=True) if s.tolerance >= 1.0 and n <= 120
     ]
-    print("steps: most", max(steps), "median", np.median(steps))
-    assert max(steps) <= MOST_STEPS
+    compare("steps, rejected ones counted", max(steps), 0, MOST_STEPS)
     assert all(m.steps + m.rejected <= 60 * n for (_, m), n in zip(pairs, half, strict=True))
 
 
-def check_cases(made: list[Case], seed: int) -> None:
+def check_cases(made: list[Case], seed: int, tell: Tell, compare: Compare) -> None:
     """A tenth of the cases stand still for an hour somewhere."""
     rng = np.random.default_rng(seed)
     stopped, done = made[: len(made) // 10], []
@@ -395,32 +396,34 @@ def check_cases(made: list[Case], seed: int) -> None:
         done += solve_each([case], travel)
     for i in range(len(stopped), len(made), 100):
         done += solve_each(made[i : i + 100])
-    refusals(done)
+    refusals(done, tell)
     results = [r for r in done if isinstance(r, Result)]
     assert all(finite(r) for r in results)
-    account([r.balance for r in results])
+    account([r.balance for r in results], compare)
     steps = [r.balance.steps + r.balance.rejected for r in results]
-    print("steps: most", max(steps), "median", np.median(steps))
-    assert max(steps) <= MOST_STEPS
+    compare("steps, rejected ones counted", max(steps), 0, MOST_STEPS)
 
 
-def check_shells(made: list[tuple[Slice, str, float]]) -> None:
+def check_shells(made: list[tuple[Slice, str, float]], tell: Tell, compare: Compare) -> None:
     """A flux that at no surface temperature falls with time cools every place for ever, so no shell may be lost.
 
     Exactly, by the maximum principle for the rate of change of temperature. On a grid the equivalent shell may lose
     hundredths of a millimetre and an isotherm, where the steel freezes within some kelvin, a share of a spacing.
     """
     done = marched_slices([s for s, _, _ in made])
-    refusals(done)
-    for (s, said, width), m in zip(made, done, strict=True):
+    refusals(done, tell)
+    lost, narrow, equivalent = 0.0, 0.0, 0.0
+    for (s, _, width), m in zip(made, done, strict=True):
         if not isinstance(m, March):
             continue
-        spacing = np.diff(s.grid.depth).max()
-        lost = -np.diff(m.shell[0]).min()
-        assert -np.diff(m.equivalent_shell[0]).min() <= 6e-5, said
-        assert lost <= 0.6 * spacing, (said, lost / spacing)
+        share = float(-np.diff(m.shell[0]).min() / np.diff(s.grid.depth).max())
+        equivalent = max(equivalent, 1e3 * float(-np.diff(m.equivalent_shell[0]).min()))
         if width >= 10.0 and s.grid.nodes >= 60:
-            assert lost <= 0.1 * spacing, (said, lost / spacing)
+            lost = max(lost, share)
+        narrow = max(narrow, share)
+    compare("equivalent shell lost from sample to sample", equivalent, 0.0, 0.06, "mm")
+    compare("isotherm lost, share of a spacing, 10 K or more on 60 nodes or more", lost, 0.0, 0.1)
+    compare("isotherm lost, share of a spacing, anywhere", narrow, 0.0, 0.6)
 
 
 def hardening(seed: int, count: int) -> list[tuple[Slice, str, float]]:
@@ -432,32 +435,32 @@ def hardening(seed: int, count: int) -> list[tuple[Slice, str, float]]:
     return found
 
 
-def test_random_strands():
-    check_strands(strands(1, 320))
+def test_random_strands(tell, compare):
+    check_strands(strands(1, 320), tell, compare)
 
 
-def test_random_cases():
-    check_cases(cases(1, 120), 1)
+def test_random_cases(tell, compare):
+    check_cases(cases(1, 120), 1, tell, compare)
 
 
-def test_no_shell_is_lost_while_cooling_hardens():
-    check_shells(hardening(1, 160))
+def test_no_shell_is_lost_while_cooling_hardens(tell, compare):
+    check_shells(hardening(1, 160), tell, compare)
 
 
 @pytest.mark.full
 @pytest.mark.parametrize("seed", range(10, 17))
-def test_a_thousand_random_strands(seed):
-    check_strands(strands(seed, 1000))
+def test_a_thousand_random_strands(seed, tell, compare):
+    check_strands(strands(seed, 1000), tell, compare)
 
 
 @pytest.mark.full
-def test_two_thousand_random_cases():
-    check_cases(cases(2, 2000), 2)
+def test_two_thousand_random_cases(tell, compare):
+    check_cases(cases(2, 2000), 2, tell, compare)
 
 
 @pytest.mark.full
-def test_no_shell_is_lost_by_a_thousand_strands_whose_cooling_hardens():
-    check_shells(hardening(2, 1000))
+def test_no_shell_is_lost_by_a_thousand_strands_whose_cooling_hardens(tell, compare):
+    check_shells(hardening(2, 1000), tell, compare)
 
 
 def plain_steel(width: float, factor: float, eutectic: float = 0.0) -> SteelTable:
@@ -531,14 +534,14 @@ def test_a_strand_that_gives_more_heat_than_it_has_is_refused_in_words_that_help
         )
 
 
-def test_samples_between_steps_do_not_freeze_what_the_steps_leave_liquid():
+def test_samples_between_steps_do_not_freeze_what_the_steps_leave_liquid(tell, compare):
     """Superheat left a stirred pool within one step, whose parabola dipped below all three of its stages.
 
     The strand of 0.22 K range was shown frozen to the centre at two samples and 24 mm less at the next.
     """
     (found,) = hardening(1, 40)[39:]
     assert "eutectic 0.224 K" in found[1]
-    check_shells([found])
+    check_shells([found], tell, compare)
 
 
 def test_fronts_do_not_step_back_where_the_profile_bends():
