@@ -31,7 +31,11 @@ def test_every_block_of_python_runs(page, tmp_path):
         solidify.save(solidify.solve(case), tmp_path / "bloom.h5")
     script = "\n\n".join(blocks(page, "python"))
     done = subprocess.run(
-        [sys.executable, "-W", "error", "-c", script], cwd=tmp_path, capture_output=True, text=True, check=False
+        [sys.executable, "-W", "error", "-c", script],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=False,
     )
     assert done.returncode == 0, done.stderr
     assert done.stdout.strip() or page.name == "result-file.md"
