@@ -46,8 +46,11 @@ N_MECHANISMS = 6
 MAX_ITERATIONS = 20
 """Newton iterations before a stage counts as failed."""
 
-N_WORK = 21
-"""Rows of work space, each as long as the largest number of nodes."""
+N_WORK = 25
+"""Rows of work space, each as long as the largest number of nodes, and at least `LEAST_WORK`."""
+
+LEAST_WORK = 64
+"""Least length of a row of work space: one row holds the small sums of a march."""
 
 _SIGMA = 5.670374419e-8
 _KELVIN = 273.15
@@ -60,7 +63,12 @@ _E0 = _W - (1.0 - _W) / 3.0  # step weights minus third-order weights
 _E1 = _W - (3.0 * _W + 1.0) / 3.0
 _E2 = _HALF - _HALF / 3.0
 
-_OPTIONS: dict = {"nogil": True, "error_model": "numpy", "fastmath": {"contract"}}
+_FIRST = 1.0 / _GAMMA  # of the parabola through the stages at 0, gamma, 1
+_SECOND = 1.0 / (_GAMMA * (_GAMMA - 1.0))
+_THIRD = 1.0 / (1.0 - _GAMMA)
+
+# "_nrt" off: nothing is allocated here, and counting references to arrays would take a quarter of the time
+_OPTIONS: dict = {"nogil": True, "_nrt": False, "error_model": "numpy", "fastmath": {"contract"}}
 
 
 def _compiled(function, **more):
@@ -87,7 +95,7 @@ def _find(phi, hot, locator, first, inverse):
     last = locator.shape[0] - 1
     x = (phi - first) * inverse
     cell = 0 if not x > 0.0 else (last if x >= last else int(x))
-    b = locator[cell]
+    b = np.int64(np.uint32(locator[cell]))
     while phi >= hot[b + 1, 0]:
         b += 1
     return b
@@ -170,142 +178,100 @@ def _surface(t, temp, law, s_rows, s_starts, s_inverses, t_rows, t_starts, t_inv
 def _enthalpy(phi, n, curved, weights, hot, locator, first, inverse, energy, lower, diagonal, upper):
     """Enthalpy of every cell and its derivatives by the three nodes it depends on.
 
-    weights[0:2] belong to the half cell right of node i (owned by i), weights[2:4] to the half cell left of
-    node
+    weights[0:2] belong to the half cell right of node i (owned by i), weights[2:4] to the half cell left of node
     i + 1 (owned by i + 1): enthalpy = w0 mean(H) + w1 mean(s H), with s from 0 to 1 along the half cell.
+
+    Between nodes at most one bin apart, t from 0 to 1, H = ha + sa D t + kink D (t - te) beyond the edge at te; with
+    p = max(1/2 - te, 0) and q = 1 - te all means and derivatives are polynomials in p and q, and nothing cancels.
     """
-    for i in range(n):
-        energy[i] = 0.0
-        diagonal[i] = 0.0
     pa = phi[0]
     ia = _find(pa, hot, locator, first, inverse)
-    x = pa - hot[ia, 0]
     sa = hot[ia, 2]
-    ha = hot[ia, 1] + sa * x
-    ga = hot[ia, 3] + x * (hot[ia, 1] + 0.5 * sa * x)
-    ka = 0.0
-    kb = 0.0
-    if curved:
-        ka = hot[ia, 4] + x * (hot[ia, 3] + x * (0.5 * hot[ia, 1] + sa * x / 6.0))
+    ha = hot[ia, 1] + sa * (pa - hot[ia, 0])
+    own = 0.0
+    own_d = 0.0
     for i in range(n - 1):
         pb = phi[i + 1]
         ib = _find(pb, hot, locator, first, inverse)
-        x = pb - hot[ib, 0]
         sb = hot[ib, 2]
-        hb = hot[ib, 1] + sb * x
-        gb = hot[ib, 3] + x * (hot[ib, 1] + 0.5 * sb * x)
-        if curved:
-            kb = hot[ib, 4] + x * (hot[ib, 3] + x * (0.5 * hot[ib, 1] + sb * x / 6.0))
-        d = 0.5 * (pb - pa)
-        if ia == ib:
-            hm = 0.5 * (ha + hb)
-            left = 0.5 * (ha + hm)
-            right = 0.5 * (hm + hb)
-            la = 0.75 * sa
-            lb = 0.25 * sa
-            ra = lb
-            rb = la
-        elif ib - ia == 1 or ia - ib == 1:
-            # one edge of the table between the nodes: trapezoids, nothing that cancels
-            ie = max(ia, ib)
-            e = hot[ie, 0]
-            he = hot[ie, 1]
-            pm = 0.5 * (pa + pb)
-            if (pm < e) == (ib > ia):  # the middle lies with the first node
-                hm = ha + sa * d
-                left = 0.5 * (ha + hm)
-                w = (e - pm) / d
-                right = 0.5 * (w * (hm + he) + (1.0 - w) * (he + hb))
-                sm = sa
-            else:
-                hm = hb - sb * d
-                w = (e - pa) / d
-                left = 0.5 * (w * (ha + he) + (1.0 - w) * (he + hm))
-                right = 0.5 * (hm + hb)
-                sm = sb
-            if abs(d) * (abs(sa) + abs(sb)) < 1e-11 * (abs(ha) + abs(hb)):
-                la = 0.5 * sa + 0.25 * sm
-                lb = 0.25 * sm
-                ra = lb
-                rb = 0.25 * sm + 0.5 * sb
-            else:
-                r = 1.0 / d
-                la = (0.5 * (hm + left) - ha) * r
-                lb = 0.5 * (hm - left) * r
-                ra = 0.5 * (right - hm) * r
-                rb = (hb - 0.5 * (hm + right)) * r
+        hb = hot[ib, 1] + sb * (pb - hot[ib, 0])
+        d = pb - pa
+        w0 = weights[0, i]
+        v0 = weights[2, i]
+        if abs(ib - ia) <= 1:
+            kink = sb - sa
+            q = (pb - hot[max(ia, ib), 0]) / d if ia != ib else 0.0
+            p = max(q - 0.5, 0.0)
+            q2 = q * q
+            p2 = p * p
+            rise = kink * d
+            e_left = w0 * (ha + 0.25 * sa * d + rise * p2)
+            e_right = v0 * (ha + 0.75 * sa * d + rise * (q2 - p2))
+            d_la = w0 * (0.75 * sa + kink * (p + p2))
+            d_lb = w0 * (0.25 * sa + kink * (p - p2))
+            d_ra = v0 * (0.25 * sa + kink * (q2 - p - p2))
+            d_rb = v0 * (0.75 * sa + kink * (2.0 * q - q2 - p + p2))
+            if curved:
+                w1 = weights[1, i]
+                v1 = weights[3, i]
+                q3 = q2 * q * (2.0 / 3.0)
+                p3 = p2 * p * (2.0 / 3.0)
+                e_left += w1 * (0.5 * ha + sa * d * (1.0 / 6.0) + rise * (p2 - p3))
+                e_right += v1 * (0.5 * ha + sa * d * (5.0 / 12.0) + rise * (q2 - q3 + p3))
+                d_la += w1 * (sa * (1.0 / 3.0) + kink * (p - 2.0 * p3))
+                d_lb += w1 * (sa * (1.0 / 6.0) + kink * (p - 2.0 * p2 + 2.0 * p3))
+                d_ra += v1 * (sa * (1.0 / 12.0) + kink * (q2 - 2.0 * q3 + p2 + 2.0 * p3))
+                d_rb += v1 * (sa * (5.0 / 12.0) + kink * (2.0 * q - 3.0 * q2 + 2.0 * q3 + p2 - 2.0 * p3))
         else:
+            x = pa - hot[ia, 0]
+            ga = hot[ia, 3] + x * (hot[ia, 1] + 0.5 * sa * x)
+            x = pb - hot[ib, 0]
+            gb = hot[ib, 3] + x * (hot[ib, 1] + 0.5 * sb * x)
             pm = 0.5 * (pa + pb)
             im = _find(pm, hot, locator, first, inverse)
             x = pm - hot[im, 0]
             sm = hot[im, 2]
             hm = hot[im, 1] + sm * x
             gm = hot[im, 3] + x * (hot[im, 1] + 0.5 * sm * x)
-            r = 1.0 / d
+            r = 2.0 / d
             left = (gm - ga) * r
             right = (gb - gm) * r
-            la = (0.5 * (hm + left) - ha) * r
-            lb = 0.5 * (hm - left) * r
-            ra = 0.5 * (right - hm) * r
-            rb = (hb - 0.5 * (hm + right)) * r
-        w0 = weights[0, i]
-        v0 = weights[2, i]
-        energy[i] += w0 * left
-        diagonal[i] += w0 * la
-        upper[i] = w0 * lb
-        energy[i + 1] += v0 * right
-        diagonal[i + 1] += v0 * rb
-        lower[i + 1] = v0 * ra
-        if curved:
-            w1 = weights[1, i]
-            v1 = weights[3, i]
-            if ia == ib:
-                fl = 0.5 * ha + sa * d / 3.0
-                fr = 0.5 * hm + sa * d / 3.0
-                fla = sa / 3.0
-                flb = sa / 6.0
-                fra = sa / 12.0
-                frb = 5.0 * sa / 12.0
-            else:
-                if ib - ia == 1 or ia - ib == 1:
-                    if (pm < e) == (ib > ia):
-                        fl = ha / 6.0 + hm / 3.0
-                        fr = w * w * (hm / 6.0 + he / 3.0) + (1.0 - w) * (
-                            w * 0.5 * (he + hb) + (1.0 - w) * (he / 6.0 + hb / 3.0)
-                        )
-                    else:
-                        fl = w * w * (ha / 6.0 + he / 3.0) + (1.0 - w) * (
-                            w * 0.5 * (he + hm) + (1.0 - w) * (he / 6.0 + hm / 3.0)
-                        )
-                        fr = hm / 6.0 + hb / 3.0
-                else:
-                    r = 1.0 / d
-                    km = hot[im, 4] + x * (hot[im, 3] + x * (0.5 * hot[im, 1] + sm * x / 6.0))
-                    fl = (gm - (km - ka) * r) * r
-                    fr = (gb - (kb - km) * r) * r
-                if abs(d) * (abs(sa) + abs(sb)) < 1e-11 * (abs(ha) + abs(hb)):
-                    fla = sa / 6.0 + sm / 6.0
-                    flb = sm / 6.0
-                    fra = sm / 12.0
-                    frb = sm / 12.0 + sb / 3.0
-                else:
-                    r = 1.0 / d
-                    flb = 0.5 * (hm - 2.0 * fl) * r
-                    fla = (2.0 * fl - left) * r + flb
-                    fra = 0.5 * (2.0 * fr - right) * r
-                    frb = fra + (hb - 2.0 * fr) * r
-            energy[i] += w1 * fl
-            diagonal[i] += w1 * fla
-            upper[i] += w1 * flb
-            energy[i + 1] += v1 * fr
-            diagonal[i + 1] += v1 * frb
-            lower[i + 1] += v1 * fra
+            e_left = w0 * left
+            e_right = v0 * right
+            d_la = w0 * (0.5 * (hm + left) - ha) * r
+            d_lb = w0 * 0.5 * (hm - left) * r
+            d_ra = v0 * 0.5 * (right - hm) * r
+            d_rb = v0 * (hb - 0.5 * (hm + right)) * r
+            if curved:
+                w1 = weights[1, i]
+                v1 = weights[3, i]
+                km = hot[im, 4] + x * (hot[im, 3] + x * (0.5 * hot[im, 1] + sm * x * (1.0 / 6.0)))
+                x = pa - hot[ia, 0]
+                ka = hot[ia, 4] + x * (hot[ia, 3] + x * (0.5 * hot[ia, 1] + sa * x * (1.0 / 6.0)))
+                x = pb - hot[ib, 0]
+                kb = hot[ib, 4] + x * (hot[ib, 3] + x * (0.5 * hot[ib, 1] + sb * x * (1.0 / 6.0)))
+                fl = (gm - (km - ka) * r) * r
+                fr = (gb - (kb - km) * r) * r
+                flb = 0.5 * (hm - 2.0 * fl) * r
+                fra = 0.5 * (2.0 * fr - right) * r
+                e_left += w1 * fl
+                e_right += v1 * fr
+                d_la += w1 * ((2.0 * fl - left) * r + flb)
+                d_lb += w1 * flb
+                d_ra += v1 * fra
+                d_rb += v1 * (fra + (hb - 2.0 * fr) * r)
+        energy[i] = own + e_left
+        diagonal[i] = own_d + d_la
+        upper[i] = d_lb
+        lower[i + 1] = d_ra
+        own = e_right
+        own_d = d_rb
         pa = pb
         ia = ib
         sa = sb
         ha = hb
-        ga = gb
-        ka = kb
+    energy[n - 1] = own
+    diagonal[n - 1] = own_d
 
 
 @_inlined
@@ -347,13 +313,18 @@ def _eliminate(n, lower, diagonal, upper, factor, change):
     y = (change[m] - lower[m] * y - upper[m] * z) * diagonal[m]
     change[m] = y
     z = y
+    above = abs(y)
+    below = above
     for i in range(m - 1, -1, -1):
         y = change[i] - factor[i] * y
         change[i] = y
+        above = max(above, abs(y))
         j = 2 * m - i
         if j <= last:
             z = change[j] - factor[j] * z
             change[j] = z
+            below = max(below, abs(z))
+    return max(above, below)
 
 
 @_inlined
@@ -375,48 +346,66 @@ def _substitute(n, lower, diagonal, upper, factor, change):
     y = (change[m] - lower[m] * y - upper[m] * z) * diagonal[m]
     change[m] = y
     z = y
+    above = abs(y)
+    below = above
     for i in range(m - 1, -1, -1):
         y = change[i] - factor[i] * y
         change[i] = y
+        above = max(above, abs(y))
         j = 2 * m - i
         if j <= last:
             z = change[j] - factor[j] * z
             change[j] = z
+            below = max(below, abs(z))
+    return max(above, below)
 
 
 @_inlined
-def _solid(phi, n, peak, depth, hot, cold, locator, first, inverse):
+def _solid(phi, n, peak, depth, hot, cold, locator, first, inverse, solidus, liquidus):
     """Integral of the solid fraction over depth [m], from the first face to node `peak` and from there on."""
     near = 0.0
     far = 0.0
-    ia = _find(phi[0], hot, locator, first, inverse)
-    x = phi[0] - hot[ia, 0]
-    fa = cold[ia, 2] + cold[ia, 3] * x
-    ga = cold[ia, 4] + x * (cold[ia, 2] + 0.5 * cold[ia, 3] * x)
+    known = -1
+    fa = 0.0
+    ga = 0.0
+    ia = 0
     for i in range(n - 1):
-        ib = _find(phi[i + 1], hot, locator, first, inverse)
-        x = phi[i + 1] - hot[ib, 0]
-        fb = cold[ib, 2] + cold[ib, 3] * x
-        gb = cold[ib, 4] + x * (cold[ib, 2] + 0.5 * cold[ib, 3] * x)
-        d = phi[i + 1] - phi[i]
-        mean = 0.5 * (fa + fb) if ia == ib or abs(d) < 1e-9 * (abs(phi[i]) + abs(d)) else (gb - ga) / d
+        pa = phi[i]
+        pb = phi[i + 1]
+        if max(pa, pb) <= solidus:
+            mean = 1.0
+        elif min(pa, pb) >= liquidus:
+            mean = 0.0
+        else:
+            if known != i:
+                ia = _find(pa, hot, locator, first, inverse)
+                x = pa - hot[ia, 0]
+                fa = cold[ia, 2] + cold[ia, 3] * x
+                ga = cold[ia, 4] + x * (cold[ia, 2] + 0.5 * cold[ia, 3] * x)
+            ib = _find(pb, hot, locator, first, inverse)
+            x = pb - hot[ib, 0]
+            fb = cold[ib, 2] + cold[ib, 3] * x
+            gb = cold[ib, 4] + x * (cold[ib, 2] + 0.5 * cold[ib, 3] * x)
+            d = pb - pa
+            mean = 0.5 * (fa + fb) if ia == ib or abs(d) < 1e-9 * (abs(pa) + abs(d)) else (gb - ga) / d
+            fa = fb
+            ga = gb
+            ia = ib
+            known = i + 1
         piece = mean * (depth[i + 1] - depth[i])
         if i < peak:
             near += piece
         else:
             far += piece
-        fa = fb
-        ga = gb
-        ia = ib
     return near, far
 
 
 @_inlined
 def _blend(theta):
     """Weights of the three stages of a step (0, gamma, 1) in the parabola through them."""
-    a = (theta - _GAMMA) * (theta - 1.0) / _GAMMA
-    b = theta * (theta - 1.0) / (_GAMMA * (_GAMMA - 1.0))
-    return a, b, theta * (theta - _GAMMA) / (1.0 - _GAMMA)
+    a = (theta - _GAMMA) * (theta - 1.0) * _FIRST
+    b = theta * (theta - 1.0) * _SECOND
+    return a, b, theta * (theta - _GAMMA) * _THIRD
 
 
 @_inlined
@@ -426,10 +415,12 @@ def _within(a, b, c, x, y, z):
 
 
 @_inlined
-def _front(p0, pg, p1, a, b, c, n, depth, level, backward, place):
+def _front(p0, pg, p1, a, b, c, n, depth, gap, span, level, backward, place):
     """Depth from a face where phi passes `level`, and the node before it; the whole depth when it nowhere does.
 
-    The search starts at `place`, the node on the solid side last time, since a front moves little.
+    The search starts at `place`, the node on the solid side last time, since a front moves little. Between the nodes
+    phi is the line bent by the mean curvature of the neighbours on both sides; gap = 1 / (x[i+1] - x[i]) and
+    span = 1 / (x[i+1] - x[i-1]) of the nodes.
     """
     step = -1 if backward else 1
     first = n - 1 if backward else 0
@@ -452,32 +443,27 @@ def _front(p0, pg, p1, a, b, c, n, depth, level, backward, place):
         j += step
     if j == beyond:
         return abs(depth[n - 1] - depth[0]), i
-    h = depth[j] - depth[i]
-    u = (level - here) / (there - here)
-    slope = (there - here) / h
-    bend = 0.0
-    sides = 0
-    if i != first:  # curvature from the neighbours on both sides
+    h = abs(depth[j] - depth[i])
+    rise = there - here
+    bend = 0.0  # here + rise u + bend u (u - 1)
+    sides = 0.0
+    if i != first:
         k = i - step
-        h0 = depth[i] - depth[k]
         before = _within(a, b, c, p0[k], pg[k], p1[k])
-        bend += (slope - (here - before) / h0) / (h + h0)
-        sides += 1
+        bend += (rise - (here - before) * (h * gap[min(i, k)])) * (h * span[i])
+        sides += 1.0
     if j + step != beyond:
         k = j + step
-        h0 = depth[k] - depth[j]
         after = _within(a, b, c, p0[k], pg[k], p1[k])
-        bend += ((after - there) / h0 - slope) / (h + h0)
-        sides += 1
-    bend /= max(sides, 1)
-    most = 0.5 * abs(slope / h)  # so that phi rises all the way
-    bend = min(max(bend, -most), most)
-    for _ in range(2):  # here + slope x + bend x (x - h) = level
-        x = u * h
-        f = here + slope * x + bend * x * (x - h) - level
-        u -= f / ((slope + bend * (2.0 * x - h)) * h)
-    u = min(max(u, 0.0), 1.0)
-    return abs(depth[i] + u * h - depth[first]), i
+        bend += ((after - there) * (h * gap[min(j, k)]) - rise) * (h * span[j])
+        sides += 1.0
+    if sides == 2.0:
+        bend *= 0.5
+    bend = min(max(bend, -0.5 * rise), 0.5 * rise)  # so that phi rises all the way
+    left = level - here
+    linear = rise - bend
+    u = min(2.0 * left / (linear + math.sqrt(max(linear * linear + 4.0 * bend * left, 0.0))), 1.0)
+    return abs(depth[i] + u * (depth[j] - depth[i]) - depth[first]), i
 
 
 @_inlined
@@ -527,6 +513,8 @@ def _march_one(
     """March one slice; see `march_batch` for the arrays."""
     table_first = table[0]
     table_inverse = table[1]
+    solidus = table[7]
+    liquidus = table[8]
     accept = min(0.08 * tolerance, table[4])
     steep_low = table[5]  # a node that would jump over the steepest freezing stops in it
     steep_high = table[6]
@@ -551,17 +539,26 @@ def _march_one(
     spare0 = work[18]
     spare1 = work[19]
     spare2 = work[20]
-    scratch = np.zeros(N_MECHANISMS)
-    parts = np.zeros((3, 2, N_MECHANISMS))
-    q = np.zeros((3, 2))
-    heat = np.zeros(2)
-    heat_new = np.zeros(2)
-    solid = np.zeros((3, 2))
+    small = work[21]
+    scratch = small[0:N_MECHANISMS]
+    parts = small[6:42].reshape((3, 2, N_MECHANISMS))
+    q = small[42:48].reshape((3, 2))
+    heat = small[48:50]
+    heat_new = small[50:52]
+    solid = small[52:58].reshape((3, 2))
+    small[:58] = 0.0
+    gap = work[23]
+    span = work[24]
+    gap[0] = 1.0 / (depth[1] - depth[0])
+    for i in range(1, n - 1):
+        gap[i] = 1.0 / (depth[i + 1] - depth[i])
+        span[i] = 1.0 / (depth[i + 1] - depth[i - 1])
     has_source = source.shape[0] > 1
     n_sides = surface_out.shape[0]
     n_levels = levels.shape[0]
     last = n - 1
-    place = np.zeros((2, n_levels), dtype=np.int64)
+    place = work[22][: 2 * n_levels].reshape((2, n_levels))
+    place[0, :] = 0.0
     place[1, :] = last
     for i in range(n):
         p0[i] = initial[i]
@@ -626,7 +623,9 @@ def _march_one(
     n_profiles = profile_times.shape[0]
     dt_next = first_step
     peak = last
-    solid[0, 0], solid[0, 1] = _solid(p0, n, peak, depth, hot, cold, locator, table_first, table_inverse)
+    solid[0, 0], solid[0, 1] = _solid(
+        p0, n, peak, depth, hot, cold, locator, table_first, table_inverse, solidus, liquidus
+    )
     status = 0
     for section in range(ends.shape[0]):
         end = ends[section]
@@ -738,20 +737,22 @@ def _march_one(
                         upper,
                     )
                     # residual and tridiagonal matrix, conduction added on the way
-                    f_before = 0.0
-                    g_before = 0.0
-                    for i in range(n):
-                        f = 0.0
-                        g = 0.0
-                        if i < last:
-                            g = conductance[i]
-                            f = g * (phi[i + 1] - phi[i])
-                        change[i] = base[i] - energy[i] + c * (f - f_before)
-                        diagonal[i] += c * (g + g_before)
-                        lower[i] -= c * g_before
-                        upper[i] -= c * g
-                        f_before = f
-                        g_before = g
+                    change[0] = base[0] - energy[0] + c * conductance[0] * (phi[1] - phi[0])
+                    diagonal[0] += c * conductance[0]
+                    for i in range(1, last):
+                        f = conductance[i] * (phi[i + 1] - phi[i]) - conductance[i - 1] * (
+                            phi[i] - phi[i - 1]
+                        )
+                        change[i] = base[i] - energy[i] + c * f
+                    for i in range(1, last):
+                        diagonal[i] += c * (conductance[i] + conductance[i - 1])
+                    for i in range(last):
+                        upper[i] -= c * conductance[i]
+                        lower[i + 1] -= c * conductance[i]
+                    change[last] = (
+                        base[last] - energy[last] - c * conductance[last - 1] * (phi[last] - phi[last - 1])
+                    )
+                    diagonal[last] += c * conductance[last - 1]
                     if has_source:
                         for i in range(n):
                             change[i] += c * sources[i]
@@ -784,10 +785,8 @@ def _march_one(
                             change[i] -= c * areas[side] * flux
                             diagonal[i] += c * areas[side] * slope * cold[b, 1]
                     # solve; the factors stay for the error estimate
-                    _eliminate(n, lower, diagonal, upper, factor, change)
-                    largest = 0.0
+                    largest = _eliminate(n, lower, diagonal, upper, factor, change)
                     for i in range(n):
-                        largest = max(largest, abs(change[i]))
                         before = phi[i]
                         after = before + change[i]
                         if (before < steep_low and after > steep_high) or (
@@ -804,12 +803,15 @@ def _march_one(
                     failed = True
                     break
                 # rates at the accepted potentials, and the enthalpy they give
-                for i in range(n):
-                    rate[i] = sources[i] if has_source else 0.0
-                for i in range(n - 1):
-                    f = conductance[i] * (phi[i + 1] - phi[i])
-                    rate[i] += f
-                    rate[i + 1] -= f
+                rate[0] = conductance[0] * (phi[1] - phi[0])
+                for i in range(1, last):
+                    rate[i] = conductance[i] * (phi[i + 1] - phi[i]) - conductance[i - 1] * (
+                        phi[i] - phi[i - 1]
+                    )
+                rate[last] = -conductance[last - 1] * (phi[last] - phi[last - 1])
+                if has_source:
+                    for i in range(n):
+                        rate[i] += sources[i]
                 for side in range(2):
                     i = 0 if side == 0 else last
                     law = laws[section, side]
@@ -861,10 +863,7 @@ def _march_one(
                     change[0] = 0.0
                 if laws[section, 1, 0] > 0.0:
                     change[last] = 0.0
-                _substitute(n, lower, diagonal, upper, factor, change)
-                for i in range(n):
-                    error = max(error, abs(change[i]))
-                error /= tolerance
+                error = _substitute(n, lower, diagonal, upper, factor, change) / tolerance
             if failed or error > 1.0:
                 rejected += 1
                 if fixed_step > 0.0:
@@ -903,16 +902,17 @@ def _march_one(
                         * dt
                         * (_W * (parts[0, side, m] + parts[1, side, m]) + _HALF * parts[2, side, m])
                     )
+            per_dt = 1.0 / dt
             wanted = (i_time < n_times and times[i_time] <= new) or n_times == 0
             if wanted:
                 solid[1, 0], solid[1, 1] = _solid(
-                    pg, n, peak, depth, hot, cold, locator, table_first, table_inverse
+                    pg, n, peak, depth, hot, cold, locator, table_first, table_inverse, solidus, liquidus
                 )
             solid[2, 0], solid[2, 1] = _solid(
-                p1, n, peak, depth, hot, cold, locator, table_first, table_inverse
+                p1, n, peak, depth, hot, cold, locator, table_first, table_inverse, solidus, liquidus
             )
             while i_time < n_times and times[i_time] <= new:
-                theta = (times[i_time] - t) / dt
+                theta = (times[i_time] - t) * per_dt
                 a, b_, c_ = _blend(theta)
                 for side in range(n_sides):
                     i = 0 if side == 0 else last
@@ -954,7 +954,19 @@ def _march_one(
                     solid_out[side, i_time] = value
                     for k in range(n_levels):
                         shell_out[side, k, i_time], place[side, k] = _front(
-                            p0, pg, p1, a, b_, c_, n, depth, levels[k], side == 1, place[side, k]
+                            p0,
+                            pg,
+                            p1,
+                            a,
+                            b_,
+                            c_,
+                            n,
+                            depth,
+                            gap,
+                            span,
+                            levels[k],
+                            side == 1,
+                            int(place[side, k]),
                         )
                 v = _within(a, b_, c_, p0[peak], pg[peak], p1[peak])
                 centre_out[0, i_time] = v
@@ -1134,7 +1146,7 @@ def march_batch(
     depth, initial (N), conductance (N) face area over spacing, the last of each strand unused;
     weights (4, N) of the half cells; curved (B); areas (B, 2) of both faces;
     table_of (B), table_offset and locator_offset (tables + 1), hot (rows, 5), cold (rows, 6), locator,
-    tables (T, 5);
+    tables (T, 9);
     ends (S), laws (S, 2, N_LAW); s_rows, t_rows uniform rows over surface temperature and over time;
     source (k, n) over uniform times, one row for none; controls (B, 5) start, fixed step, tolerance in phi,
     first
@@ -1201,5 +1213,5 @@ def march_batch(
             booked[s0:s1],
             closure[b],
             account[b],
-            work[:, :n],
+            work,
         )

@@ -265,7 +265,7 @@ def marched_slices(
         np.concatenate([t.cold for t in tables]),
         _offsets([len(t.locator) for t in tables]),
         np.concatenate([t.locator for t in tables]),
-        np.array([[t.first, t.inverse, *t.reach, 0.002 * t.steepest, *t.steep] for t in tables]),
+        np.array([[t.first, t.inverse, *t.reach, 0.002 * t.steepest, *t.steep, *t.mushy] for t in tables]),
         sections,
         np.concatenate([s.schedule.ends for s in slices]),
         laws,
@@ -293,7 +293,7 @@ def marched_slices(
         booked,
         closure,
         account,
-        np.zeros((kernels.N_WORK, max(s.grid.nodes for s in slices))),
+        np.zeros((kernels.N_WORK, max(kernels.LEAST_WORK, 2 * n_levels, *(s.grid.nodes for s in slices)))),
     )
     marches: list[March | MarchError] = []
     for b, s in enumerate(slices):

@@ -73,6 +73,15 @@ class SteelTable:
         """Lowest and highest potential that a march may come to [W m-1]."""
         return self.low - REACH / float(self.cold[0, 1]), self.high + REACH / float(self.cold[-2, 1])
 
+    @property
+    def mushy(self) -> tuple[float, float]:
+        """Potentials up to which all is solid and from which all is liquid [W m-1]."""
+        solid, liquid = self.cold[:-1, 2] >= 1.0, self.cold[:-1, 2] <= 0.0
+        return (
+            self.level(1.0) if solid.any() else -np.inf,
+            float(self.hot[int(np.argmax(liquid)), 0]) if liquid.any() else np.inf,
+        )
+
     def _bin(self, phi: np.ndarray) -> np.ndarray:
         return np.clip(np.searchsorted(self.hot[:-1, 0], phi, side="right") - 1, 0, self.bins - 1)
 
