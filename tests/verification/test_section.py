@@ -123,3 +123,13 @@ def test_page_speaks_of_the_weight_in_use(section):
     text = (ROOT / "docs" / "section-treatment.md").read_text(encoding="utf-8")
     assert f'`shape = "rectangle"` uses the **{section.in_use()}**' in text
     assert "FAILED" not in text
+
+
+def test_notice_prints_the_bands_of_the_page(notice):
+    """Neither wider nor narrower ones."""
+    text = (ROOT / "docs" / "section-treatment.md").read_text(encoding="utf-8").replace("−", "-")
+    pattern = r"end of solidification (\S+ … \S+) %.*?shell (\S+ … \S+) %.*?surface\s(\S+ … \S+) K"
+    end, shell, surface = re.search(pattern, text, re.DOTALL).groups()
+    assert f"solidification lies within {end.replace(' … ', ' to ')} %" in notice
+    assert f"shell lies within {shell.replace(' … ', ' to ')} %" in notice
+    assert f"surface within {surface.replace(' … ', ' to ')} °C" in notice
