@@ -85,7 +85,7 @@ def _surface_potential(inner, guess, distance, now, law, start, inverse, tempera
 
 
 @njit(nogil=True, error_model="numpy")
-def _march(enthalpy, dx, dy, laws, h0, per_h, potentials, fastest, p0, per_p, temperatures, times, courant, level, both, profiles, surfaces, marks):  # fmt: skip  # noqa: E501
+def _march(enthalpy, dx, dy, laws, h0, per_h, potentials, fastest, p0, per_p, temperatures, times, courant, level, both, profiles, surfaces, marks):  # fmt: skip
     """Explicit march of cells (depth below the wide face, distance from mid-width) of widths dx (n), dy (m).
 
     `profiles` (nt, n) takes the potentials under the wide mid-face, `surfaces` (nt) its temperature, `marks` when the
