@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import signal
 import sys
+import threading
 import time
 from collections.abc import Callable
-from types import TracebackType
-from typing import TextIO
+from types import FrameType, TracebackType
+from typing import Any, TextIO
 
 from tqdm import tqdm
 
@@ -18,6 +20,9 @@ EVERY = 30.0
 
 class Progress:
     """Shows runs done, runs that failed, the rate and the time left on standard error.
+
+    Within its block an interrupt from the keyboard stops the work at the next chunk, where nothing is half done; an
+    exception raised at any moment could be lost in a callback of the interpreter. A second one stops at once.
 
     Parameters
     ----------
@@ -37,14 +42,26 @@ class Progress:
         self.stream = sys.stderr if stream is None else stream
         self.bar = tqdm(total=total, file=self.stream, unit="run", disable=None)
         self.began = self.told = clock()
+        self.stopping = False
+        self.former: Any = None
 
     def __enter__(self) -> Progress:
+        if threading.current_thread() is threading.main_thread():
+            self.former = signal.signal(signal.SIGINT, self._interrupted)
         return self
+
+    def _interrupted(self, number: int, frame: FrameType | None) -> None:
+        if self.stopping:
+            raise KeyboardInterrupt
+        self.stopping = True
+        print("stopping at the next chunk; once more to stop at once", file=self.stream, flush=True)
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.bar.close()
+        if self.former is not None:
+            signal.signal(signal.SIGINT, self.former)
 
     def __call__(self, done: int, failed: int, found: int) -> None:
         """Tell how far it has come.
@@ -53,7 +70,14 @@ class Progress:
         ----------
         done, failed, found : int
             Runs done, those of them that failed, and those that were done before this start.
+
+        Raises
+        ------
+        KeyboardInterrupt
+            If an interrupt came since.
         """
+        if self.stopping:
+            raise KeyboardInterrupt
         if not self.bar.disable:
             self.bar.initial = found
             self.bar.n = done
