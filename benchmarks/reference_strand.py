@@ -7,17 +7,17 @@ the first second.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
 
-from solidify.grid import graded_depth, plate
+from solidify.grid import Grid, cylinder, graded_depth, mid_face, plate
 from solidify.marching import Face
 from solidify.schedule import schedule
 from solidify.slices import March, Slice, march_slices
-from solidify.steel import Steel, steel_from_numbers
+from solidify.steel import Steel, steel_from_composition, steel_from_numbers
 from solidify.tables import SteelTable, steel_table
 
 HALF = 0.125  # [m]
@@ -25,6 +25,7 @@ END = 1800.0  # [s]
 TIMES = np.arange(0.0, END + 0.5)
 SHELL = 0.7
 WATER, AROUND, EMISSIVITY = 25.0, 40.0, 0.8
+LIQUIDUS = 1510.0  # [degC]
 
 
 @dataclass(frozen=True)
@@ -81,7 +82,7 @@ def zoned(zones: int) -> Strand:
 def steel() -> Steel:
     """The invented steel."""
     return steel_from_numbers(
-        liquidus=1510.0,
+        liquidus=LIQUIDUS,
         solidus=1460.0,
         latent_heat=272e3,
         density=7400.0,
@@ -92,34 +93,49 @@ def steel() -> Steel:
     )
 
 
+SHAPES: dict[str, Callable[[np.ndarray], Grid]] = {
+    "plate": plate,
+    "mid-face, width 1.25 × thickness": lambda depth: mid_face(depth, 0.8),
+    "round": cylinder,
+}
+STEELS: dict[str, dict[str, float]] = {  # invented compositions, mass percent
+    "0.10 %C": {"C": 0.10, "Si": 0.20, "Mn": 0.80, "P": 0.015, "S": 0.012},
+    "0.16 %C": {"C": 0.16, "Si": 0.25, "Mn": 1.20, "P": 0.015, "S": 0.010},
+    "0.80 %C": {"C": 0.80, "Si": 0.25, "Mn": 0.70, "P": 0.015, "S": 0.015},
+}
+
+
 @cache
-def table() -> SteelTable:
-    """Its table for the march."""
-    s = steel()
+def table_of(name: str) -> SteelTable:
+    """Table of one of `STEELS`, or of the steel above for another name."""
+    s = steel_from_composition(STEELS[name]) if name in STEELS else steel()
     return steel_table(
         s.temperature, s.march_density * s.enthalpy, s.conductivity, s.solid_fraction, kinks=s.kinks
     )
 
 
 @cache
-def _grid(nodes: int):  # type: ignore[no-untyped-def]
-    return plate(graded_depth(HALF, nodes))
+def _grid(shape: str, nodes: int) -> Grid:
+    return SHAPES[shape](graded_depth(HALF, nodes))
 
 
-def slice_of(strand: Strand, nodes: int, tolerance: float = 1.0) -> Slice:
-    """Make a strand ready for the march."""
-    grid = _grid(nodes)
-    initial = np.full(nodes, float(table().potential(strand.pouring)))
+def slice_of(
+    strand: Strand, nodes: int, tolerance: float = 1.0, *, shape: str = "plate", steel: str = ""
+) -> Slice:
+    """Make a strand ready for the march; another steel is poured as far above its liquidus as the one above."""
+    grid, table = _grid(shape, nodes), table_of(steel)
+    superheat = strand.pouring - LIQUIDUS
+    initial = np.full(nodes, float(table.potential(liquidus(steel) + superheat)))
+    fractions = (0.3, SHELL, 1.0)
     return Slice(
-        table(),
-        grid,
-        schedule(strand.faces),
-        initial,
-        TIMES,
-        np.zeros(0),
-        (0.3, SHELL, 1.0),
-        tolerance=tolerance,
+        table, grid, schedule(strand.faces), initial, TIMES, np.zeros(0), fractions, tolerance=tolerance
     )
+
+
+@cache
+def liquidus(name: str) -> float:
+    """Liquidus of one of `STEELS`, or of the steel above for another name [degC]."""
+    return steel_from_composition(STEELS[name]).liquidus if name in STEELS else LIQUIDUS
 
 
 @dataclass(frozen=True)
@@ -143,6 +159,16 @@ class Answer:
         )
 
 
-def fine(strands: Sequence[Strand], nodes: int = 1200, tolerance: float = 1e-3) -> list[Answer]:
+def fine(
+    strands: Sequence[Strand],
+    nodes: int = 1200,
+    tolerance: float = 1e-3,
+    *,
+    shape: str = "plate",
+    steel: str = "",
+) -> list[Answer]:
     """Reference answers by the march itself, far finer."""
-    return [Answer.of(m) for m in march_slices([slice_of(s, nodes, tolerance) for s in strands])]
+    return [
+        Answer.of(m)
+        for m in march_slices([slice_of(s, nodes, tolerance, shape=shape, steel=steel) for s in strands])
+    ]
