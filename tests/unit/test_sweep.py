@@ -18,6 +18,7 @@ from pathlib import Path
 import h5py
 import numpy as np
 import pytest
+import xarray
 
 from solidify.case import read_case
 from solidify.cli import main
@@ -499,7 +500,6 @@ def test_chunks_are_given_out_a_few_at_a_time(bloom, tmp_path):
 
 
 def test_other_readers_see_labelled_runs_with_units(done):
-    xarray = pytest.importorskip("xarray")
     with xarray.open_dataset(done, engine="h5netcdf") as data:
         assert data.metallurgical_length.dims == ("run",)
         assert data.metallurgical_length.units == "m"
