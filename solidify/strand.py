@@ -158,7 +158,7 @@ def shape_notices(case: Case) -> tuple[Notice, ...]:
     """
     if case.section.shape == "slab" and case.width / case.thickness < _FLAT_UNTIL:
         ratio = case.width / case.thickness
-        until = "1/3" if ratio < 1.15 else "1/2"
+        until = "a quarter" if ratio < 1.05 else "0.4"
         text = (
             f"a flat slice of a section only {ratio:.2f} times as wide as thick holds until the shell is about "
             f'{until} of the half thickness; the end of solidification comes out too late. Take shape = "rectangle"'
