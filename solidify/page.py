@@ -1,24 +1,17 @@
 """The report of a strand as one page of HTML that needs nothing else: for a phone, a screen and A4.
 
-Words, figures and tables are put together here; `data/page.html.j2` lays them out.
+Words, figures and tables are put together here; `data/pages/strand.html.j2` lays them out.
 """
 
 from __future__ import annotations
 
 import math
-import re
 import tomllib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from functools import cache
-from importlib import resources
-from typing import Any
-
-from jinja2 import Environment, StrictUndefined
-from markupsafe import Markup, escape
 
 from solidify.compare import flat, flattened, value_text
 from solidify.findings import Finding, Judgement, setting_of
+from solidify.page_parts import Picture, page_text
 from solidify.page_tables import (
     front_rows,
     heat_table,
@@ -33,12 +26,12 @@ from solidify.page_tables import (
 from solidify.plots import draw_strand, plot_heat
 from solidify.plots.embedded import narrow_sheet, svg_address
 from solidify.plots.heading import verdict_words
-from solidify.report import MARKS, UNITS, cautions, fraction_text, notices
+from solidify.report import MARKS, cautions, fraction_text, notices
 from solidify.result import Result
 from solidify.sources import EVIDENCE, sources
 from solidify.units import MINUTE, MM
 
-__all__ = ["Picture", "report_page"]
+__all__ = ["report_page"]
 
 TREATMENTS = {
     "flat (one-way)": "heat leaves through the two wide faces alone; the narrow faces are not counted",
@@ -47,28 +40,6 @@ TREATMENTS = {
     "round": "cooled alike all round",
 }
 """What each section treatment leaves out, for print."""
-
-_NUMBER_AND_UNIT = re.compile(rf"(?<=\d) (?={UNITS}(?!\w)|%)|(?<=[≤≥]) (?=\d)")
-
-
-@dataclass(frozen=True)
-class Picture:
-    """A picture of the page.
-
-    Parameters
-    ----------
-    caption, alt : str
-        What stands below it, and what it shows for those who do not see it.
-    wide : str
-        Its address, drawn for paper and screen.
-    narrow : str
-        Its address, drawn for a phone; empty when a table says the same there.
-    """
-
-    caption: str
-    alt: str
-    wide: str
-    narrow: str = ""
 
 
 def report_page(result: Result, judgement: Judgement) -> str:
@@ -88,9 +59,12 @@ def report_page(result: Result, judgement: Judgement) -> str:
     """
     case = result.case
     judged = [f for f in judgement.findings if f.judged]
-    return _template().render(
-        title=case.title,
-        lead=_lead(result),
+    return page_text(
+        "strand.html.j2",
+        case.title,
+        _lead(result),
+        result.created_by,
+        result.created_at,
         worst=judgement.worst,
         verdict=verdict_words(judgement),
         counts=_counts(judgement),
@@ -113,31 +87,9 @@ def report_page(result: Result, judgement: Judgement) -> str:
         recalled=_recalled(result, judgement),
         basis=_basis(result, judgement),
         defaults=_defaults(result),
-        cautions=cautions(),
         case_name=case.name,
         case_text=case.text.rstrip("\n"),
-        made_by=result.created_by,
-        made_at=result.created_at,
-        made_at_words=result.created_at[:16].replace("T", " ")
-        + " UTC" * result.created_at.endswith("+00:00"),
     )
-
-
-@cache
-def _template() -> Any:
-    text = resources.files("solidify").joinpath("data", "page.html.j2").read_text(encoding="utf-8")
-    environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    environment.filters["tied"] = _tied
-    environment.filters["address"] = Markup
-    return environment.from_string(text)
-
-
-def _tied(text: str) -> Markup:
-    """Keep numbers on the line of their units, and a minus a minus."""
-    tied = _NUMBER_AND_UNIT.sub("\xa0", text)
-    return Markup(re.sub(r"(?<![\w)\]–-])-(?=\d)", "−", str(escape(tied))))
 
 
 def _lead(result: Result) -> list[str]:

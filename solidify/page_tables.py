@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -13,12 +13,12 @@ from solidify.facts import zero_strength_shell
 from solidify.findings import Judgement, setting_of
 from solidify.limits import limit
 from solidify.mould_sheet import meeting_text, mould_entries, shares_text
+from solidify.page_parts import Table
 from solidify.report import ORIGINS, charge_text, fraction_text, passes_text, sides_text
 from solidify.result import MECHANISMS, Result
 from solidify.units import KJ, KW, MINUTE, MM, MW, WATER_LITRE_KG
 
 __all__ = [
-    "Table",
     "front_rows",
     "heat_table",
     "machine_table",
@@ -29,31 +29,6 @@ __all__ = [
     "thin_shell",
     "zone_table",
 ]
-
-
-@dataclass(frozen=True)
-class Table:
-    """A table of the page; the first cell of a row names it.
-
-    Parameters
-    ----------
-    caption : str
-        What it shows.
-    head : tuple of str
-        Names of the columns.
-    rows : tuple of tuple of str
-        As many cells each.
-    look : str
-        ``"numbers"`` when all but the first column hold numbers, or another look of the page.
-    note : str
-        Stands below.
-    """
-
-    caption: str
-    head: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    look: str = ""
-    note: str = ""
 
 
 def zone_table(result: Result) -> Table:

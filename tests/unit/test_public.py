@@ -52,6 +52,7 @@ FLOORS = [
         "plots",
         "report",
         "page",
+        "page_parts",
         "page_tables",
         "case_sheet",
         "compare_sheet",
@@ -76,7 +77,7 @@ ONLY = {
     "matplotlib": {"plots"},
     "pydantic": {"case"},
     "click": {"cli"},
-    "jinja2": {"page"},
+    "jinja2": {"page_parts"},
 }
 """Libraries that only some rooms may import."""
 
