@@ -13,6 +13,7 @@ from scipy import integrate
 
 from solidify import exact_solutions as ex
 from solidify.errors import InputError
+from solidify.exact_solutions import conduction
 
 RHO = 7400.0
 SOLID = {"conductivity": 30.0, "heat_capacity": RHO * 680.0}
@@ -180,10 +181,10 @@ def test_an_equivalent_line_sink_shell_holds_its_solid():
 
 def test_convection_roots_and_series():
     """40 digits; Incropera's table 5.1 prints 0.8603 for the plate at Bi = 1 (recalled)."""
-    assert ex._eigenvalues(1.0, 4, False) == pytest.approx(
+    assert conduction._eigenvalues(1.0, 4, False) == pytest.approx(
         [0.8603335890193797, 3.4256184594817283, 6.437298179171947, 9.529334405361963], rel=1e-13
     )
-    assert ex._eigenvalues(100.0, 4, True) == pytest.approx(
+    assert conduction._eigenvalues(100.0, 4, True) == pytest.approx(
         [2.3809016634910467, 5.465207002239944, 8.567831649904084, 11.674735433222288], rel=1e-13
     )
     assert ex.plate_convection(0.05, [0.0, 0.5, 1.0], 0.1) == pytest.approx(

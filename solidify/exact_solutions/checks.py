@@ -1,0 +1,20 @@
+"""What every exact solution asks of its numbers."""
+
+from __future__ import annotations
+
+import math
+
+from solidify.errors import InputError, Problem
+
+__all__ = ["check_positive"]
+
+
+def check_positive(**values: float) -> None:
+    """Refuse values that are not finite and above zero, all at once."""
+    bad = [
+        Problem(name, f"{value:g}", "a finite number above 0")
+        for name, value in values.items()
+        if not (math.isfinite(value) and value > 0.0)
+    ]
+    if bad:
+        raise InputError(bad)
