@@ -6,7 +6,6 @@ import math
 import re
 import textwrap
 from collections.abc import Sequence
-from functools import cache
 
 import numpy as np
 
@@ -83,11 +82,6 @@ def cautions() -> tuple[dict[str, str], ...]:
     -------
     tuple of dict
     """
-    return _caution_data()
-
-
-@cache
-def _caution_data() -> tuple[dict[str, str], ...]:
     return tuple(load_data("cautions.toml")["caution"])
 
 

@@ -48,8 +48,9 @@ class Source:
         return f"{self.reference} ({words})" if self.evidence != "practice" else words
 
 
+@cache
 def load_data(*parts: str) -> dict[str, Any]:
-    """Read one TOML file of the package's data folder.
+    """Return one TOML file of the package's data folder, read once and not to be changed.
 
     Parameters
     ----------

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from functools import cache
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -29,11 +26,6 @@ __all__ = [
 ]
 
 Array = NDArray[np.float64]
-
-
-@cache
-def _data() -> dict[str, Any]:
-    return load_data("surface.toml")
 
 
 def radiative_flux(
@@ -131,7 +123,7 @@ def emissivity_touloukian(surface_temperature: ArrayLike) -> Array:
     >>> round(float(emissivity_touloukian(1000.0)), 3)
     0.771
     """
-    d = _data()["emissivity_relation"]["touloukian"]
+    d = load_data("surface.toml")["emissivity_relation"]["touloukian"]
     t = np.asarray(surface_temperature, dtype=float) + ZERO_CELSIUS
     return np.asarray(d["top"] * np.exp(-d["c"] * np.logaddexp(0.0, d["a"] - d["b"] * t)))
 
@@ -163,7 +155,7 @@ def natural_convection_flux(
     >>> round(float(natural_convection_flux(1000.0, 40.0)) / 1e3, 2)
     8.16
     """
-    h = _data()["natural_convection"]["coefficient"] if coefficient is None else coefficient
+    h = load_data("surface.toml")["natural_convection"]["coefficient"] if coefficient is None else coefficient
     return h * (np.asarray(surface_temperature, dtype=float) - np.asarray(ambient_temperature, dtype=float))
 
 
@@ -226,7 +218,7 @@ def roll_contact_flux_diener(surface_temperature: ArrayLike, speed: float, conta
     >>> round(float(roll_contact_flux_diener(900.0, 0.02, 7.0)) / 1e6, 2)
     3.24
     """
-    d = _data()["roll_contact"]["diener"]
+    d = load_data("surface.toml")["roll_contact"]["diener"]
     ts = np.asarray(surface_temperature, dtype=float)
     return np.asarray(d["k"] * ts ** d["m"] * speed ** d["n"] * contact_angle ** d["p"])
 
@@ -317,7 +309,7 @@ def water_stands(inclination: ArrayLike) -> NDArray[np.bool_]:
     >>> water_stands([10.0, 80.0]).tolist()
     [False, True]
     """
-    return np.asarray(inclination, dtype=float) >= _data()["run_off"]["inclination"]
+    return np.asarray(inclination, dtype=float) >= load_data("surface.toml")["run_off"]["inclination"]
 
 
 def heat_shares(product: str) -> dict[str, tuple[float, float]]:
@@ -339,7 +331,7 @@ def heat_shares(product: str) -> dict[str, tuple[float, float]]:
     >>> heat_shares("slab")["mould"]
     (10.0, 20.0)
     """
-    found = _data()["heat_share"].get(product, {})
+    found = load_data("surface.toml")["heat_share"].get(product, {})
     return {name: tuple(value) for name, value in found.items() if isinstance(value, list)}
 
 
@@ -358,5 +350,5 @@ def sources_of(*relations: str) -> tuple[str, ...]:
     >>> sources_of("touloukian", "diener")
     ('hardin_2003', 'diener_roll_contact')
     """
-    tables = _data()["emissivity_relation"] | _data()["roll_contact"]
+    tables = load_data("surface.toml")["emissivity_relation"] | load_data("surface.toml")["roll_contact"]
     return tuple(tables[name]["source"] for name in relations)

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from functools import cache
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -13,11 +10,6 @@ from solidify.sources import load_data
 from solidify.units import ZERO_CELSIUS
 
 __all__ = ["conductivity", "density", "prandtl", "specific_heat", "viscosity"]
-
-
-@cache
-def _data() -> dict[str, Any]:
-    return load_data("water.toml")
 
 
 def _kelvin(temperature: ArrayLike, low: float, high: float) -> NDArray[np.float64]:
@@ -58,8 +50,8 @@ def density(temperature: ArrayLike) -> NDArray[np.float64]:
     >>> round(float(density(25.0)), 2)
     997.05
     """
-    d = _data()["density"]
-    t = _kelvin(temperature, *_data()["valid_degC"])
+    d = load_data("water.toml")["density"]
+    t = _kelvin(temperature, *load_data("water.toml")["valid_degC"])
     alpha, beta = 10.0 / (593.0 - t), 10.0 / (t - 232.0)
     total = d["constant"] + sum(a * alpha**n for a, n in zip(d["a"], d["n"], strict=True))
     total = total + sum(b * beta**m for b, m in zip(d["b"], d["m"], strict=True))
@@ -93,8 +85,8 @@ def specific_heat(temperature: ArrayLike) -> NDArray[np.float64]:
     >>> round(float(specific_heat(25.0)))
     4181
     """
-    d = _data()["specific_heat"]
-    t = _kelvin(temperature, *_data()["valid_degC"])
+    d = load_data("water.toml")["specific_heat"]
+    t = _kelvin(temperature, *load_data("water.toml")["valid_degC"])
     alpha, beta = 10.0 / (593.0 - t), 10.0 / (t - 232.0)
     total = sum(n * (n + 1) * a * alpha ** (n + 2) for a, n in zip(d["a"], d["n"], strict=True))
     total = total + sum(m * (m + 1) * b * beta ** (m + 2) for b, m in zip(d["b"], d["m"], strict=True))
@@ -128,7 +120,7 @@ def viscosity(temperature: ArrayLike) -> NDArray[np.float64]:
     >>> round(float(viscosity(25.0)) * 1e3, 3)
     0.89
     """
-    d = _data()["viscosity"]
+    d = load_data("water.toml")["viscosity"]
     reduced = _kelvin(temperature, *d["valid_degC"]) / 300.0
     return 1e-6 * np.asarray(sum(a * reduced**b for a, b in zip(d["a"], d["b"], strict=True)))
 
@@ -160,7 +152,7 @@ def conductivity(temperature: ArrayLike) -> NDArray[np.float64]:
     >>> round(float(conductivity(25.0)), 4)
     0.6065
     """
-    d = _data()["conductivity"]
+    d = load_data("water.toml")["conductivity"]
     reduced = _kelvin(temperature, *d["valid_degC"]) / 300.0
     return np.asarray(sum(c * reduced**n for c, n in zip(d["c"], d["d"], strict=True)))
 

@@ -1,9 +1,8 @@
-"""The sourced numbers of the steel room: data files read once, and what is outside their validity."""
+"""The sourced numbers of the steel room: data files, and what is outside their validity."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from functools import cache
 from typing import Any
 
 from solidify.errors import InputError, Notice, Problem, closest
@@ -12,7 +11,6 @@ from solidify.sources import EVIDENCE, load_data
 __all__ = ["choice", "entries", "outside", "recalled"]
 
 
-@cache
 def entries(name: str) -> dict[str, Any]:
     """Return one data file of the steel room, read once.
 
