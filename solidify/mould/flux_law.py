@@ -1,0 +1,325 @@
+"""Local heat flux in the mould as a law in time, and its calibration to a mean."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from solidify.errors import InputError, Notice, Problem, closest
+from solidify.sources import load_data
+from solidify.units import KW, MW
+
+__all__ = [
+    "FluxLaw",
+    "LUBRICANTS",
+    "check_lubricant",
+    "law_from_coefficients",
+    "law_from_mean",
+    "law_notices",
+]
+
+LUBRICANTS = ("powder", "oil")
+"""What lies between strand and mould."""
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class FluxLaw:
+    """Heat flux out of the strand in the mould as a law in time below the meniscus.
+
+    Kind "root": ``q = max(a - b sqrt(t), floor)``. Kind "inverse root": ``q = min(c / sqrt(t), cap)``.
+
+    Parameters
+    ----------
+    kind : str
+        "root" or "inverse root".
+    a : float
+        Flux at the meniscus of a root law [W m-2].
+    b : float
+        Its slope, 0 or more [W m-2 s-0.5].
+    c : float
+        Constant of an inverse-root law [W m-2 s0.5].
+    floor : float
+        A root law does not fall below [W m-2].
+    cap : float
+        An inverse-root law does not rise above [W m-2].
+    note : str
+        Where the law comes from and why it has this form.
+    """
+
+    kind: str
+    a: float = 0.0
+    b: float = 0.0
+    c: float = 0.0
+    floor: float = 0.0
+    cap: float = math.inf
+    note: str = ""
+
+    def flux(self, time: ArrayLike) -> Array:
+        """Return the local flux.
+
+        Parameters
+        ----------
+        time : array_like
+            Time since the meniscus, 0 or more [s].
+
+        Returns
+        -------
+        ndarray
+            Flux [W m-2].
+
+        Examples
+        --------
+        >>> law = law_from_coefficients(2.68e6, 0.335e6)
+        >>> round(float(law.flux(17.0)) / 1e3)
+        1299
+        """
+        root = np.sqrt(np.asarray(time, dtype=float))
+        if self.kind == "root":
+            return np.maximum(self.a - self.b * root, self.floor)
+        return np.minimum(self.c / np.maximum(root, 1e-30), self.cap)
+
+    def heat(self, time: ArrayLike) -> Array:
+        """Return the heat taken since the meniscus: the exact integral of the clipped law.
+
+        Parameters
+        ----------
+        time : array_like
+            Time since the meniscus, 0 or more [s].
+
+        Returns
+        -------
+        ndarray
+            Heat [J m-2].
+        """
+        t = np.asarray(time, dtype=float)
+        (kink,) = self.kinks() or (math.inf,)
+        free = np.minimum(t, kink) if self.kind == "root" else np.maximum(t, kink)
+        if self.kind == "root":
+            return self.a * free - 2.0 / 3.0 * self.b * free**1.5 + self.floor * (t - free)
+        return self.cap * np.minimum(t, kink) + 2.0 * self.c * (np.sqrt(free) - math.sqrt(kink))
+
+    def mean(self, time: ArrayLike) -> Array:
+        """Return the mean flux from the meniscus to a time.
+
+        Parameters
+        ----------
+        time : array_like
+            Time since the meniscus, 0 or more [s].
+
+        Returns
+        -------
+        ndarray
+            Mean flux [W m-2].
+
+        Examples
+        --------
+        >>> law = law_from_coefficients(2.68e6, 0.335e6)
+        >>> round(float(law.mean(17.0)) / 1e3)
+        1759
+        """
+        t = np.asarray(time, dtype=float)
+        safe = np.where(t > 0.0, t, 1.0)
+        return np.where(t > 0.0, self.heat(t) / safe, self.flux(0.0))
+
+    def kinks(self) -> tuple[float, ...]:
+        """Return the times at which the clip sets in or ends [s]: one, or none for a constant flux."""
+        if self.kind == "root":
+            return (((self.a - self.floor) / self.b) ** 2,) if self.b > 0.0 else ()
+        return ((self.c / self.cap) ** 2,)
+
+    def scaled(self, factor: float) -> FluxLaw:
+        """Return the law with every flux multiplied by a factor.
+
+        Parameters
+        ----------
+        factor : float
+            Above 0 [1].
+
+        Returns
+        -------
+        FluxLaw
+
+        Raises
+        ------
+        InputError
+            If the factor is not positive.
+        """
+        if not factor > 0.0:
+            raise InputError(Problem("heat_flux_factor", f"{factor:g}", "above 0", do="1 leaves the flux"))
+        if factor == 1.0:
+            return self
+        note = f"{self.note}; times {factor:g}" if self.note else f"times {factor:g}"
+        return replace(
+            self,
+            a=self.a * factor,
+            b=self.b * factor,
+            c=self.c * factor,
+            floor=self.floor * factor,
+            cap=self.cap * factor,
+            note=note,
+        )
+
+    def words(self) -> str:
+        """Return the law as a line of text.
+
+        Examples
+        --------
+        >>> law_from_coefficients(2.68e6, 0.283e6).words()
+        'q = 2.68 - 0.283 √t MW/m2 (t in s), not below 0.15'
+        """
+        if self.kind == "root":
+            floor = f", not below {self.floor / MW:.3g}" if self.floor > 0.0 else ""
+            return f"q = {self.a / MW:.4g} - {self.b / MW:.3g} √t MW/m2 (t in s){floor}"
+        return f"q = {self.c / MW:.4g} / √t MW/m2 (t in s), not above {self.cap / MW:.3g}"
+
+
+def check_lubricant(lubricant: str) -> None:
+    """Refuse a word that names no lubricant."""
+    if lubricant not in LUBRICANTS:
+        raise InputError(
+            Problem("lubricant", repr(lubricant), ", ".join(LUBRICANTS), closest(lubricant, LUBRICANTS))
+        )
+
+
+def law_from_mean(mean: float, dwell: float, lubricant: str) -> FluxLaw:
+    """Return the flux law whose clipped form has a stated mean over the dwell time.
+
+    Powder takes ``q = max(a - b sqrt(t), floor)`` with a = 2680 kW/m2 and floor = 150 kW/m2; b is solved so
+    that the clipped law has the mean. Oil, or a mean above a, takes ``q = min(c / sqrt(t), cap)`` with
+    cap = 5 MW/m2 and c solved likewise.
+
+    Parameters
+    ----------
+    mean : float
+        Mean flux over the dwell time [W m-2].
+    dwell : float
+        Time from meniscus to mould exit [s].
+    lubricant : str
+        "powder" or "oil".
+
+    Returns
+    -------
+    FluxLaw
+        Its `note` says which form was taken and why.
+
+    Raises
+    ------
+    InputError
+        If no law of the form can have this mean, or the dwell time is not positive.
+
+    Notes
+    -----
+    Both are closed forms. With r the share ``sqrt(kink / dwell)``: root law, clip outside the dwell,
+    ``b = 1.5 (a - mean) / sqrt(dwell)``; clip inside, ``mean = floor + (a - floor) r^2 / 3``,
+    ``b = (a - floor) / (r sqrt(dwell))``. Inverse root: ``mean = cap (2 r - r^2)``,
+    ``c = r cap sqrt(dwell)``.
+
+    Examples
+    --------
+    >>> round(law_from_mean(1.15e6, 40.0, "powder").b / 1e3)
+    363
+    """
+    check_lubricant(lubricant)
+    d = load_data("mould.toml")["law"]
+    a, floor, cap = d["start"], d["floor"], d["cap"]
+    problems = []
+    if not (math.isfinite(dwell) and dwell > 0.0):
+        problems.append(Problem("dwell time in the mould", f"{dwell:g} s", "above 0 s"))
+    low = floor if lubricant == "powder" else 0.0
+    if not low < mean < cap:
+        problems.append(
+            Problem(
+                "mean mould heat flux",
+                f"{mean / MW:g} MW/m2",
+                f"above {low / MW:g} and below {cap / MW:g} MW/m2",
+                do="check the unit, the water flow and rise, and the area they belong to",
+            )
+        )
+    if problems:
+        raise InputError(problems)
+    root = math.sqrt(dwell)
+    if lubricant == "oil" or mean > a:
+        r = mean / cap / (1.0 + math.sqrt(1.0 - mean / cap))  # = 1 - sqrt(1 - mean/cap), without cancellation
+        why = "oil" if lubricant == "oil" else f"a mean above {a / MW:g} MW/m2 needs a law that rises to it"
+        return FluxLaw("inverse root", c=r * cap * root, cap=cap, note=f"inverse root of time: {why}")
+    if mean >= floor + (a - floor) / 3.0:
+        return FluxLaw("root", a=a, b=1.5 * (a - mean) / root, floor=floor, note="root of time: powder")
+    r = math.sqrt(3.0 * (mean - floor) / (a - floor))
+    note = f"root of time: powder; at its floor from {r * r * dwell:.3g} s on"
+    return FluxLaw("root", a=a, b=(a - floor) / (r * root), floor=floor, note=note)
+
+
+def law_from_coefficients(a: float, b: float) -> FluxLaw:
+    """Return a given law ``q = a - b sqrt(t)``, used as given and clipped below.
+
+    Parameters
+    ----------
+    a : float
+        Flux at the meniscus [W m-2].
+    b : float
+        Slope, 0 or more [W m-2 s-0.5].
+
+    Returns
+    -------
+    FluxLaw
+
+    Raises
+    ------
+    InputError
+        If a is not above the floor of 150 kW/m2 or b is negative.
+    """
+    floor = load_data("mould.toml")["law"]["floor"]
+    problems = []
+    if not floor < a < math.inf:
+        problems.append(
+            Problem("heat_flux_law: a_kW_per_m2", f"{a / KW:g} kW/m2", f"above {floor / KW:g} kW/m2")
+        )
+    if not 0.0 <= b < math.inf:
+        problems.append(
+            Problem(
+                "heat_flux_law: b_kW_per_m2_per_sqrt_s",
+                f"{b / KW:g}",
+                "0 or more",
+                do="the law is q = a - b √t, with the minus sign in it",
+            )
+        )
+    if problems:
+        raise InputError(problems)
+    return FluxLaw("root", a=float(a), b=float(b), floor=floor, note="root of time: law given")
+
+
+def law_notices(law: FluxLaw, dwell: float, where: str = "mould") -> tuple[Notice, ...]:
+    """Return what is implausible about a law over a dwell time.
+
+    Parameters
+    ----------
+    law : FluxLaw
+        What acts in the mould.
+    dwell : float
+        Time from meniscus to mould exit [s].
+    where : str
+        Printed with the notice.
+
+    Returns
+    -------
+    tuple of Notice
+        Empty when nothing is.
+    """
+    low = load_data("mould.toml")["exit_flux"]["low"]
+    at_exit = float(law.flux(dwell))
+    kinks = law.kinks()
+    if law.kind == "root" and kinks and kinks[0] < dwell:
+        text = (
+            f"the flux law reaches its floor of {law.floor / KW:.0f} kW/m2 after {kinks[0]:.1f} s of "
+            f"{dwell:.1f} s: the lower mould takes almost no heat; check the mean flux"
+        )
+        return (Notice(text, where),)
+    if at_exit < low:
+        text = f"the flux at mould exit comes out at {at_exit / KW:.0f} kW/m2, below {low / KW:.0f}"
+        return (Notice(text + ": check the mean flux", where),)
+    return ()
