@@ -9,6 +9,18 @@ import numpy as np
 __all__ = ["crossing", "highest", "largest_rise", "steepest"]
 
 
+def _between(
+    distance: np.ndarray, values: np.ndarray, start: float, end: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return the points of a profile from one place to another, read between its points at both."""
+    inner = slice(distance.searchsorted(start, "right"), distance.searchsorted(end))
+    first, last = np.interp((start, end), distance, values)
+    return (
+        np.concatenate(((start,), distance[inner], (end,))),
+        np.concatenate(((first,), values[inner], (last,))),
+    )
+
+
 def steepest(
     distance: np.ndarray, values: np.ndarray, start: float, end: float, span: float = 0.5
 ) -> tuple[float, float]:
@@ -41,15 +53,16 @@ def steepest(
     >>> steepest(z, np.array([900.0, 900.0, 980.0, 900.0]), 0.0, 4.0)
     (80.0, 1.0)
     """
-    last = end - span
-    if last < start - 1e-12:
+    if end - span < start - 1e-12:
         return math.nan, math.nan
-    inner = distance[(distance > start) & (distance < end)]
-    places = np.concatenate(([start, last], inner, inner - span))
-    places = np.unique(places[(places >= start) & (places <= last)])
-    rates = (np.interp(places + span, distance, values) - np.interp(places, distance, values)) / span
-    i = int(np.argmax(rates))
-    return float(rates[i]), float(places[i])
+    z, v = _between(distance, values, start, end)
+    begins = z[: max(int(z.searchsorted(end - span, "right")), 1)]
+    ends = z[min(int(z.searchsorted(start + span)), len(z) - 1) :]
+    ahead = np.interp(begins + span, distance, values) - v[: len(begins)]
+    behind = v[len(z) - len(ends) :] - np.interp(ends - span, distance, values)
+    i, j = int(ahead.argmax()), int(behind.argmax())
+    rise, place = max((float(ahead[i]), -float(begins[i])), (float(behind[j]), span - float(ends[j])))
+    return rise / span, -place
 
 
 def largest_rise(
@@ -81,12 +94,10 @@ def largest_rise(
     >>> largest_rise(z, np.array([1000.0, 900.0, 960.0, 910.0, 940.0]), 0.0, 4.0)
     (60.0, 1.0, 2.0)
     """
-    inner = (distance > start) & (distance < end)
-    z = np.concatenate(([start], distance[inner], [end]))
-    first, last = np.interp((start, end), distance, values)
-    v = np.concatenate(([first], values[inner], [last]))
-    slope = np.sign(np.diff(v))
-    turning = np.concatenate(([True], slope[1:] != slope[:-1], [True]))
+    z, v = _between(distance, values, start, end)
+    rising, falling = v[1:] > v[:-1], v[1:] < v[:-1]
+    turning = np.ones(len(z), dtype=bool)
+    turning[1:-1] = (rising[1:] != rising[:-1]) | (falling[1:] != falling[:-1])
     best = (0.0, math.nan, math.nan)
     bottom, top, low = math.inf, -math.inf, math.nan
     for place, value in zip(z[turning].tolist(), v[turning].tolist(), strict=True):
@@ -119,9 +130,8 @@ def highest(distance: np.ndarray, values: np.ndarray, start: float, end: float) 
     >>> highest(np.array([0.0, 1.0, 2.0]), np.array([1100.0, 1000.0, 900.0]), 0.5, 2.0)
     (1050.0, 0.5)
     """
-    z = np.concatenate(([start], distance[(distance > start) & (distance < end)], [end]))
-    v = np.interp(z, distance, values)
-    i = int(np.argmax(v))
+    z, v = _between(distance, values, start, end)
+    i = int(v.argmax())
     return float(v[i]), float(z[i])
 
 
