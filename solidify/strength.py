@@ -8,7 +8,6 @@ lower end is kept, which says too little rather than too much.
 from __future__ import annotations
 
 from functools import lru_cache
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -138,12 +137,12 @@ def carried_tension(
     '180 kN/m'
     """
     x, t = np.asarray(depth, dtype=float), np.asarray(temperature, dtype=float)
-    weak = np.flatnonzero(t >= zero_strength)
-    last = int(weak[0]) + 1 if len(weak) else len(t)
+    weak = t >= zero_strength
+    last = int(weak.argmax()) + 1 if weak.any() else len(t)
     x, t = x[:last], t[:last]
     if len(x) < 2:
         return 0.0
-    fine = np.unique(np.concatenate([np.linspace(*ends, 9) for ends in pairwise(x)]))
+    fine = np.append(x[:-1, None] + np.arange(8) * (np.diff(x)[:, None] / 8), x[-1])
     stress = flow_stress(np.interp(fine, x, t), carbon, zero_strength, rate)
     return float(np.sum(0.5 * (stress[1:] + stress[:-1]) * np.diff(fine)))
 
