@@ -313,9 +313,17 @@ def _slab_rolls(result: Result) -> list[tuple[ZoneResult, float]]:
 
 def _on_rolls(result: Result) -> tuple[np.ndarray, np.ndarray]:
     """Return the places of a slab with rolls, a shell and a liquid core [m], and the roll pitch there [m]."""
-    zones = [(_with_core(result, zone), pitch) for zone, pitch in _slab_rolls(result)]
-    places = np.concatenate([np.empty(0), *(place for place, _ in zones)])
-    return places, np.concatenate([np.empty(0), *(np.full(len(place), pitch) for place, pitch in zones)])
+    z, length = result.distance, _last_liquid(result)
+    places, pitches = [np.empty(0)], [np.empty(0)]
+    for zone, pitch in _slab_rolls(result):
+        end = min(zone.end, length)
+        if end > zone.start:
+            inner = z[z.searchsorted(zone.start, "right") : z.searchsorted(end)]
+            places += [np.array([zone.start]), inner, np.array([end])]
+            pitches.append(np.full(len(inner) + 2, pitch))
+    place, pitch_there = np.concatenate(places), np.concatenate(pitches)
+    shell = _solid(result, place) > 0
+    return place[shell], pitch_there[shell]
 
 
 def _bulging(result: Result, place: np.ndarray, pitch: np.ndarray) -> np.ndarray:
@@ -330,14 +338,6 @@ def _bulging(result: Result, place: np.ndarray, pitch: np.ndarray) -> np.ndarray
 def _solid(result: Result, place: np.ndarray) -> np.ndarray:
     """Return the solid shell (solid fraction 1.0) at some places, loose side [m]."""
     return np.interp(place, result.distance, result.shell_thickness[0, result.fraction_index(1.0)])
-
-
-def _with_core(result: Result, zone: ZoneResult) -> np.ndarray:
-    """Return the places of a zone with a shell and a liquid core [m]."""
-    end = min(zone.end, _last_liquid(result))
-    inner = result.distance[(result.distance > zone.start) & (result.distance < end)]
-    place = np.concatenate(([zone.start], inner, [end])) if end > zone.start else np.empty(0)
-    return place[_solid(result, place) > 0]
 
 
 def bulging(result: Result, resolve: Resolve) -> Measure | None:
@@ -371,15 +371,15 @@ def strain_front(result: Result, resolve: Resolve) -> Measure | None:
         strains = _roll_strain(result, place, pitch)
         i = int(np.argmax(strains))
         found.append((float(strains[i]), _place(result, float(place[i]))))
-    for i, (z, before, after) in enumerate(points):
-        if z >= length:
-            continue
-        at = np.array([z])
-        total = strain.straightening_strain(result.half_thickness - _solid(result, at), before, after)
-        for zone, own in rolls:
-            if zone.start <= z < zone.end:
-                total = total + _roll_strain(result, at, np.array([own]))
-        found.append((float(total[0]), f"{z:.2f} m, straightening point {i + 1} of {len(points)}"))
+    soft = [point for point in points if point[0] < length]
+    if soft:
+        z, before, after = np.array(soft).T
+        strains = strain.straightening_strain(result.half_thickness - _solid(result, z), before, after)
+        if rolls:
+            own = [next((p for zone, p in rolls if zone.start <= at < zone.end), math.nan) for at in z]
+            strains = strains + np.nan_to_num(_roll_strain(result, z, np.array(own)))
+        i = int(np.argmax(strains))
+        found.append((float(strains[i]), f"{z[i]:.2f} m, straightening point {i + 1} of {len(points)}"))
     value, where = max(found, key=lambda f: f[0])
     note = "formulas from memory" if rolls else "straightening alone: no roll pitch of a slab is given"
     return Measure(100.0 * value, where, note=note)

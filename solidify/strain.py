@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -73,6 +74,24 @@ def head(
     place = np.asarray(distance, dtype=float)
     if radius is None:
         return place.copy()
+    course = _course(
+        vertical_length, radius, tuple(straightener), None if radius_after is None else tuple(radius_after)
+    )
+    start, height, angle, curvature, sine, fall = course[:, course[0, 1:].searchsorted(place)]
+    length = place - start
+    end = np.minimum(angle + curvature * length, 0.5 * math.pi)
+    straight = curvature == 0.0
+    return height + np.where(straight, fall * length, (np.sin(end) - sine) / (curvature + straight))
+
+
+@lru_cache(maxsize=64)
+def _course(
+    vertical_length: float,
+    radius: float,
+    straightener: tuple[float, ...],
+    radius_after: tuple[float, ...] | None,
+) -> Array:
+    """Lay out the strand, a column a piece: start, meniscus over it, angle from the vertical, curvature, sine, cosine."""
     count = len(straightener)
     after = (
         [1.0 / r for r in radius_after]
@@ -80,24 +99,15 @@ def head(
         else [(1.0 - (i + 1) / count) / radius for i in range(count)]
     )
     z = y = angle = 0.0
-    heights = place.copy()
-    ends = [vertical_length, *straightener, math.inf]
-    for curvature, end in zip([0.0, 1.0 / radius, *after], ends, strict=True):
-        inside = place > z
-        heights[inside] = y + _drop(place[inside] - z, angle, curvature)
+    pieces = []
+    for curvature, end in zip([0.0, 1.0 / radius, *after], [vertical_length, *straightener, 1e6], strict=True):
+        fall = max(math.cos(angle), 0.0)
+        pieces.append((z, y, angle, curvature, math.sin(angle), fall))
         if end > z:
-            y = float(y + _drop(np.array(min(end, 1e6) - z), angle, curvature))
-            angle = min(angle + curvature * (min(end, 1e6) - z), 0.5 * math.pi)
-            z = end
-    return heights
-
-
-def _drop(length: Array, angle: float, curvature: float) -> Array:
-    """Fall along an arc that starts at an angle from the vertical and ends level [m]."""
-    if curvature == 0.0:
-        return length * max(math.cos(angle), 0.0)
-    end = np.minimum(angle + curvature * length, 0.5 * math.pi)
-    return (np.sin(end) - math.sin(angle)) / curvature
+            level = min(angle + curvature * (end - z), 0.5 * math.pi)
+            y += (math.sin(level) - math.sin(angle)) / curvature if curvature else fall * (end - z)
+            z, angle = end, level
+    return np.array(pieces).T
 
 
 def ferrostatic_pressure(height: ArrayLike, density: float = LIQUID_DENSITY) -> Array:
@@ -181,7 +191,7 @@ def misalignment_strain(error: float, pitch: ArrayLike, shell: ArrayLike) -> Arr
     return 3.0 * np.asarray(shell) * error / np.asarray(pitch) ** 2
 
 
-def straightening_strain(depth: ArrayLike, radius_before: float, radius_after: float) -> Array:
+def straightening_strain(depth: ArrayLike, radius_before: ArrayLike, radius_after: ArrayLike) -> Array:
     """Return the strain [1] of a fibre where the radius changes, ``x |1/R - 1/R'|``.
 
     Parameters
@@ -189,7 +199,7 @@ def straightening_strain(depth: ArrayLike, radius_before: float, radius_after: f
     depth : array_like
         Distance x of the fibre from the neutral axis: half the thickness at the surface, less the shell at
         the freezing front [m].
-    radius_before, radius_after : float
+    radius_before, radius_after : array_like
         Of the neutral axis, infinite for straight [m].
 
     Returns
@@ -201,4 +211,5 @@ def straightening_strain(depth: ArrayLike, radius_before: float, radius_after: f
     >>> f"{100 * float(straightening_strain(0.125 - 0.09, 10.0, float('inf'))):.2f} %"
     '0.35 %'
     """
-    return np.asarray(depth, dtype=float) * abs(1.0 / radius_before - 1.0 / radius_after)
+    before, after = np.asarray(radius_before, dtype=float), np.asarray(radius_after, dtype=float)
+    return np.asarray(depth, dtype=float) * np.abs(1.0 / before - 1.0 / after)
