@@ -41,6 +41,7 @@ __all__ = [
     "failed_in",
     "finding_names",
     "finished",
+    "is_study",
     "load_study",
 ]
 
@@ -197,7 +198,7 @@ class StudyTable:
     Parameters
     ----------
     title, sampling : str
-        Of the base case; ``"grid"``, ``"latin"``, ``"sobol"`` or ``"table"``.
+        Of the base case; ``"grid"``, ``"latin"``, ``"sobol"``, ``"sobol indices"`` or ``"table"``.
     inputs : dict of str to ndarray
         Key path to its value in each run, in the units of the case file.
     columns : dict of str to ndarray
@@ -208,6 +209,11 @@ class StudyTable:
         Limits by name, along the axis of that name; empty when findings were not kept.
     words : dict of str to tuple of str
         ``finding_label``, ``finding_unit`` and ``finding_hardness``.
+    units : dict of str to str
+        Unit of each input as it prints (``"m/min"``) and of each column in the spelling of the file; empty for
+        words.
+    effective : str
+        The base case with every value used, as TOML.
     """
 
     title: str
@@ -217,11 +223,45 @@ class StudyTable:
     solid_fraction: np.ndarray
     finding: tuple[str, ...]
     words: dict[str, tuple[str, ...]]
+    units: dict[str, str]
+    effective: str
+
+    @property
+    def runs(self) -> int:
+        """Number of runs."""
+        return len(self.columns["status"])
 
     @property
     def random(self) -> bool:
         """Whether the runs were drawn."""
-        return self.sampling in ("latin", "sobol")
+        return self.sampling in ("latin", "sobol", "sobol indices")
+
+    @property
+    def independent(self) -> np.ndarray:
+        """Which runs were drawn independently of one another, shape (runs,): all, but of Sobol pairs two a draw."""
+        a_draw = len(self.inputs) + 2 if self.sampling == "sobol indices" else 1
+        return np.arange(self.runs) % a_draw < 2
+
+
+def is_study(path: str | os.PathLike[str]) -> bool:
+    """Look whether a file says that it is a study, finished and whole or not.
+
+    Parameters
+    ----------
+    path : str or path-like
+        Any file.
+
+    Returns
+    -------
+    bool
+        False also for what is no such file at all.
+    """
+    try:
+        with h5py.File(path, "r") as file:
+            kind = file.attrs.get("file_type")
+    except OSError:
+        return False
+    return isinstance(kind, bytes) and kind.decode() == FILE_TYPE
 
 
 def load_study(path: str | os.PathLike[str]) -> StudyTable:
@@ -260,7 +300,9 @@ def load_study(path: str | os.PathLike[str]) -> StudyTable:
                 for name, data in found.items()
                 if "key_path" in data.attrs
             }
+            units = {paths.get(name, name): _unit(data, name in paths) for name, data in found.items()}
             title, sampling = file.attrs["title"].decode(), file.attrs["sampling"].decode()
+            effective = file["case/effective"].asstr()[()]
     except FileFormatError:
         raise
     except Exception as error:  # of a damaged file the library raises errors of nearly every kind
@@ -270,7 +312,13 @@ def load_study(path: str | os.PathLike[str]) -> StudyTable:
     inputs = {key: values.pop(name) for name, key in paths.items()}
     fractions = values.pop("solid_fraction")
     kept = {name: v for name, v in values.items() if name not in ("run", "bound", "side")}
-    return StudyTable(title, sampling, inputs, kept, fractions, finding, words)
+    return StudyTable(title, sampling, inputs, kept, fractions, finding, words, units, effective)
+
+
+def _unit(data: h5py.Dataset, printed: bool) -> str:
+    """Return the unit of a dataset, or what stands in its place."""
+    unit = (data.attrs.get("units") or data.attrs.get("units_note", b"")).decode()
+    return {spelt: unit for unit, spelt in _UDUNITS.items()}.get(unit, unit) if printed else unit
 
 
 def _values(data: h5py.Dataset) -> np.ndarray:

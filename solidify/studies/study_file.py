@@ -26,8 +26,8 @@ from solidify.files import check_readable
 
 __all__ = ["KEEP", "SAMPLINGS", "Study", "make_study", "read_study"]
 
-SAMPLINGS = ("grid", "latin", "sobol")
-"""Every combination; Latin hypercube; scrambled Sobol sequence."""
+SAMPLINGS = ("grid", "latin", "sobol", "sobol indices")
+"""Every combination; Latin hypercube; scrambled Sobol sequence; the pairs of draws that Sobol indices want."""
 
 KEEP = ("summary", "findings", "profiles")
 """What can be kept of each run."""
@@ -139,7 +139,8 @@ def make_study(
     sampling : str
         One of `SAMPLINGS`. Sampled lists and ranges give each value the same chance.
     runs : int, optional
-        How many, for ``"latin"`` and ``"sobol"``.
+        How many, for ``"latin"`` and ``"sobol"``; for ``"sobol indices"`` a power of two, from which
+        ``runs * (inputs + 2)`` runs are made.
     seed : int, optional
         Of the sampling; 0 by default.
     keep : sequence of str
@@ -258,7 +259,7 @@ class _Reading:
                 )
         if by_table and not isinstance(self.data["table"], str):
             self.wrong(("table",), f"= {shown(self.data['table'])} is no name of a file")
-        if sampling in ("latin", "sobol") and runs is None and "runs" not in self.data:
+        if sampling in SAMPLINGS[1:] and runs is None and "runs" not in self.data:
             self.wrong(
                 ("runs",), "missing", allowed=f"1 to {MOST_RUNS}", do=f"{sampling} wants a number of runs"
             )
@@ -269,6 +270,8 @@ class _Reading:
                         (key,), "stands beside a grid", do='say sampling = "latin" or "sobol", or drop it'
                     )
         inputs, specs = ((), []) if by_table else self._inputs(sampling)
+        if sampling == "sobol indices":
+            self._pairable(runs, len(inputs))
         rows: tuple[tuple[Any, ...], ...] = ()
         if table is not None:
             inputs, rows = table[0], self._rows(table)
@@ -285,6 +288,20 @@ class _Reading:
             self.wrong(("vary",), f"makes {made.runs} runs", allowed=f"up to {MOST_RUNS}", do="vary less")
             raise InputError(self.problems)
         return made
+
+    def _pairable(self, runs: int | None, inputs: int) -> None:
+        """Hold a study of Sobol indices to what their estimate wants."""
+        if runs is not None and runs & (runs - 1):
+            low = 1 << (runs.bit_length() - 1)
+            do = (
+                f"take {low} or {2 * low}; each makes {inputs + 2} runs"
+                if inputs
+                else f"take {low} or {2 * low}"
+            )
+            self.wrong(("runs",), f"= {runs}", allowed="a power of two for sobol indices", do=do)
+        if inputs == 1:
+            do = 'vary two inputs or more, or say sampling = "sobol"'
+            self.wrong(("sampling",), "= 'sobol indices' with one input", do=do)
 
     def _keep(self) -> tuple[str, ...]:
         given = self.data.get("keep", ["summary", "findings"])
@@ -536,6 +553,8 @@ def _sampled(
     rng = np.random.default_rng(seed)
     if sampling == "latin":
         shares = qmc.LatinHypercube(len(specs), rng=rng).random(runs)
+    elif sampling == "sobol indices":
+        shares = _pairs(qmc.Sobol(2 * len(specs), rng=rng, bits=64).random(runs))
     else:
         shares = qmc.Sobol(len(specs), rng=rng).random_base2(max(runs - 1, 0).bit_length())[:runs]
     columns = []
@@ -546,6 +565,20 @@ def _sampled(
             values = _choices(spec)
             columns.append([values[min(int(s * len(values)), len(values) - 1)] for s in share])
     return tuple(zip(*columns, strict=True))
+
+
+def _pairs(shares: np.ndarray) -> np.ndarray:
+    """Lay out the runs of each draw: A, B, then A with one input after the other taken from B.
+
+    Two draws side by side in `shares`, as `scipy.stats.sobol_indices` makes them (Saltelli and others 2010).
+    """
+    a, b = np.hsplit(shares, 2)
+    draws, inputs = a.shape
+    runs = np.repeat(a[:, None], inputs + 2, axis=1)
+    runs[:, 1] = b
+    i = np.arange(inputs)
+    runs[:, 2 + i, i] = b
+    return runs.reshape(draws * (inputs + 2), inputs)
 
 
 def _drawn(spec: Mapping[str, float], share: np.ndarray, about: Mapping[str, Any]) -> np.ndarray:

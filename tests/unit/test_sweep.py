@@ -19,6 +19,7 @@ import h5py
 import numpy as np
 import pytest
 import xarray
+from scipy.stats import sobol_indices, uniform
 
 from solidify.case import read_case
 from solidify.cli import main
@@ -30,7 +31,7 @@ from solidify.result import Result
 from solidify.studies import sweep
 from solidify.studies.study_file import make_study, read_study
 from solidify.studies.sweep import run_study
-from solidify.study_store import BREAKOUT, VERDICT, load_study
+from solidify.study_store import BREAKOUT, VERDICT, is_study, load_study
 from solidify.sweep_sheet import sweep_text
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -105,6 +106,37 @@ def test_the_seed_decides_the_sample(bloom, sampling):
     assert rows(1) == rows(1)
     assert rows(1) != rows(2)
     assert {row[1] for row in rows(1)} == {90, 100}
+
+
+def test_pairs_for_sobol_indices_are_laid_out_as_the_library_takes_them(bloom):
+    """scipy hands its function the draws A, B and all AB; the rows of the study hold the same numbers."""
+    asked = []
+
+    def remember(x):
+        asked.append(x.copy())
+        return x[:1].copy()
+
+    even = uniform(0.6, 0.2), uniform(20, 15), uniform(80, 40)
+    sobol_indices(func=remember, n=8, dists=even, rng=np.random.default_rng(5))
+    (a, b), ab = (x.T for x in asked[:2]), asked[2].T.reshape(8, 3, 3)
+    vary = {
+        SPEED: {"low": 0.6, "high": 0.8},
+        SUPERHEAT: {"low": 20, "high": 35},
+        WATER: {"low": 80, "high": 120},
+    }
+    study = make_study(bloom, vary, sampling="sobol indices", runs=8, seed=5)
+    rows = np.array(study.rows).reshape(8, 5, 3)
+    for found, known in ((rows[:, 0], a), (rows[:, 1], b), (rows[:, 2:], ab)):
+        np.testing.assert_allclose(found, known, rtol=1e-12)
+
+
+def test_sobol_indices_want_a_power_of_two_and_two_inputs(bloom):
+    with pytest.raises(InputError, match=r"power of two(.|\n)*64 or 128(.|\n)*with one input"):
+        make_study(bloom, {SPEED: {"low": 0.6, "high": 0.8}}, sampling="sobol indices", runs=100)
+    with pytest.raises(InputError, match="sobol indices wants a number of runs"):
+        make_study(bloom, {SPEED: [0.6, 0.8], SUPERHEAT: [20, 30]}, sampling="sobol indices")
+    with pytest.raises(InputError, match="did you mean 'sobol indices'"):
+        make_study(bloom, {SPEED: [0.6, 0.8]}, sampling="sobol index")
 
 
 def test_a_normal_distribution_stays_within_its_key_and_its_own_bounds(bloom):
@@ -510,6 +542,20 @@ def test_other_readers_see_labelled_runs_with_units(done):
         assert data.surface_temperature.dims == ("run", "side", "distance")
         assert data.verdict.attrs["flag_meanings"].split()[3] == "breached"
         assert data.attrs["file_type"] == "solidify study"
+
+
+def test_a_study_is_told_from_other_files_and_keeps_units_and_the_base_case(bloom, done, tmp_path):
+    (tmp_path / "words.h5").write_text("no study")
+    assert is_study(done)
+    assert not is_study(tmp_path / "words.h5")
+    assert not is_study(tmp_path / "nothing.h5")
+    table = load_study(done)
+    assert table.units[SPEED] == "m/min"
+    assert table.units[WIDTH] == "mm"
+    assert table.units["metallurgical_length"] == "m"
+    assert table.units["k_mould_exit"] == "mm min-1/2"
+    assert table.units["reason"] == ""
+    assert table.effective == bloom.effective_toml()
 
 
 def test_every_number_has_a_unit_or_says_why_not(done):
