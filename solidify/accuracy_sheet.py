@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from solidify.sheet import WIDTH, columns, page, wrapped
 from solidify.units import MM
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ _LABELS = {
 """Figure -> (label, factor, printed unit, decimals of the error)."""
 
 
-def accuracy_text(errors: Sequence[NumericalError], width: int = 100) -> str:
+def accuracy_text(errors: Sequence[NumericalError], width: int = WIDTH) -> str:
     """Write the numerical error of each figure of a run.
 
     Parameters
@@ -51,10 +51,8 @@ def accuracy_text(errors: Sequence[NumericalError], width: int = 100) -> str:
         error = factor * e.error
         said = f"± {max(error, least):.{decimals}f} {unit}" if error >= least else f"below {least:g} {unit}"
         rows.append((label, value, "not known: one of two marches has none" if math.isnan(error) else said))
-    sizes = [max(len(row[i]) for row in rows) for i in range(2)]
     head = (
         "Numerical error, from a second march on a finer grid with smaller steps; of the equations alone, not of "
         "inputs, relations or what a slice leaves out"
     )
-    lines = [f"  {label:<{sizes[0]}}  {value:>{sizes[1]}}  {said}" for label, value, said in rows]
-    return "\n".join([*textwrap.wrap(head, width), *lines])
+    return page([[*wrapped(head, width), *columns(rows, "lrw", width, "  ")]])

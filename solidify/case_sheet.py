@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from solidify.case import Case
 from solidify.cooling import CoolingPath, Stretch, cooling_path
 from solidify.mould_sheet import mould_entries
+from solidify.sheet import columns, entries, listed, page, wrapped
 from solidify.spray import relation
 from solidify.steel import Steel
 from solidify.strand import case_steel, shape_notices, shape_treatment, temperatures, throughput
@@ -27,6 +28,11 @@ _HEAD = (
     "wetted",
     "h W/(m² K)",
     "L/kg",
+)
+
+_NOTE = (
+    "h is the water's coefficient on a surface of 1000 °C, spray factor included; water fluxes are means over the "
+    "sprayed area of a zone, not values under a nozzle; wetted is the share under a spray."
 )
 
 
@@ -52,28 +58,35 @@ def check_text(case: Case) -> str:
     heat = temperatures(case, steel)
     rate = throughput(case, steel)
     width = f" x {case.width / MM:.0f}" if case.section.shape != "round" else ""
-    lines = [
-        f"{case.title}: read, nothing computed",
-        "",
-        f"section       {case.section.shape} {case.thickness / MM:.0f}{width} mm hot; a slice stands for it as "
-        f'"{shape_treatment(case)}"',
-        f"steel         {_steel_words(steel)}",
-        f"casting       {case.casting.speed_m_per_min:g} m/min, {rate * MINUTE:.0f} kg/min; "
-        f"tundish {heat.tundish:.0f} °C, superheat {heat.superheat:.0f} K, meniscus {heat.pouring:.0f} °C",
-        *_mould_lines(path),
-        f"machine       straightener {_points(case.straightener)}, last support {case.support_end:.2f} m, "
-        f"cut-off {case.cutoff:.2f} m, all from the meniscus",
-        "",
-        *_table([_HEAD, *(_row(s, rate) for s in path.stretches if s.kind != "mould")]),
-        "",
-        "h is the water's coefficient on a surface of 1000 °C, spray factor included; water fluxes are means over the",
-        "sprayed area of a zone, not values under a nozzle; wetted is the share under a spray.",
-        *_relations(path),
+    known = [
+        (
+            "section",
+            f"{case.section.shape} {case.thickness / MM:.0f}{width} mm hot; a slice stands for it as "
+            f'"{shape_treatment(case)}"',
+        ),
+        ("steel", _steel_words(steel)),
+        (
+            "casting",
+            f"{case.casting.speed_m_per_min:g} m/min, {rate * MINUTE:.0f} kg/min; "
+            f"tundish {heat.tundish:.0f} °C, superheat {heat.superheat:.0f} K, meniscus {heat.pouring:.0f} °C",
+        ),
+        *_mould_entries(path),
+        (
+            "machine",
+            f"straightener {_points(case.straightener)}, last support {case.support_end:.2f} m, "
+            f"cut-off {case.cutoff:.2f} m, all from the meniscus",
+        ),
     ]
     notices = [*shape_notices(case), *path.notices, *steel.notices]
-    if notices:
-        lines += ["", "to know:", *(f"  {n}" for n in notices)]
-    return "\n".join(lines)
+    return page(
+        [
+            wrapped(f"{case.title}: read, nothing computed"),
+            entries(known),
+            columns([_HEAD, *(_row(s, rate) for s in path.stretches if s.kind != "mould")], "wr"),
+            [*wrapped(_NOTE), *_relations(path)],
+            listed("to know:", map(str, notices)),
+        ]
+    )
 
 
 def _steel_words(steel: Steel) -> str:
@@ -82,7 +95,7 @@ def _steel_words(steel: Steel) -> str:
     return f"{made}; liquidus {steel.liquidus:.1f} °C, solidus {steel.solidus:.1f} °C"
 
 
-def _mould_lines(path: CoolingPath) -> list[str]:
+def _mould_entries(path: CoolingPath) -> list[tuple[str, str]]:
     m = path.mould
     origin = {
         "panel": "from water flow and rise",
@@ -91,10 +104,13 @@ def _mould_lines(path: CoolingPath) -> list[str]:
         "handbook": "flux not measured, handbook relation",
     }[m.origin]
     return [
-        f"mould         working length {m.working_length:.2f} m, dwell {m.dwell:.1f} s; "
-        f"mean {m.mean_flux / MW:.2f} MW/m² ({origin}), {m.exit_flux / MW:.2f} at its exit",
-        f"              {m.law}",
-        *(f"              {name.lower().removeprefix('mould ')}: {text}" for name, text in mould_entries(m)),
+        (
+            "mould",
+            f"working length {m.working_length:.2f} m, dwell {m.dwell:.1f} s; "
+            f"mean {m.mean_flux / MW:.2f} MW/m² ({origin}), {m.exit_flux / MW:.2f} at its exit",
+        ),
+        ("", m.law),
+        *(("", f"{name.lower().removeprefix('mould ')}: {text}") for name, text in mould_entries(m)),
     ]
 
 
@@ -137,15 +153,5 @@ def _relations(path: CoolingPath) -> list[str]:
     names = dict.fromkeys(s.relation for s in path.stretches if s.relation)
     made_for = {"zone mean": "the zone mean", "footprint": "the water under a spray"}
     found = map(relation, names)
-    lines = [f"  {r.name}: {r.label}; made for {made_for[r.expects]}" for r in found]
-    return [f"Relation{'s' if len(names) > 1 else ''}:", *lines] if lines else ["No spray relation is used."]
-
-
-def _table(rows: Sequence[Sequence[str]]) -> list[str]:
-    widths = [max(len(r[i]) for r in rows) for i in range(len(rows[0]))]
-    return [
-        "  ".join(
-            c.ljust(w) if i == 0 else c.rjust(w) for i, (c, w) in enumerate(zip(r, widths, strict=True))
-        ).rstrip()
-        for r in rows
-    ]
+    lines = [f"{r.name}: {r.label}; made for {made_for[r.expects]}" for r in found]
+    return listed(f"Relation{'s' if len(names) > 1 else ''}:", lines) or ["No spray relation is used."]

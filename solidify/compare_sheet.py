@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Sequence
 
 from solidify.compare import Comparison, Figure, Verdicts, compare, constants, value_text
@@ -11,6 +10,7 @@ from solidify.findings import Finding, Judgement
 from solidify.growth_sheet import growth_text
 from solidify.measured import Point, agreements, deviations, method_words
 from solidify.result import Result
+from solidify.sheet import WIDTH, columns, page, wrapped
 
 __all__ = ["compare_text"]
 
@@ -22,7 +22,7 @@ def compare_text(
     judgements: Sequence[Judgement],
     names: Sequence[str],
     points: Sequence[Point] = (),
-    width: int = 100,
+    width: int = WIDTH,
 ) -> str:
     """Write what differs between results, what it did, and how they stand to handbook and measured points.
 
@@ -55,35 +55,40 @@ def compare_text(
     ]
     blocks = [heads]
     if len(results) > 1:
-        blocks += [_inputs(found), _figures(found), _findings(found), _handbook(results, width)]
+        blocks += [
+            _inputs(found, width),
+            _figures(found, width),
+            _findings(found, width),
+            _handbook(results, width),
+        ]
     else:
         blocks += [growth_text(results[0], width=width).splitlines()]
     if points:
         blocks += [_measured(results, points, width)]
     blocks += [["Estimates from a simplified slice: no measurement, no detector and no permission."]]
-    return "\n\n".join("\n".join(line.rstrip() for line in block) for block in blocks if block)
+    return page(blocks)
 
 
 def _letters(found: Comparison) -> list[str]:
     return list(_LETTERS[: len(found.names)])
 
 
-def _inputs(found: Comparison) -> list[str]:
+def _inputs(found: Comparison, width: int) -> list[str]:
     if not found.inputs:
         return ["Inputs: all alike"]
     rows = [["input that differs", *_letters(found)]]
     rows += [[row.key, *map(value_text, row.values)] for row in found.inputs]
-    return _table(rows)
+    return columns(rows, "lw", width)
 
 
-def _figures(found: Comparison) -> list[str]:
+def _figures(found: Comparison, width: int) -> list[str]:
     letters = _letters(found)
     less = [f"{letter} less A" for letter in letters[1:]]
     rows = [["figure", "", *letters, *less]]
     for row in found.figures:
         changes = [_number(row, v, signed=True) for v in row.changes[1:]]
         rows.append([row.label, row.unit, *(_number(row, v) for v in row.values), *changes])
-    return _table(rows, left=2)
+    return columns(rows, "llr", width)
 
 
 def _number(row: Figure, value: float, signed: bool = False) -> str:
@@ -92,12 +97,12 @@ def _number(row: Figure, value: float, signed: bool = False) -> str:
     return _signed(value, row.digits) if signed else f"{value:.{row.digits}f}"
 
 
-def _findings(found: Comparison) -> list[str]:
-    rows = [["finding, * where the verdict changes", *_letters(found)]]
+def _findings(found: Comparison, width: int) -> list[str]:
+    rows = [["finding, * verdict changes", *_letters(found)]]
     ordered = sorted(found.findings, key=lambda row: not row.changed)
     rows += [[_label(row), *map(_verdict, row.findings)] for row in ordered]
     rows.append(["breakout risk", *found.breakout])
-    return _table(rows, left=len(rows[0]))
+    return columns(rows, "lw", width)
 
 
 def _label(row: Verdicts) -> str:
@@ -114,7 +119,7 @@ def _handbook(results: Sequence[Result], width: int) -> list[str]:
     lines = ["Against the handbook, s = K√t, s from one side in mm, t in min"]
     for letter, result in zip(_LETTERS, results, strict=False):
         text = "; ".join(f"{k.where} {k.text}" for k in constants(result))
-        lines += textwrap.wrap(text, width, initial_indent=f"{letter}  ", subsequent_indent="   ")
+        lines += wrapped(f"{letter}  {text}", width, "   ")
     return lines
 
 
@@ -131,14 +136,12 @@ def _measured(results: Sequence[Result], points: Sequence[Point], width: int) ->
         sd = "" if math.isnan(point.sd) else f" ± {point.sd:g}"
         rows.append([f"{point.distance:.2f}", what, f"{point.value:.{digits}f}{sd}",
                      *(_signed(d[i].value, digits) for d in off)])  # fmt: skip
-    lines += _table(rows, left=3)
+    lines += columns(rows, "lllr", width)
     for letter, found in zip(_LETTERS, off, strict=False):
         for row in agreements(found):
-            lines += textwrap.wrap(
-                f"{row.text}.", width, initial_indent=f"{letter}  ", subsequent_indent="   "
-            )
+            lines += wrapped(f"{letter}  {row.text}.", width, "   ")
     for method in dict.fromkeys(p.method for p in points if p.method):
-        lines += textwrap.wrap(method_words(method), width, subsequent_indent="  ")
+        lines += wrapped(method_words(method), width, hang="  ")
     return lines
 
 
@@ -146,14 +149,3 @@ def _signed(value: float, digits: int) -> str:
     """A number with its sign, nothing without one."""
     text = f"{value:+.{digits}f}"
     return text.lstrip("+-") if float(text) == 0 else text
-
-
-def _table(rows: Sequence[Sequence[str]], left: int = 1) -> list[str]:
-    """Lay out columns, the first `left` of them to the left."""
-    widths = [max(len(r[i]) for r in rows) for i in range(len(rows[0]))]
-    return [
-        "  ".join(
-            c.ljust(w) if i < left else c.rjust(w) for i, (c, w) in enumerate(zip(r, widths, strict=True))
-        )
-        for r in rows
-    ]

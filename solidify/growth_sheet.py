@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import math
-import textwrap
 
 from solidify.growth import LAWS, STRETCHES, Growth, HandbookComparison, compare_with_handbook
 from solidify.handbook import MM_PER_SQRT_MIN, ShellFit
 from solidify.report import fraction_text
 from solidify.result import Result
+from solidify.sheet import WIDTH, columns, page, wrapped
 from solidify.sources import EVIDENCE
 from solidify.units import MINUTE, MM
 
 __all__ = ["growth_text"]
 
 
-def growth_text(result: Result, comparison: HandbookComparison | None = None, width: int = 100) -> str:
+def growth_text(result: Result, comparison: HandbookComparison | None = None, width: int = WIDTH) -> str:
     """Write K, fitted laws and the exact solution beside the handbook, for each definition of the shell.
 
     Parameters
@@ -35,18 +35,18 @@ def growth_text(result: Result, comparison: HandbookComparison | None = None, wi
     found = comparison or compare_with_handbook(result)
     side = "" if found.side == "both" else f", {found.side} side"
     blocks = [[f"Shell growth beside the handbook{side}: s from one side in mm, t in min"]]
-    blocks += [_stretch(found, where) for where in STRETCHES]
+    blocks += [_stretch(found, where, width) for where in STRETCHES]
     blocks += [
-        textwrap.wrap(
+        wrapped(
             "± is half of a 95 % interval: how closely the law follows the computed curve, not how well the steel "
             "is known. rms is what the law leaves. K is s/√t at the end of the stretch.",
             width,
         )
     ]
-    return "\n\n".join("\n".join(line.rstrip() for line in block) for block in blocks)
+    return page(blocks)
 
 
-def _stretch(found: HandbookComparison, where: str) -> list[str]:
+def _stretch(found: HandbookComparison, where: str, width: int) -> list[str]:
     window, exact = found.window[where], found.exact.get(where)
     low, high = (x / MM_PER_SQRT_MIN for x in (window.low, window.high))
     head = f"{where}: handbook K {low:.0f} to {high:.0f} ({EVIDENCE[window.evidence]})"
@@ -55,14 +55,7 @@ def _stretch(found: HandbookComparison, where: str) -> list[str]:
         head += f"; exact solution, flat and endless, surface held at {exact.surface:.0f} °C: K {k:.1f} at 1.0 solid"
     cells = [["solid", "s", "min", "K", "rms", "law", "constants"]]
     cells += [row for g in found.rows[where] for row in _rows(g)]
-    widths = [max(len(r[i]) for r in cells) for i in range(len(cells[0]))]
-    lines = [
-        "  ".join(
-            c.ljust(w) if i > 4 else c.rjust(w) for i, (c, w) in enumerate(zip(row, widths, strict=True))
-        )
-        for row in cells
-    ]
-    return [*textwrap.wrap(head, 100), *lines]
+    return [*wrapped(head, width), *columns(cells, "rrrrrlw", width)]
 
 
 def _rows(g: Growth) -> list[list[str]]:

@@ -16,11 +16,10 @@ from typing import Any
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from solidify.report import UNITS, cautions
+from solidify.report import cautions
+from solidify.sheet import tied
 
 __all__ = ["Picture", "Table", "page_text"]
-
-_NUMBER_AND_UNIT = re.compile(rf"(?<=\d) (?={UNITS}(?!\w)|%)|(?<=[≤≥]) (?=\d)")
 
 
 @dataclass(frozen=True)
@@ -125,5 +124,4 @@ def _template(name: str) -> str:
 
 def _tied(text: str) -> Markup:
     """Keep numbers on the line of their units, and a minus a minus."""
-    tied = _NUMBER_AND_UNIT.sub("\xa0", text)
-    return Markup(re.sub(r"(?<![\w)\]–-])-(?=\d)", "−", str(escape(tied))))
+    return Markup(re.sub(r"(?<![\w)\]–-])-(?=\d)", "−", str(escape(tied(text)))))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-import textwrap
 from collections.abc import Sequence
 
 import numpy as np
@@ -15,6 +14,7 @@ from solidify.findings import Finding, Judgement, setting_of
 from solidify.handbook import MM_PER_SQRT_MIN
 from solidify.mould_sheet import meeting_text, mould_entries, shares_text
 from solidify.result import MECHANISMS, Result
+from solidify.sheet import WIDTH, columns, entries, listed, page, wrapped
 from solidify.sources import EVIDENCE, load_data, sources
 from solidify.units import KJ, KW, MINUTE, MM, MW, WATER_LITRE_KG
 
@@ -40,11 +40,8 @@ ORIGINS = {
 MARKS = {"strong": "strong reason", "look": "reason to look", "not known": "not known", "none": "no reason"}
 """Words before a reason of each weight."""
 
-UNITS = r"(?:mm|m|s|K|min|°C|MW/m²|K/m|m/s|L/kg|kg/min|solid)"
-"""Units that stay on the line of their number."""
 
-
-def summary_text(result: Result, judgement: Judgement, width: int = 100) -> str:
+def summary_text(result: Result, judgement: Judgement, width: int = WIDTH) -> str:
     """Write what a run prints.
 
     Parameters
@@ -72,7 +69,7 @@ def summary_text(result: Result, judgement: Judgement, width: int = 100) -> str:
         _memory(result, judgement, width),
         _cautions(width),
     ]
-    return "\n\n".join("\n".join(line.rstrip() for line in b) for b in blocks if b)
+    return page(blocks)
 
 
 def cautions() -> tuple[dict[str, str], ...]:
@@ -97,7 +94,7 @@ def _head(result: Result, judgement: Judgement, width: int) -> list[str]:
         f"{case.casting.speed_m_per_min:g} m/min",
         f"superheat {result.superheat:.0f} K",
     ]
-    return [*textwrap.wrap(case.title, width), *textwrap.wrap("; ".join(parts), width), *worst]
+    return [*wrapped(case.title, width), *wrapped("; ".join(parts), width), *worst]
 
 
 def _strand(result: Result, width: int) -> list[str]:
@@ -108,7 +105,7 @@ def _strand(result: Result, width: int) -> list[str]:
     origin = ORIGINS.get(mould.origin, mould.origin)
     water = summary["specific_water"]
     spray = "not known" if np.isnan(water) else f"{water:.2f} L/kg"
-    return _entries(
+    return entries(
         [
             (
                 "Steel",
@@ -171,7 +168,7 @@ def _zones(result: Result, width: int) -> list[str]:
         sides = [sides_text(v) for v in (zone.mean_flux / KW, zone.surface_in, zone.surface_out)]
         rows.append([zone.name, f"{zone.start:.2f}", f"{zone.end:.2f}", water, *sides, f"{share:.0f}"])
     note = [] if len(result.sides) == 1 else ["Two figures: loose / fixed side."]
-    return [*_table(rows, "lrrrrrrr", width), *note]
+    return [*columns(rows, "lr", width), *note]
 
 
 def sides_text(values: np.ndarray) -> str:
@@ -194,21 +191,21 @@ def _solidification(result: Result, width: int) -> list[str]:
     core = float(summary["centre_solid_fraction_at_straightener_in"])
     shares = sorted(((result.balance.share(m), m) for m in MECHANISMS), reverse=True)
     heat = ", ".join(f"{m} {100 * s:.0f} %" for s, m in shares if s >= 0.005)
-    entries = [("End of solidification", end), ("K, s = K√t", constants_text(result))]
+    pairs = [("End of solidification", end), ("K, s = K√t", constants_text(result))]
     passes, charge = passes_text(result), charge_text(result)
     if passes:
-        entries.insert(1, ("Centre solid", passes))
+        pairs.insert(1, ("Centre solid", passes))
     if points:
         loose = " (loose side)" if len(result.sides) > 1 else ""
         text = f"surface{loose} {', '.join(surfaces)}; centre {core:.2f} solid at the first"
-        entries.append(("Straightener", text))
+        pairs.append(("Straightener", text))
     if charge:
-        entries.append(("At the cut-off", charge))
-    entries.append(("Heat removed by", f"{heat}; worst error of the account {result.balance.worst:.0e}"))
+        pairs.append(("At the cut-off", charge))
+    pairs.append(("Heat removed by", f"{heat}; worst error of the account {result.balance.worst:.0e}"))
     usual = shares_text(result)
     if usual:
-        entries.append(("Heat until solid", usual))
-    return _entries(entries, width)
+        pairs.append(("Heat until solid", usual))
+    return entries(pairs, width)
 
 
 def constants_text(result: Result) -> str:
@@ -235,17 +232,17 @@ def _findings(judgement: Judgement, width: int) -> list[str]:
         if banded:
             row.insert(4, f.band_text)
         rows.append(row)
-    lines = _table(rows, "lllrrlrl" if banded else "lllrlrl", width)
+    lines = columns(rows, "lllrrlrw" if banded else "lllrlrw", width)
     if banded:
-        lines += _wrap(_errors_text(judged), width, "  ")
+        lines += wrapped(_errors_text(judged), width, "  ")
     if any(f.overridden for f in judged):
         lines.append("* your own limit, from the case file")
     for f in judgement.findings:
         if not f.judged:
-            lines += _wrap(f"not judged: {f.label}: {f.reason}", width, "  ")
+            lines += wrapped(f"not judged: {f.label}: {f.reason}", width, "  ")
     for words, least in (("hard", judgement.binding), ("soft", judgement.binding_soft)):
         if least is not None:
-            lines += _wrap(f"least room of the {words} limits: {_least(least)}", width, "  ")
+            lines += wrapped(f"least room of the {words} limits: {_least(least)}", width, "  ")
     return lines
 
 
@@ -273,14 +270,14 @@ def _breakout(judgement: Judgement, width: int) -> list[str]:
     risk = judgement.breakout
     lines = [f"Breakout risk, from a computed mid-face slice: {risk.words}"]
     for reason in risk.raised:
-        lines += _wrap(f"  {MARKS[reason.weight]}: {reason.text}", width, "    ")
+        lines += wrapped(f"  {MARKS[reason.weight]}: {reason.text}", width, "    ")
     for weight in ("not known", "none"):
         texts = [r.text for r in risk.reasons if r.weight == weight]
         if texts:
-            lines += _wrap(f"  {MARKS[weight]}: {'; '.join(texts)}", width, "    ")
+            lines += wrapped(f"  {MARKS[weight]}: {'; '.join(texts)}", width, "    ")
     moves = next((r.moves for r in risk.reasons if r.name == "shell_floor"), "")
     if moves:
-        lines += _wrap(f"  what moves the shell at mould exit: {moves}", width, "    ")
+        lines += wrapped(f"  what moves the shell at mould exit: {moves}", width, "    ")
     return [*lines, risk.statement]
 
 
@@ -300,11 +297,8 @@ def notices(result: Result) -> tuple[Notice, ...]:
 
 
 def _notices(result: Result, width: int) -> list[str]:
-    lines = ["To know"] if notices(result) else []
-    for notice in notices(result):
-        count = f" ({notice.count} times)" if notice.count > 1 else ""
-        lines += _wrap(f"  {notice}{count}", width, "    ")
-    return lines
+    told = [f"{n} ({n.count} times)" if n.count > 1 else str(n) for n in notices(result)]
+    return listed("To know", told, width)
 
 
 def _memory(result: Result, judgement: Judgement, width: int) -> list[str]:
@@ -315,48 +309,11 @@ def _memory(result: Result, judgement: Judgement, width: int) -> list[str]:
     recalled = [k for k in used if k in table and table[k].evidence == "recalled"]
     recalled += [f.label for f in judgement.findings if f.evidence == "recalled"]
     practice = sum(f.evidence == "practice" for f in judgement.findings)
-    lines = textwrap.wrap(f"From memory, not verified: {', '.join(recalled)}", width) if recalled else []
+    lines = wrapped(f"From memory, not verified: {', '.join(recalled)}", width) if recalled else []
     if practice:
         lines += [f"{practice} of {len(judgement.findings)} limits are {EVIDENCE['practice']}"]
     return lines
 
 
 def _cautions(width: int) -> list[str]:
-    lines = ["Cautions"]
-    for caution in (c for c in cautions() if "short" in c):
-        lines += _wrap(f"  {caution['short']}", width, "    ")
-    return lines
-
-
-def _entries(entries: Sequence[tuple[str, str]], width: int) -> list[str]:
-    margin = max(len(name) for name, _ in entries) + 2
-    lines = []
-    for name, text in entries:
-        lines += _wrap(f"{name:<{margin}}{text}", width, " " * margin)
-    return lines
-
-
-def _wrap(text: str, width: int, indent: str) -> list[str]:
-    """Wrap a text that may start with blanks, and never part a number from its unit."""
-    lead = text[: len(text) - len(text.lstrip())]
-    body = re.sub(rf"(?<=\d) (?={UNITS}\b)", "\xa0", text.strip())
-    lines = textwrap.wrap(body, width, initial_indent=lead, subsequent_indent=indent, break_on_hyphens=False)
-    return [line.replace("\xa0", " ") for line in lines] or [""]
-
-
-def _table(rows: Sequence[Sequence[str]], align: str, width: int, gap: str = "  ") -> list[str]:
-    """Lay rows out in columns; the last column is wrapped into what the line leaves."""
-    widths = [max(len(r[i]) for r in rows) for i in range(len(align))]
-    left = sum(widths[:-1]) + len(gap) * (len(align) - 1)
-    last = max(width - left, 12)
-    lines = []
-    for row in rows:
-        pad = [str.rjust if a == "r" else str.ljust for a in align]
-        cells = [p(c, w) for p, c, w in zip(pad, row[:-1], widths, strict=False)]
-        if align[-1] == "r":
-            lines.append(gap.join([*cells, row[-1].rjust(widths[-1])]))
-            continue
-        first, *more = textwrap.wrap(row[-1], last, break_on_hyphens=False) or [""]
-        lines.append(gap.join([*cells, first]))
-        lines += [" " * left + m for m in more]
-    return lines
+    return listed("Cautions", [c["short"] for c in cautions() if "short" in c], width)

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import math
-import textwrap
-from collections.abc import Iterable
 
 import numpy as np
 
+from solidify.sheet import WIDTH, columns, entries, listed, page
 from solidify.sources import EVIDENCE, source
 from solidify.steel import Steel
 from solidify.units import KJ
@@ -21,7 +20,7 @@ FRACTIONS = (0.0, 0.3, 0.7, 1.0)
 """Solid fractions that have a row of their own, whatever their temperature [1]."""
 
 
-def steel_text(steel: Steel, width: int = 100) -> str:
+def steel_text(steel: Steel, width: int = WIDTH) -> str:
     """Write what a steel is taken to be.
 
     Parameters
@@ -38,10 +37,10 @@ def steel_text(steel: Steel, width: int = 100) -> str:
     """
     blocks = [_head(steel), _temperatures(steel), _table(steel)]
     blocks += [
-        _wrapped("Sources", _sources(steel), width),
-        _wrapped("To know", map(str, steel.notices), width),
+        listed("Sources", _sources(steel), width),
+        listed("To know", map(str, steel.notices), width),
     ]
-    return "\n\n".join("\n".join(lines) for lines in blocks if lines)
+    return page(blocks)
 
 
 def _head(steel: Steel) -> list[str]:
@@ -56,7 +55,7 @@ def _head(steel: Steel) -> list[str]:
         "Ferrite potential": _or_nothing(steel.ferrite_potential, "{:.2f}"),
         "Nominal cooling rate": _or_nothing(steel.cooling_rate, "{:g} K/s"),
     }
-    return [f"{name:<22}{value}" for name, value in figures.items() if value]
+    return entries([(name, value) for name, value in figures.items() if value])
 
 
 def _or_nothing(value: float, form: str) -> str:
@@ -66,7 +65,7 @@ def _or_nothing(value: float, form: str) -> str:
 def _temperatures(steel: Steel) -> list[str]:
     named = {"liquidus": steel.liquidus, **steel.temperatures, "solidus": steel.solidus}
     rows = sorted(named.items(), key=lambda item: -item[1])
-    return ["Temperatures, °C", *(f"  {name:<20}{value:8.1f}" for name, value in rows)]
+    return ["Temperatures, °C", *columns([(name, f"{value:.1f}") for name, value in rows], indent="  ")]
 
 
 def _table(steel: Steel) -> list[str]:
@@ -74,16 +73,18 @@ def _table(steel: Steel) -> list[str]:
     freezing = [steel.temperature_at_solid_fraction(fraction) for fraction in FRACTIONS]
     rows = np.unique([*even, steel.temperature[0], *freezing])[::-1]
     names = ("solid_fraction", "enthalpy", "conductivity", "density", "shrinkage")
-    columns = {name: np.interp(rows, steel.temperature, getattr(steel, name)) for name in names}
-    lines = [
-        "Temperature   Solid fraction   Enthalpy   Conductivity   Density   Shrinkage",
-        "         °C                1      kJ/kg        W/(m K)     kg/m³           %",
+    curves = [np.interp(rows, steel.temperature, getattr(steel, name)) for name in names]
+    cells = [
+        ("Temperature", "Solid fraction", "Enthalpy", "Conductivity", "Density", "Shrinkage"),
+        ("°C", "1", "kJ/kg", "W/(m K)", "kg/m³", "%"),
     ]
-    for i, t in enumerate(rows):
-        fs, h, k, rho, strain = (columns[name][i] for name in names)
+    for t, fs, h, k, rho, strain in zip(rows, *curves, strict=True):
         shrunk = "–" if math.isnan(strain) else f"{0.0 - 100 * strain:.3f}"
-        lines.append(f"{t:11.1f}{fs:17.3f}{h / KJ:11.1f}{k:15.1f}{rho:10.0f}{shrunk:>12}")
-    return [*lines, "Conductivity includes the stirring of the pool; enthalpy counts from the lowest row."]
+        cells.append((f"{t:.1f}", f"{fs:.3f}", f"{h / KJ:.1f}", f"{k:.1f}", f"{rho:.0f}", shrunk))
+    return [
+        *columns(cells, "r"),
+        "Conductivity includes the stirring of the pool; enthalpy counts from the lowest row.",
+    ]
 
 
 def _sources(steel: Steel) -> list[str]:
@@ -98,10 +99,3 @@ def _sources(steel: Steel) -> list[str]:
         ]
         lines.append(f"{', '.join(used)}: {source(key)}")
     return lines
-
-
-def _wrapped(title: str, entries: Iterable[str], width: int) -> list[str]:
-    lines = [title]
-    for entry in entries:
-        lines += textwrap.wrap(entry, width, initial_indent="  ", subsequent_indent="    ")
-    return lines if len(lines) > 1 else []

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Sequence
 
 from solidify.backtrace import FREEZING, FrontPass, Trace, cold_depth, front_table, trace_depth
 from solidify.errors import InputError
 from solidify.report import fraction_text
 from solidify.result import Result
+from solidify.sheet import columns, page, wrapped
 from solidify.units import MINUTE, MM
 
 __all__ = ["front_text", "trace_text"]
@@ -49,7 +49,7 @@ def trace_text(
     if problems:
         raise InputError(problems)
     blocks = [_head(result), *(_trace(result, t) for t in traces), _foot(result)]
-    return "\n\n".join("\n".join(lines) for lines in blocks)
+    return page(blocks)
 
 
 def front_text(result: Result, *, side: str | None = None) -> str:
@@ -87,14 +87,10 @@ def front_text(result: Result, *, side: str | None = None) -> str:
                 end.zone,
             ]
         )
-    widths = [max(len(r[i]) for r in cells) for i in range(len(cells[0]))]
-    lines = [
-        "  ".join([*(c.rjust(w) for c, w in zip(r[:-1], widths, strict=False)), r[-1]]).rstrip()
-        for r in cells
-    ]
     name = f", {side or result.sides[0]} side" if len(result.sides) > 1 else ""
     intro = f"Where the freezing front stands{name}: distance from the meniscus in m by solid fraction"
-    return "\n\n".join("\n".join(block) for block in ([*_head(result), intro], lines, _foot(result)))
+    table = columns(cells, "r" * (len(cells[0]) - 1) + "w")
+    return page([[*_head(result), intro], table, _foot(result)])
 
 
 def _metres(front: FrontPass) -> str:
@@ -102,7 +98,7 @@ def _metres(front: FrontPass) -> str:
 
 
 def _head(result: Result) -> list[str]:
-    return textwrap.wrap(f"{result.case.title}; {result.shape_treatment}", 100)
+    return wrapped(f"{result.case.title}; {result.shape_treatment}")
 
 
 def _foot(result: Result) -> list[str]:
@@ -112,7 +108,7 @@ def _foot(result: Result) -> list[str]:
         f"Depths are as cast, at mid-face.{cold} Computed for a simplified slice: it says where a mark could form, "
         "not what made it."
     )
-    return textwrap.wrap(text, 100)
+    return wrapped(text)
 
 
 def _trace(result: Result, t: Trace) -> list[str]:
@@ -123,9 +119,7 @@ def _trace(result: Result, t: Trace) -> list[str]:
     if t.zones:
         lines.append(f"  freezing in {', '.join(t.zones)}")
     if t.met:
-        lines += textwrap.wrap(
-            f"on the way: {', '.join(t.met)}", 98, initial_indent="  ", subsequent_indent="    "
-        )
+        lines += wrapped(f"  on the way: {', '.join(t.met)}", hang="    ")
     surface = []
     if not math.isnan(t.steepest_rise):
         if t.steepest_rise > 0:
@@ -139,9 +133,7 @@ def _trace(result: Result, t: Trace) -> list[str]:
             f"largest rise {t.largest_rise:.0f} K"
         )
     if surface:
-        lines += textwrap.wrap(
-            f"surface {'; '.join(surface)}", 98, initial_indent="  ", subsequent_indent="    "
-        )
+        lines += wrapped(f"  surface {'; '.join(surface)}", hang="    ")
     else:
         lines.append("  frozen inside the mould")
     return lines

@@ -349,7 +349,7 @@ def test_the_sheet_shows_all_of_it(bloom, faster, tmp_path):
     judgements = [judge(bloom), judge(faster)]
     text = compare_text([bloom, faster], judgements, ["before", "after"], points(GOOD, tmp_path))
     assert "A  before: Bloom 250 x 300, 0.45 %C (invented plant)\nB  after: Faster" in text
-    assert 'zone."spray 1".water_L_per_min   100  140' in text
+    assert 'zone."spray 1".water_L_per_min  100   140' in text
     assert "B less A" in text
     changed = [line for line in text.splitlines() if line.startswith("* ")]
     assert changed

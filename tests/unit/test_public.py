@@ -17,7 +17,7 @@ PACKAGE = Path(solidify.__file__).parent
 HEAVY = {"numpy", "numba", "scipy", "h5py", "matplotlib", "pydantic"}
 
 FLOORS = [
-    {"errors", "units", "files", "kernels"},
+    {"errors", "units", "files", "sheet", "kernels"},
     {"sources", "tables", "grid", "schedule", "profiles"},
     {
         "steel",
