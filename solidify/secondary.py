@@ -9,7 +9,7 @@ import numpy as np
 
 from solidify import spray, surface
 from solidify.case import Case
-from solidify.case.model import Cooling, Nozzles, Zone
+from solidify.case.model import SIDES, SIDES_AT_SPEED, Cooling, Nozzles, WaterTable, Zone
 from solidify.errors import Notice
 from solidify.schedule import Face
 from solidify.units import KW, L_PER_MIN, MINUTE, MM, WATER_LITRE_KG
@@ -223,17 +223,15 @@ def _water(case: Case, zone: Zone, length: float, throughput: float) -> tuple[fl
     else:
         wide, narrow = _sprayed_width(case, zone) * length, case.thickness * length
     area = 2 * wide + (2 * narrow if zone.sprayed_faces == "all" else 0.0)
-    if zone.water_loose_L_per_min is not None and zone.water_fixed_L_per_min is not None:
-        loose, fixed = zone.water_loose_L_per_min * _LITRE, zone.water_fixed_L_per_min * _LITRE
-        both = loose + fixed + (zone.water_narrow_L_per_min or 0.0) * _LITRE
-        return both, area, np.array([loose / wide, fixed / wide])
+    sides = _by_side(case, zone)
+    if sides is not None:
+        return float(np.sum(sides)), area, sides[:2] / wide
     if zone.water_flux_L_per_m2s is not None:
         total = zone.water_flux_L_per_m2s * WATER_LITRE_KG * area
     elif zone.water_flux_L_per_m2_min is not None:
         total = zone.water_flux_L_per_m2_min * WATER_LITRE_KG / MINUTE * area
     elif zone.water_at_speed is not None:
-        speeds, waters = np.array(zone.water_at_speed).T
-        total = float(np.interp(case.casting.speed_m_per_min, speeds, waters)) * _LITRE
+        total = _at_speed(case, zone.water_at_speed) * _LITRE
     elif zone.water_L_per_kg is not None:
         total = zone.water_L_per_kg * WATER_LITRE_KG * throughput
     elif zone.nozzles is not None:
@@ -241,7 +239,28 @@ def _water(case: Case, zone: Zone, length: float, throughput: float) -> tuple[fl
         total = zone.nozzles.count * flow * 1e3 * WATER_LITRE_KG
     else:
         total = float(zone.water_L_per_min or 0.0) * _LITRE
+    shares = zone.side_shares
+    if shares is not None:
+        whole = shares.loose + shares.fixed + (shares.narrow or 0.0)
+        return total, area, total / whole * np.array([shares.loose, shares.fixed]) / wide
     return total, area, np.full(2, total / area)
+
+
+def _by_side(case: Case, zone: Zone) -> np.ndarray | None:
+    """Return the water of the loose side, the fixed side and both narrow faces where each is given [kg/s]."""
+    if zone.water_loose_L_per_min is not None:
+        return np.array([getattr(zone, key) or 0.0 for key in SIDES]) * _LITRE
+    if zone.water_loose_at_speed is not None:
+        return np.array([_at_speed(case, getattr(zone, key) or ()) for key in SIDES_AT_SPEED]) * _LITRE
+    return None
+
+
+def _at_speed(case: Case, table: WaterTable) -> float:
+    """Read a table of water at the speed of the case [L/min]; nothing from an empty one."""
+    if not table:
+        return 0.0
+    speeds, waters = np.array(table).T
+    return float(np.interp(case.casting.speed_m_per_min, speeds, waters))
 
 
 def _sprayed_width(case: Case, zone: Zone) -> float:

@@ -208,13 +208,13 @@ class Case(Table):
         found = []
         speed = self.casting.speed_m_per_min
         for zone in self.zone:
-            rows = zone.water_at_speed or ()
-            if rows and not rows[0][0] <= speed <= rows[-1][0]:
-                text = (
-                    f"water_at_speed covers {rows[0][0]:g} to {rows[-1][0]:g} m/min, "
-                    f"the case runs at {speed:g} m/min: the nearest row was taken"
-                )
-                found.append(Notice(text, f'zone "{zone.name}"'))
+            for key, rows in zone.tables().items():
+                if not rows[0][0] <= speed <= rows[-1][0]:
+                    text = (
+                        f"{key} covers {rows[0][0]:g} to {rows[-1][0]:g} m/min, "
+                        f"the case runs at {speed:g} m/min: the nearest row was taken"
+                    )
+                    found.append(Notice(text, f'zone "{zone.name}"'))
         return tuple(found)
 
     # Other cases from this one
@@ -490,11 +490,7 @@ def _with_spray(zone: Zone, case: Case) -> Zone:
         return zone
     own: dict[str, Any] = {}
     if zone.sprayed_faces is None:
-        wide = (
-            case.section.shape == "slab"
-            if zone.water_loose_L_per_min is None
-            else zone.water_narrow_L_per_min is None
-        )
+        wide = not zone.narrow_sprayed if zone.by_side else case.section.shape == "slab"
         own["sprayed_faces"] = "wide" if wide else "all"
     if zone.sprayed_width_mm is None and case.section.shape != "round":
         own["sprayed_width_mm"] = case.section.width_mm

@@ -27,6 +27,9 @@ __all__ = [
     "STEEL_RELATIONS",
     "ROLL_CONTACT",
     "SIDES",
+    "SIDES_AT_SPEED",
+    "TOTALS",
+    "WATER_TABLES",
     "WHOLE_FLUX",
     "Casting",
     "Composition",
@@ -39,9 +42,11 @@ __all__ = [
     "Nozzles",
     "Section",
     "Shell",
+    "SideShares",
     "SteelInput",
     "Steps",
     "Uncertainty",
+    "WaterTable",
     "Zone",
 ]
 
@@ -439,6 +444,15 @@ class Cooling(Table):
 SIDES = ("water_loose_L_per_min", "water_fixed_L_per_min", "water_narrow_L_per_min")
 """Water by side: the first two stand together, the third beside them only."""
 
+SIDES_AT_SPEED = ("water_loose_at_speed", "water_fixed_at_speed", "water_narrow_at_speed")
+"""The same as tables over the speed, a loop of its own for each side."""
+
+WATER_TABLES = ("water_at_speed", *SIDES_AT_SPEED)
+"""Every table of water over the speed."""
+
+TOTALS = ("water_L_per_min", "water_at_speed", "water_L_per_kg")
+"""Totals that `side_shares` may split."""
+
 WHOLE_FLUX = "heat_flux_kW_per_m2"
 """The way of cooling that leaves nothing else to act."""
 
@@ -446,6 +460,7 @@ COOLING_KINDS = {
     "water_L_per_min": ("water_L_per_min",),
     "water_loose_L_per_min + water_fixed_L_per_min": SIDES,
     "water_at_speed": ("water_at_speed",),
+    "water_loose_at_speed + water_fixed_at_speed": SIDES_AT_SPEED,
     "water_L_per_kg": ("water_L_per_kg",),
     "nozzles": ("nozzles",),
     "water_flux_L_per_m2s": ("water_flux_L_per_m2s",),
@@ -460,6 +475,21 @@ PRESCRIBED = ("heat_transfer_W_per_m2K", WHOLE_FLUX)
 
 Water = Annotated[float, Field(ge=0, le=50000)]
 Speed = Annotated[float, Field(ge=0.05, le=12)]
+WaterTable = tuple[tuple[Speed, Water], ...]
+
+
+def water_table(meaning: str) -> Any:
+    """Describe a table of water over the speed."""
+    unit: dict[str, Any] = {"unit": "m/min, L/min"}
+    return Field(None, description=meaning, min_length=2, json_schema_extra=unit)
+
+
+class SideShares(Table):
+    """How the water of a zone is split over its sides; the shares add up to 1."""
+
+    loose: float = quantity("1", 0, 1, "Of the loose side")
+    fixed: float = quantity("1", 0, 1, "Of the fixed side")
+    narrow: float | None = quantity("1", 0, 1, "Of both narrow faces together", None)
 
 
 NOZZLE_SPRAY = ("width_angle_deg", "length_angle_deg", "stand_off_mm", "row_pitch_mm", "nozzles_across")
@@ -491,9 +521,9 @@ class Nozzles(Table):
 class Zone(Table):
     """A cooling zone; the first starts at mould exit, each ends where the next begins.
 
-    Exactly one way of cooling: a total, loose and fixed side, a table over speed, litres per kilogram, nozzles, a
-    water flux, a coefficient or a whole heat flux. Any key of the cooling table may stand here too and holds in
-    this zone alone.
+    Exactly one way of cooling: a total, loose and fixed side, a table over speed for the total or for each side,
+    litres per kilogram, nozzles, a water flux, a coefficient or a whole heat flux. Any key of the cooling table may
+    stand here too and holds in this zone alone.
     """
 
     name: str = words("Its own name, once in the file", max_length=60, pattern=LINE)
@@ -510,14 +540,21 @@ class Zone(Table):
     water_narrow_L_per_min: float | None = quantity(
         "L/min", 0, 50000, "Water on both narrow faces together", None
     )
-    water_at_speed: tuple[tuple[Speed, Water], ...] | None = Field(
-        None,
-        description="Spray water table, [[m/min, L/min], ...] at rising speeds: linear between, flat beyond",
-        min_length=2,
-        json_schema_extra={"unit": "m/min, L/min"},
+    water_at_speed: WaterTable | None = water_table(
+        "Spray water table, [[m/min, L/min], ...] at rising speeds: linear between, flat beyond"
+    )
+    water_loose_at_speed: WaterTable | None = water_table("The same of the loop on the loose side")
+    water_fixed_at_speed: WaterTable | None = water_table("The same of the loop on the fixed side")
+    water_narrow_at_speed: WaterTable | None = water_table(
+        "The same of the loop on both narrow faces together"
     )
     water_L_per_kg: float | None = quantity(
         "L/kg", 0, 20, "All water of the zone per kilogram of steel cast; follows the speed", None
+    )
+    side_shares: SideShares | None = Field(
+        None,
+        description="How water_L_per_min, water_at_speed or water_L_per_kg is split over the sides",
+        json_schema_extra={"otherwise": "by area, alike on every sprayed face"},
     )
     nozzles: Nozzles | None = Field(None, description="Number and curve of the nozzles, and what they wet")
     water_flux_L_per_m2s: float | None = quantity(
@@ -575,6 +612,25 @@ class Zone(Table):
             k for k, keys in COOLING_KINDS.items() if any(getattr(self, key) is not None for key in keys)
         )
         return next(given)
+
+    @property
+    def by_side(self) -> bool:
+        """Whether its water is told apart by side."""
+        own = (getattr(self, key) for key in (SIDES[0], SIDES_AT_SPEED[0], "side_shares"))
+        return any(value is not None for value in own)
+
+    @property
+    def narrow_sprayed(self) -> bool:
+        """Whether its narrow faces are told to have water of their own."""
+        shares = self.side_shares
+        if shares is not None and shares.narrow is not None:
+            return True
+        return self.water_narrow_L_per_min is not None or self.water_narrow_at_speed is not None
+
+    def tables(self) -> dict[str, WaterTable]:
+        """Return every table of water over the speed that is given, by its key."""
+        given = {key: getattr(self, key) for key in WATER_TABLES}
+        return {key: table for key, table in given.items() if table is not None}
 
 
 class Machine(Table):

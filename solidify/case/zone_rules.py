@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from solidify.case.given import Flaw, Given, Rule, plain
+from solidify.case.given import Flaw, Given, Rule, is_number, plain
 from solidify.case.lines import KeyPath
 from solidify.case.model import (
     COOLING_KINDS,
@@ -14,11 +14,17 @@ from solidify.case.model import (
     RELATIONS,
     ROLL_CONTACT,
     SIDES,
+    SIDES_AT_SPEED,
+    TOTALS,
+    WATER_TABLES,
     WHOLE_FLUX,
 )
 from solidify.errors import closest
 
 __all__ = ["ZONE_RULES", "mould_exit"]
+
+SHARE_SLACK = 0.002
+"""What shares may miss of 1, as thirds to three decimals do."""
 
 
 def mould_exit(case: Given) -> float | None:
@@ -63,14 +69,34 @@ def zone_is_cooled_one_way(case: Given) -> Iterator[Flaw]:
             yield Flaw(
                 ("zone", index, key), f"stands beside {ways[0]}", "one way of cooling a zone", do="keep one"
             )
-        if case.among("zone", index, keys=SIDES):
-            for key in SIDES[:2]:
-                if not case.has("zone", index, key):
-                    yield Flaw(("zone", index), f"{key} is missing", do=f"add {key}, 0 when that side is dry")
+        for sides in (SIDES, SIDES_AT_SPEED):
+            if case.among("zone", index, keys=sides):
+                for key in sides[:2]:
+                    if not case.has("zone", index, key):
+                        dry = "zeros" if sides is SIDES_AT_SPEED else "0"
+                        do = f"add {key}, {dry} when that side is dry"
+                        yield Flaw(("zone", index), f"{key} is missing", do=do)
+
+
+def side_shares_split_a_total(case: Given) -> Iterator[Flaw]:
+    """Side shares add up to 1 and stand beside a total: water_L_per_min, water_at_speed or water_L_per_kg."""
+    for index in case.zones:
+        path = ("zone", index, "side_shares")
+        if not case.has(*path):
+            continue
+        if not case.among("zone", index, keys=TOTALS):
+            ways = [key for keys in COOLING_KINDS.values() for key in case.among("zone", index, keys=keys)]
+            said = f"has no effect beside {ways[0]}" if ways else "has no total to split"
+            yield Flaw(path, said, " or ".join(TOTALS), do="give a total, or drop it")
+        shares = [case.get(*path, side) for side in ("loose", "fixed")]
+        shares.append(case.get(*path, "narrow", default=0.0))
+        known = [share for share in shares if is_number(share)]
+        if len(known) == len(shares) and abs(sum(known) - 1.0) > SHARE_SLACK:
+            yield Flaw(path, f"adds up to {plain(round(sum(known), 6))}", "1", do="correct a share")
 
 
 def zone_fits_the_section(case: Given) -> Iterator[Flaw]:
-    """A round is cooled alike all round: no loose, fixed or narrow water, run-off, sprayed width or "wide" faces.
+    """A round is cooled alike all round: no water or shares by side, run-off, sprayed width or "wide" faces.
 
     The sprayed width of any other section is not more than its width.
     """
@@ -80,8 +106,10 @@ def zone_fits_the_section(case: Given) -> Iterator[Flaw]:
         if shape == "round":
             if case.get("zone", index, "sprayed_faces") == "wide":
                 yield Flaw(("zone", index, "sprayed_faces"), '= "wide" does not fit a round', '"all"')
-            for key in case.among("zone", index, keys=(*SIDES, "sprayed_width_mm", "run_off_W_per_m2K")):
-                do = "give all water of the zone as water_L_per_min" if key in SIDES else "drop it"
+            of_sides = (*SIDES, *SIDES_AT_SPEED, "side_shares")
+            for key in case.among("zone", index, keys=(*of_sides, "sprayed_width_mm", "run_off_W_per_m2K")):
+                by_water = key in of_sides and key != "side_shares"
+                do = "give all water of the zone as water_L_per_min" if by_water else "drop it"
                 yield Flaw(
                     ("zone", index, key), "does not fit a round, which is cooled alike all round", do=do
                 )
@@ -91,15 +119,24 @@ def zone_fits_the_section(case: Given) -> Iterator[Flaw]:
 
 
 def narrow_water_agrees_with_the_faces(case: Given) -> Iterator[Flaw]:
-    """Beside loose and fixed water, sprayed_faces is "all" with narrow water and "wide" without."""
+    """Beside water by side, sprayed_faces is "all" with narrow water and "wide" without."""
     for index in case.zones:
-        faces, narrow = case.get("zone", index, "sprayed_faces"), case.has("zone", index, SIDES[2])
-        if faces == "wide" and narrow:
-            do = 'drop the narrow water or write sprayed_faces = "all"'
-            yield Flaw(("zone", index, SIDES[2]), 'stands beside sprayed_faces = "wide"', do=do)
-        if faces == "all" and not narrow and case.among("zone", index, keys=SIDES):
-            do = f"add {SIDES[2]} or drop sprayed_faces"
-            yield Flaw(("zone", index, "sprayed_faces"), '= "all" but the narrow faces have no water', do=do)
+        faces = case.get("zone", index, "sprayed_faces")
+        for own, narrow in (
+            (SIDES, (SIDES[2],)),
+            (SIDES_AT_SPEED, (SIDES_AT_SPEED[2],)),
+            (("side_shares",), ("side_shares", "narrow")),
+        ):
+            if not case.among("zone", index, keys=own):
+                continue
+            given = case.has("zone", index, *narrow)
+            if faces == "wide" and given:
+                do = 'drop the narrow water or write sprayed_faces = "all"'
+                yield Flaw(("zone", index, *narrow), 'stands beside sprayed_faces = "wide"', do=do)
+            if faces == "all" and not given:
+                do = f"add {'.'.join(narrow)} or drop sprayed_faces"
+                said = '= "all" but the narrow faces have no water'
+                yield Flaw(("zone", index, "sprayed_faces"), said, do=do)
 
 
 SPRAY_KEYS = (
@@ -139,14 +176,15 @@ def zone_keys_have_an_effect(case: Given) -> Iterator[Flaw]:
 
 
 def water_table_rises(case: Given) -> Iterator[Flaw]:
-    """The speeds of water_at_speed rise from row to row."""
+    """The speeds of water_at_speed and of the tables by side rise from row to row."""
     for index in case.zones:
-        rows = case.get("zone", index, "water_at_speed") or ()
-        for row, (before, after) in enumerate(pairwise(rows)):
-            if after[0] <= before[0]:
-                said = f"has {plain(after[0])} m/min after {plain(before[0])} m/min"
-                path = ("zone", index, "water_at_speed", row + 1)
-                yield Flaw(path, said, "rising speeds", do="sort the rows by speed, each speed once")
+        for key in case.among("zone", index, keys=WATER_TABLES):
+            rows = case.get("zone", index, key) or ()
+            for row, (before, after) in enumerate(pairwise(rows)):
+                if after[0] <= before[0]:
+                    said = f"has {plain(after[0])} m/min after {plain(before[0])} m/min"
+                    path = ("zone", index, key, row + 1)
+                    yield Flaw(path, said, "rising speeds", do="sort the rows by speed, each speed once")
 
 
 def _surfaces(case: Given) -> list[KeyPath]:
@@ -231,6 +269,7 @@ def relations_are_known(case: Given) -> Iterator[Flaw]:
 ZONE_RULES: tuple[Rule, ...] = (
     zones_follow_one_another,
     zone_is_cooled_one_way,
+    side_shares_split_a_total,
     zone_fits_the_section,
     narrow_water_agrees_with_the_faces,
     zone_keys_have_an_effect,

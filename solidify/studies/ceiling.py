@@ -317,4 +317,4 @@ def ceiling_text(ceilings: Sequence[Ceiling], case: Case) -> str:
 
 
 def _follows_speed(zone: Zone) -> bool:
-    return zone.water_at_speed is not None or zone.water_L_per_kg is not None
+    return bool(zone.tables()) or zone.water_L_per_kg is not None

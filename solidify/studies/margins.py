@@ -144,11 +144,11 @@ def _speed(case: Case, error: float) -> dict[str, object]:
     if measured is not None:
         changes["mould.measured_at_speed_m_per_min"] = _times(measured, error, *_SPEED)
     for zone in case.zone:
-        if zone.water_at_speed is not None:
-            path = f"zone.{_quoted(zone.name)}"
-            speeds, waters = np.array(zone.water_at_speed).T
+        path = f"zone.{_quoted(zone.name)}"
+        for key, table in zone.tables().items():
+            speeds, waters = np.array(table).T
             water = float(np.interp(case.casting.speed_m_per_min, speeds, waters))
-            changes |= {f"{path}.water_at_speed": None, f"{path}.water_L_per_min": water}
+            changes |= {f"{path}.{key}": None, f"{path}.{key.replace('at_speed', 'L_per_min')}": water}
     return changes
 
 

@@ -155,6 +155,42 @@ def test_water_by_side_lies_on_its_own_face():
     assert zone.water == pytest.approx(66 / 60)
 
 
+def test_side_shares_split_a_total():
+    """60 L/min in shares of 0.3, 0.5 and 0.2: 18 and 30 L/min on faces of 0.3 m2, the rest on the narrow ones."""
+    zone = zone_one(water_L_per_min=60, side_shares={"loose": 0.3, "fixed": 0.5, "narrow": 0.2})
+    assert zone.water_flux == pytest.approx([1.0, 30 / 18])
+    assert zone.water == pytest.approx(1.0)
+    assert zone.faces == "all"
+    thirds = zone_one(water_L_per_min=60, side_shares={"loose": 0.333, "fixed": 0.333, "narrow": 0.333})
+    assert thirds.water_flux == pytest.approx([20 / 18])  # alike on both sides
+
+
+def test_shares_by_area_are_those_without_any():
+    """Wide faces of 0.3 m2 each and narrow ones of 0.25 m2 each: the same strand either way."""
+    shares = {"loose": 0.3 / 1.1, "fixed": 0.3 / 1.1, "narrow": 0.5 / 1.1}
+    assert zone_one(water_L_per_min=60, side_shares=shares).water_flux == pytest.approx(
+        zone_one(water_L_per_min=60).water_flux, rel=1e-12
+    )
+
+
+def test_shares_of_the_wide_faces_alone_leave_the_narrow_ones_dry():
+    zone = zone_one(water_L_per_min=60, side_shares={"loose": 0.4, "fixed": 0.6})
+    assert zone.faces == "wide"
+    assert zone.water_flux == pytest.approx([24 / 18, 2.0])
+
+
+def test_tables_by_side_follow_the_speed_each_by_itself():
+    """At 0.9 m/min half-way: 18 L/min loose; the fixed table ends at 0.8 m/min and stays there."""
+    zone = zone_one(
+        water_loose_at_speed=[[0.6, 12], [1.2, 24]],
+        water_fixed_at_speed=[[0.6, 12], [0.8, 36]],
+        water_narrow_at_speed=[[0.6, 12], [1.2, 12]],
+    )
+    assert zone.water_flux == pytest.approx([1.0, 2.0])
+    assert zone.water == pytest.approx(66 / 60)
+    assert zone.faces == "all"
+
+
 def test_water_of_a_table_follows_the_speed():
     table = {'zone."one".water_L_per_min': None, 'zone."one".water_at_speed': [[0.6, 40], [1.2, 80]]}
     assert path_of(table).stretches[1].water == pytest.approx(1.0)

@@ -221,6 +221,8 @@ EFFECTS = {
     'zone."spray 1".water_L_per_min': 120.0,
     'zone."spray 1".water_loose_L_per_min': 40.0,
     'zone."spray 1".water_at_speed': [[0.5, 60], [1.0, 90]],
+    'zone."spray 1".water_loose_at_speed': [[0.5, 30], [1.0, 50]],
+    'zone."spray 1".side_shares': {"loose": 0.4, "fixed": 0.6},
     'zone."spray 1".water_L_per_kg': 0.1,
     'zone."spray 1".nozzles': {"count": 40, "flow_L_per_min": 2, "reference_bar": 2, "pressure_bar": 3},
     'zone."spray 1".nozzles.pressure_bar': 2.5,
@@ -261,6 +263,10 @@ ROLLS = {
 } | {f'zone."{name}".roll_pitch_m': 0.3 for name in ("foot rolls", "spray 1", "spray 2", "spray 3")}
 PANEL = {"mould.mean_heat_flux_MW_per_m2": None, "mould.water_flow_L_per_min": 2000}
 SIDES = {'zone."spray 1".water_fixed_L_per_min': 30.0}
+LOOPS = {
+    'zone."spray 1".water_loose_at_speed': [[0.5, 30], [1.0, 40]],
+    'zone."spray 1".water_fixed_at_speed': [[0.5, 30], [1.0, 40]],
+}
 NOZZLES = {
     'zone."spray 1".nozzles': {"count": 40, "flow_L_per_min": 2, "reference_bar": 2, "pressure_bar": 3}
 }
@@ -276,6 +282,7 @@ BESIDE = {
     "cooling.wetted_share": {"cooling.spray_relation": "ishiguro_1974"},
     "cooling.drop_velocity_m_per_s": {"cooling.spray_relation": "mueller_jeschar_1973"},
     'zone."spray 1".water_loose_L_per_min': DRY | SIDES | {'zone."spray 1".water_loose_L_per_min': 30.0},
+    'zone."spray 1".water_loose_at_speed': DRY | LOOPS,
     'zone."spray 1".nozzles.pressure_bar': DRY | NOZZLES,
     'zone."spray 1".roll_pitch_m': ROLLS,
     'zone."spray 1".roll_radius_mm': ROLLS,
@@ -323,7 +330,7 @@ def test_every_key_of_mould_and_zones_is_tried():
         "expected_mean_heat_flux_MW_per_m2", "water_flow_L_per_min", "water_faces", "water_inlet_C", "water_gap_mm",
         "water_slot_mm2", "copper_wall_mm", "oscillation_cycles_per_min", "oscillation_stroke_mm",
         "taper_percent_per_m", "face_water_flow_L_per_min", "name", "water_min_L_per_min", "water_max_L_per_min",
-        "water_fixed_L_per_min", "water_narrow_L_per_min",
+        "water_fixed_L_per_min", "water_narrow_L_per_min", "water_fixed_at_speed", "water_narrow_at_speed",
     }  # fmt: skip
     schema = case_schema()["$defs"]
     keys = {key for table in ("Mould", "Cooling", "Zone") for key in schema[table]["properties"]}

@@ -126,6 +126,15 @@ def test_speed_takes_its_measurement_along_and_leaves_the_valves():
     assert mean == pytest.approx(solve(case).mould.mean_flux), "the mean was measured, whatever the speed"
 
 
+def test_valves_of_loops_stay_too():
+    keys = {f'zone."spray 1".water_{side}_at_speed': [[0.5, 20], [1.0, 40]] for side in ("loose", "fixed")}
+    shifted = with_errors(
+        demo("bloom", **{'zone."spray 1".water_L_per_min': None} | keys), {"casting speed": 2.0}
+    )
+    assert shifted.zone[1].water_loose_at_speed is None
+    assert shifted.zone[1].water_loose_L_per_min == shifted.zone[1].water_fixed_L_per_min == 30.0
+
+
 def test_a_zone_with_any_name_is_found():
     """Quotes, dots and backslashes in a name."""
     text = demo("bloom").text.replace('"spray 1"', r'"a.b \"c\" \\ d"')
