@@ -12,20 +12,11 @@ from solidify.case import Case
 from solidify.errors import Notice
 from solidify.result import MouldResult
 from solidify.schedule import Face
+from solidify.sources import load_data
 from solidify.steel import Steel
 from solidify.units import KW, L_PER_MIN, MINUTE, MM, MW
 
 __all__ = ["MouldLaw", "mould_faces", "mould_law", "mould_result", "with_taper"]
-
-TUBE_WALL = 0.012
-"""Copper wall taken for the water gap of a tube mould when none is given [m]; common practice, no source."""
-
-HOTTEST = 0.06
-"""Distance below the meniscus at which the law's flux is taken for the copper [m]: measured moulds are hottest 20 to 60
-mm below it, where a law in time still rises towards it; common practice, no source."""
-
-UNEVEN = 0.10
-"""Difference of loose and fixed wide face, as a share of their mean, from which it is told [1]; common practice."""
 
 
 @dataclass(frozen=True)
@@ -87,7 +78,7 @@ def mould_law(case: Case, steel: Steel) -> MouldLaw:
             fluxes = _face_fluxes(case)
             mean, origin = 0.5 * (fluxes["loose"] + fluxes["fixed"]), "panel"
             uneven = abs(fluxes["loose"] - fluxes["fixed"]) / mean
-            if uneven > UNEVEN:
+            if uneven > load_data("mould.toml")["panel"]["uneven"]:
                 text = f"the fluxes of the two wide faces differ by {100 * uneven:.0f} %; the slice takes their mean"
                 notices.append(Notice(text, "mould"))
         else:
@@ -166,7 +157,8 @@ def mould_result(case: Case, found: MouldLaw, dwell: float) -> MouldResult:
         face=tuple(fluxes),
         face_flux=np.array([*fluxes.values()]),
     )
-    return _with_oscillation(case, _with_water(case, made, float(law.flux(HOTTEST / case.speed))))
+    hottest = load_data("mould.toml")["copper"]["hottest"]
+    return _with_oscillation(case, _with_water(case, made, float(law.flux(hottest / case.speed))))
 
 
 def with_taper(
@@ -285,7 +277,8 @@ def _slot_area(case: Case) -> float:
     gap = given.water_gap_mm * MM
     if given.water_faces == "one wide":
         return gap * case.width
-    wall = TUBE_WALL if given.copper_wall_mm is None else given.copper_wall_mm * MM
+    known = given.copper_wall_mm
+    wall = load_data("mould.toml")["copper"]["tube_wall"] if known is None else known * MM
     slot = mould.tube_slot_area(case.width, case.thickness, wall, gap)
     return slot * math.pi / 4 if case.section.shape == "round" else slot
 

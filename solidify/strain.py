@@ -100,7 +100,9 @@ def _course(
     )
     z = y = angle = 0.0
     pieces = []
-    for curvature, end in zip([0.0, 1.0 / radius, *after], [vertical_length, *straightener, 1e6], strict=True):
+    for curvature, end in zip(
+        [0.0, 1.0 / radius, *after], [vertical_length, *straightener, 1e6], strict=True
+    ):
         fall = max(math.cos(angle), 0.0)
         pieces.append((z, y, angle, curvature, math.sin(angle), fall))
         if end > z:

@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from solidify import mould
-from solidify.case import parse_case
+from solidify.case import case_schema, parse_case
 from solidify.cooling import cooling_path
 from solidify.grid import plate, uniform_depth
 from solidify.marching import Face, march
 from solidify.primary import with_taper
+from solidify.sources import load_data
 from solidify.strand import case_steel
 from solidify.tables import steel_table
 
@@ -415,6 +416,14 @@ def test_velocity_and_hot_face_of_a_tube():
     without = mould_of({"mould.water_flow_L_per_min": 2400, "mould.water_gap_mm": 4})
     assert without.water_velocity == pytest.approx(0.04 / (8e-3 * (0.55 + 0.048 + 0.008)))
     assert np.isnan(without.copper_hot_face)
+
+
+def test_the_wall_of_a_tube_that_is_not_given_is_that_of_the_page():
+    """The default that the case file page states is the value of the data, by whose evidence it stands."""
+    copper = load_data("mould.toml")["copper"]
+    shown = case_schema()["$defs"]["Mould"]["properties"]["copper_wall_mm"]
+    assert shown["otherwise"].startswith(f"{copper['tube_wall'] * 1e3:g} mm round a tube")
+    assert copper["evidence"] == "practice"
 
 
 def test_velocity_behind_plates_is_that_in_their_slots():
