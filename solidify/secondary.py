@@ -9,12 +9,12 @@ import numpy as np
 
 from solidify import spray, surface
 from solidify.case import Case
-from solidify.case.model import SIDES, SIDES_AT_SPEED, Cooling, Nozzles, WaterTable, Zone
+from solidify.case.model import Cooling, Nozzles, WaterTable, Zone
 from solidify.errors import Notice
 from solidify.schedule import Face
 from solidify.units import KW, L_PER_MIN, MINUTE, MM, WATER_LITRE_KG
 
-__all__ = ["Stretch", "ZoneCooling", "bare_strand", "zone_cooling"]
+__all__ = ["Stretch", "ZoneCooling", "bare_strand", "side_water", "zone_cooling"]
 
 _SURFACE = np.linspace(0.0, 1600.0, 801)
 """Surface temperatures at which a coefficient that depends on them is read [degC]."""
@@ -223,36 +223,60 @@ def _water(case: Case, zone: Zone, length: float, throughput: float) -> tuple[fl
     else:
         wide, narrow = _sprayed_width(case, zone) * length, case.thickness * length
     area = 2 * wide + (2 * narrow if zone.sprayed_faces == "all" else 0.0)
-    sides = _by_side(case, zone)
-    if sides is not None:
-        return float(np.sum(sides)), area, sides[:2] / wide
-    if zone.water_flux_L_per_m2s is not None:
-        total = zone.water_flux_L_per_m2s * WATER_LITRE_KG * area
-    elif zone.water_flux_L_per_m2_min is not None:
-        total = zone.water_flux_L_per_m2_min * WATER_LITRE_KG / MINUTE * area
-    elif zone.water_at_speed is not None:
-        total = _at_speed(case, zone.water_at_speed) * _LITRE
-    elif zone.water_L_per_kg is not None:
-        total = zone.water_L_per_kg * WATER_LITRE_KG * throughput
-    elif zone.nozzles is not None:
-        flow = float(_nozzle(zone.nozzles).flow_at(zone.nozzles.pressure_bar))
-        total = zone.nozzles.count * flow * 1e3 * WATER_LITRE_KG
-    else:
-        total = float(zone.water_L_per_min or 0.0) * _LITRE
-    shares = zone.side_shares
-    if shares is not None:
-        whole = shares.loose + shares.fixed + (shares.narrow or 0.0)
-        return total, area, total / whole * np.array([shares.loose, shares.fixed]) / wide
+    sides = side_water(case, zone, throughput)
+    if sides:
+        return sum(sides.values()), area, np.array([sides["loose"], sides["fixed"]]) / wide
+    total = _total(case, zone, area, throughput)
     return total, area, np.full(2, total / area)
 
 
-def _by_side(case: Case, zone: Zone) -> np.ndarray | None:
-    """Return the water of the loose side, the fixed side and both narrow faces where each is given [kg/s]."""
-    if zone.water_loose_L_per_min is not None:
-        return np.array([getattr(zone, key) or 0.0 for key in SIDES]) * _LITRE
+def _total(case: Case, zone: Zone, area: float, throughput: float) -> float:
+    """Return all water of a zone on one strand [kg/s]; `area` is what is sprayed [m2]."""
+    if zone.water_flux_L_per_m2s is not None:
+        return zone.water_flux_L_per_m2s * WATER_LITRE_KG * area
+    if zone.water_flux_L_per_m2_min is not None:
+        return zone.water_flux_L_per_m2_min * WATER_LITRE_KG / MINUTE * area
+    if zone.water_at_speed is not None:
+        return _at_speed(case, zone.water_at_speed) * _LITRE
+    if zone.water_L_per_kg is not None:
+        return zone.water_L_per_kg * WATER_LITRE_KG * throughput
+    if zone.nozzles is not None:
+        flow = float(_nozzle(zone.nozzles).flow_at(zone.nozzles.pressure_bar))
+        return zone.nozzles.count * flow * 1e3 * WATER_LITRE_KG
+    return float(zone.water_L_per_min or 0.0) * _LITRE
+
+
+def side_water(case: Case, zone: Zone, throughput: float) -> dict[str, float]:
+    """Return the water of each side of a zone on one strand.
+
+    Parameters
+    ----------
+    case : Case
+        A checked case.
+    zone : Zone
+        One of its zones.
+    throughput : float
+        Steel cast on one strand [kg s-1], for water by the kilogram.
+
+    Returns
+    -------
+    dict of str to float
+        ``"loose"``, ``"fixed"`` and, where it has water of its own, ``"narrow"`` (both narrow faces together)
+        [kg s-1]; empty where the case does not tell the sides apart.
+    """
+    if not zone.by_side:
+        return {}
+    names = ("loose", "fixed", "narrow") if zone.narrow_sprayed else ("loose", "fixed")
+    shares = zone.side_shares
+    if shares is not None:
+        given = {name: getattr(shares, name) for name in names}
+        whole = _total(case, zone, np.nan, throughput) / sum(given.values())
+        return {name: share * whole for name, share in given.items()}
     if zone.water_loose_at_speed is not None:
-        return np.array([_at_speed(case, getattr(zone, key) or ()) for key in SIDES_AT_SPEED]) * _LITRE
-    return None
+        return {
+            name: _at_speed(case, getattr(zone, f"water_{name}_at_speed") or ()) * _LITRE for name in names
+        }
+    return {name: (getattr(zone, f"water_{name}_L_per_min") or 0.0) * _LITRE for name in names}
 
 
 def _at_speed(case: Case, table: WaterTable) -> float:
