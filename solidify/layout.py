@@ -15,7 +15,6 @@ __all__ = [
     "ATTRIBUTES",
     "BY_ROW",
     "Columns",
-    "FIELD",
     "FILE_TYPE",
     "FLAG",
     "FORMAT",
@@ -47,7 +46,6 @@ FLAG = "flag"
 
 Columns = dict[str, tuple[tuple[str, ...], str, str]]
 
-FIELD = ("section_distance", "depth")
 _ROOT: Columns = {
     "distance": (("distance",), "m", "distance from the meniscus"),
     "side": (("side",), TEXT, "side of the strand: both alike, or loose and fixed"),
@@ -62,8 +60,8 @@ _ROOT: Columns = {
     "centre_solid_fraction": (("distance",), "1", "solid fraction at the centre"),
     "heat_flux": (("side", "distance"), "W m-2", "heat flux out of the surface"),
     "heat_transfer_coefficient": (("side", "distance"), "W m-2 K-1", "heat-transfer coefficient"),
-    "section_temperature": (FIELD, "degC", "temperature over the section"),
-    "section_solid_fraction": (FIELD, "1", "solid fraction over the section"),
+    "section_temperature": (("section_distance", "depth"), "degC", "temperature over the section"),
+    "section_solid_fraction": (("section_distance", "depth"), "1", "solid fraction over the section"),
 }
 _CASE: Columns = {
     "name": ((), TEXT, "name of the case file"),
@@ -249,7 +247,7 @@ zones = xarray.open_dataset("bloom.h5", group="zone", engine="h5netcdf")
 
 - Every number has a `units` attribute in the spelling of UDUNITS; half powers, and columns whose rows differ in
   unit, have `units_note` instead. Every dataset has a `long_name`.
-- Figures and profiles are double precision, the two section fields single. What does not exist is NaN.
+- Every figure and profile is double precision. What does not exist is NaN.
 - `side` is `both`, or `loose` and `fixed` where the two are cooled differently.
 - The root carries `file_type`, `format`, `title`, `created_by`, `created_at`, `shape_treatment`, `Conventions`; a
   file of a newer format is refused. `/steel` carries `liquidus`, `solidus` [degC] and `sources` as attributes too.

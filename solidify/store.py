@@ -1,8 +1,8 @@
 """Results to HDF5 files and back, as `solidify.layout` lays them out.
 
 A file opens in any HDF5 reader with labelled dimensions; profiles lie flat in the root so that
-``xarray.open_dataset(path)`` shows them all at once. Profiles, tables and figures are double precision, so
-what is judged from a file is what was judged from the march; the two section fields are single precision.
+``xarray.open_dataset(path)`` shows them all at once. Every number is double precision, so what is judged from a
+file is what was judged from the march.
 """
 
 from __future__ import annotations
@@ -29,7 +29,6 @@ from solidify.layout import (
     AS_FINDING,
     ATTRIBUTES,
     BY_ROW,
-    FIELD,
     FILE_TYPE,
     FLAG,
     FORMAT,
@@ -103,7 +102,7 @@ def load(path: str | os.PathLike[str]) -> Result:
     Returns
     -------
     Result
-        Equal to the one saved; the section fields within single precision.
+        Equal to the one saved.
 
     Raises
     ------
@@ -312,8 +311,6 @@ def _storage(value: Any, dims: tuple[str, ...], units: str) -> dict[str, Any]:
     data = np.asarray(value)
     if units == FLAG:
         data = data.astype(np.int8)
-    elif data.dtype.kind == "f" and dims == FIELD:
-        data = data.astype(np.float32)
     if data.size < PACKED:
         return {"data": data}
     return {"data": data, "chunks": data.shape, "compression": 4, "shuffle": True, "fletcher32": True}
