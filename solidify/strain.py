@@ -91,7 +91,7 @@ def _course(
     straightener: tuple[float, ...],
     radius_after: tuple[float, ...] | None,
 ) -> Array:
-    """Lay out the strand, a column a piece: start, meniscus over it, angle from the vertical, curvature, sine, cosine."""
+    """Lay out the strand, a column a piece: start, meniscus over it, angle to the vertical, curvature, sine, cosine."""
     count = len(straightener)
     after = (
         [1.0 / r for r in radius_after]
