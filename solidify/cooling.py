@@ -38,7 +38,7 @@ class Travel:
             raise InputError(
                 Problem("travel of the slice", do="two or more points, the first at age 0 and 0 m")
             )
-        if np.any(np.diff(t) <= 0) or np.any(np.diff(z) < 0) or not np.all(np.isfinite(t + z)):
+        if (t[1:] <= t[:-1]).any() or (z[1:] < z[:-1]).any() or not np.isfinite(t + z).all():
             raise InputError(Problem("travel of the slice", do="ages must rise and distances must not fall"))
 
     def age(self, distance: np.ndarray | float) -> np.ndarray:
@@ -53,10 +53,10 @@ class Travel:
                     do="let the slice travel to the cut-off",
                 )
             )
-        i = np.clip(np.searchsorted(self.distance, z, side="left"), 1, len(self.distance) - 1)
+        i = self.distance[1:-1].searchsorted(z) + 1
         z0, z1 = self.distance[i - 1], self.distance[i]
-        share = np.where(z1 > z0, (z - z0) / np.where(z1 > z0, z1 - z0, 1.0), 0.0)
-        return self.time[i - 1] + np.clip(share, 0.0, 1.0) * (self.time[i] - self.time[i - 1])
+        share = np.maximum(z - z0, 0.0) / (z1 - z0 + (z1 <= z0))
+        return self.time[i - 1] + np.minimum(share, 1.0) * (self.time[i] - self.time[i - 1])
 
 
 def steady(speed: float, length: float) -> Travel:
@@ -145,17 +145,19 @@ def cooling_path(case: Case, steel: Steel, travel: Travel | None = None) -> Cool
     found = mould_law(case, steel)
     dwell = float(travel.age(case.working_length))
     rate = throughput(case, steel)
-    inlet = case.mould.water_inlet_C
-    stretches = [Stretch("mould", "mould", 0.0, case.working_length, inlet, inlet)]
     bounds = zip(case.zone, case.zone_bounds, strict=True)
     below = [zone_cooling(case, zone, start, end, rate) for zone, (start, end) in bounds]
     last = below[-1].stretch.end
     if last < case.cutoff:
         below.append(bare_strand(case, last, case.cutoff))
-    stretches += [made.stretch for made in below]
-    ages = travel.age(np.array([s.end for s in stretches]))
-    unequal = any(_differ(s.water_flux) or _differ(s.coefficient) for s in stretches)
+    unequal = any(made.unequal for made in below)
     sides = ("loose", "fixed") if unequal else ("both",)
+    inlet, none = case.mould.water_inlet_C, np.full(len(sides), np.nan)
+    stretches = [
+        Stretch("mould", "mould", 0.0, case.working_length, inlet, inlet, water_flux=none, coefficient=none)
+    ]
+    stretches += [made.stretch if unequal else made.one_side for made in below]
+    ages = travel.age(np.array([s.end for s in stretches]))
     path = []
     for side in range(len(sides)):
         rows = mould_faces(found.law, dwell)
@@ -167,7 +169,7 @@ def cooling_path(case: Case, steel: Steel, travel: Travel | None = None) -> Cool
         notices.append(Notice(text, "section"))
     return CoolingPath(
         sides,
-        tuple(_shown(s, len(sides)) for s in stretches),
+        tuple(stretches),
         tuple(path),
         ages,
         mould_result(case, found, dwell),
@@ -175,13 +177,3 @@ def cooling_path(case: Case, steel: Steel, travel: Travel | None = None) -> Cool
         tuple(dict.fromkeys([*found.sources, *(key for made in below for key in made.sources)])),
         tuple(notices),
     )
-
-
-def _differ(values: np.ndarray) -> bool:
-    """Whether loose and fixed side differ; what is not known does not."""
-    return not np.array_equal(values[:1], values[1:], equal_nan=True)
-
-
-def _shown(stretch: Stretch, sides: int) -> Stretch:
-    """Keep one value a side that is marched."""
-    return replace(stretch, water_flux=stretch.water_flux[:sides], coefficient=stretch.coefficient[:sides])

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from solidify.case import Case
 from solidify.case.model import Cooling, Nozzles, WaterTable, Zone
 from solidify.errors import Notice
 from solidify.schedule import Face
-from solidify.units import KW, L_PER_MIN, MINUTE, MM, WATER_LITRE_KG
+from solidify.units import KW, L_PER_MIN, M_PER_MIN, MINUTE, MM, WATER_LITRE_KG
 
 __all__ = ["Stretch", "ZoneCooling", "bare_strand", "side_water", "zone_cooling"]
 
@@ -87,6 +88,18 @@ class ZoneCooling:
     notices: tuple[Notice, ...] = ()
     sources: tuple[str, ...] = ()
 
+    @cached_property
+    def unequal(self) -> bool:
+        """Whether loose and fixed side differ; what is not known does not."""
+        both = (self.stretch.water_flux, self.stretch.coefficient)
+        return any(not np.array_equal(values[:1], values[1:], equal_nan=True) for values in both)
+
+    @cached_property
+    def one_side(self) -> Stretch:
+        """The stretch with one value in place of two that are equal."""
+        s = self.stretch
+        return replace(s, water_flux=s.water_flux[:1], coefficient=s.coefficient[:1])
+
 
 def zone_cooling(case: Case, zone: Zone, start: float, end: float, throughput: float) -> ZoneCooling:
     """Turn a zone into what acts on the loose and the fixed side.
@@ -106,21 +119,55 @@ def zone_cooling(case: Case, zone: Zone, start: float, end: float, throughput: f
     -------
     ZoneCooling
     """
-    c = case.cooling_in(zone)
-    dry = Stretch(zone.name, "zone", start, end, c.water_temperature_C, c.ambient_temperature_C)
+    cooling = case.cooling_in(zone)
+    moving = bool(zone.tables()) or cooling.roll_contact_relation is not None
+    spot = _Spot(
+        cooling,
+        case.section.shape,
+        case.thickness,
+        start,
+        end,
+        _inclination(case, end) if zone.run_off_W_per_m2K else math.nan,
+        case.casting.speed_m_per_min if moving else math.nan,
+        throughput if zone.water_L_per_kg is not None else math.nan,
+    )
+    return _zone_cooling(zone, spot)
+
+
+@dataclass(frozen=True)
+class _Spot:
+    """All that the cooling of a zone hangs on beside its own keys; what it does not hang on is `math.nan`."""
+
+    cooling: Cooling
+    shape: str
+    thickness: float
+    start: float
+    end: float
+    inclination: float
+    speed_m_per_min: float
+    throughput: float
+
+
+@lru_cache(maxsize=256)
+def _zone_cooling(zone: Zone, at: _Spot) -> ZoneCooling:
+    """Turn a zone into what acts on both sides, once for all the strands on which it is the same."""
+    c = at.cooling
+    dry = Stretch(zone.name, "zone", at.start, at.end, c.water_temperature_C, c.ambient_temperature_C)
     if zone.heat_flux_kW_per_m2 is not None:
-        face = Face(end, flux=zone.heat_flux_kW_per_m2 * KW)
+        face = Face(at.end, flux=zone.heat_flux_kW_per_m2 * KW)
         return ZoneCooling(dry, (face, face))
-    rest = _losses(c, end, case.speed, zone.roll_pitch_m)
+    rest = _losses(c, at.end, at.speed_m_per_min * M_PER_MIN, zone.roll_pitch_m)
     used = surface.sources_of(*(r for r in (c.emissivity_relation, c.roll_contact_relation) if r is not None))
     if zone.heat_transfer_W_per_m2K is not None:
         h = zone.heat_transfer_W_per_m2K * zone.spray_factor
         face = replace(rest, htc=h)
         made = ZoneCooling(replace(dry, coefficient=np.full(2, h)), (face, face), (), used)
     else:
-        made = _sprayed(case, zone, c, dry, rest, throughput)
+        made = _sprayed(zone, at, dry, rest)
         made = replace(made, sources=(*used, *made.sources))
-    return _with_run_off(case, zone, made)
+    made = _with_run_off(zone, at, made)
+    made.stretch.water_flux.flags.writeable = made.stretch.coefficient.flags.writeable = False
+    return made
 
 
 def bare_strand(case: Case, start: float, end: float) -> ZoneCooling:
@@ -137,8 +184,12 @@ def bare_strand(case: Case, start: float, end: float) -> ZoneCooling:
     -------
     ZoneCooling
     """
-    c = case.cooling
-    face = replace(_losses(c.model_copy(update={"roll_contact_relation": None}), end, case.speed, None))
+    return _bare_strand(case.cooling, start, end)
+
+
+@lru_cache(maxsize=64)
+def _bare_strand(c: Cooling, start: float, end: float) -> ZoneCooling:
+    face = _losses(c.model_copy(update={"roll_contact_relation": None}), end, math.nan, None)
     face = replace(face, roll_htc=0.0, roll_share=0.0)
     outside = (c.water_temperature_C, c.ambient_temperature_C)
     none = np.zeros(2)
@@ -171,16 +222,17 @@ def _losses(c: Cooling, end: float, speed: float, pitch: float | None) -> Face:
     )
 
 
-def _sprayed(case: Case, zone: Zone, c: Cooling, dry: Stretch, rest: Face, throughput: float) -> ZoneCooling:
+def _sprayed(zone: Zone, at: _Spot, dry: Stretch, rest: Face) -> ZoneCooling:
     """Put the water of a zone onto its faces."""
-    water, area, flux = _water(case, zone, dry.end - dry.start, throughput)
+    c = at.cooling
+    water, area, flux = _water(zone, at)
     where = f'zone "{zone.name}"'
     notices = _valve_notices(zone, water, where)
     if not np.any(flux > 0):
         stretch = replace(dry, water=water, water_flux=flux, coefficient=np.zeros(2))
         return ZoneCooling(stretch, (rest, rest), notices)
     relation = spray.relation(c.spray_relation)
-    sprays = _nozzle_share(case, zone)
+    sprays = _nozzle_share(zone, at)
     share = c.wetted_share if sprays is None else sprays
     faces, at_1000 = [], []
     for w in flux.tolist():
@@ -216,28 +268,29 @@ def _spray_curve(
     return values
 
 
-def _water(case: Case, zone: Zone, length: float, throughput: float) -> tuple[float, float, np.ndarray]:
+def _water(zone: Zone, at: _Spot) -> tuple[float, float, np.ndarray]:
     """Water of a zone on one strand [kg/s], its sprayed area [m2], and the zone mean on loose and fixed side."""
-    if case.section.shape == "round":
-        wide, narrow = 0.5 * np.pi * case.thickness * length, 0.0
+    length = at.end - at.start
+    if at.shape == "round":
+        wide, narrow = 0.5 * np.pi * at.thickness * length, 0.0
     else:
-        wide, narrow = _sprayed_width(case, zone) * length, case.thickness * length
+        wide, narrow = _sprayed_width(zone) * length, at.thickness * length
     area = 2 * wide + (2 * narrow if zone.sprayed_faces == "all" else 0.0)
-    sides = side_water(case, zone, throughput)
+    sides = _by_side(zone, at.speed_m_per_min, at.throughput)
     if sides:
         return sum(sides.values()), area, np.array([sides["loose"], sides["fixed"]]) / wide
-    total = _total(case, zone, area, throughput)
+    total = _total(zone, area, at.speed_m_per_min, at.throughput)
     return total, area, np.full(2, total / area)
 
 
-def _total(case: Case, zone: Zone, area: float, throughput: float) -> float:
+def _total(zone: Zone, area: float, speed: float, throughput: float) -> float:
     """Return all water of a zone on one strand [kg/s]; `area` is what is sprayed [m2]."""
     if zone.water_flux_L_per_m2s is not None:
         return zone.water_flux_L_per_m2s * WATER_LITRE_KG * area
     if zone.water_flux_L_per_m2_min is not None:
         return zone.water_flux_L_per_m2_min * WATER_LITRE_KG / MINUTE * area
     if zone.water_at_speed is not None:
-        return _at_speed(case, zone.water_at_speed) * _LITRE
+        return _at_speed(zone.water_at_speed, speed) * _LITRE
     if zone.water_L_per_kg is not None:
         return zone.water_L_per_kg * WATER_LITRE_KG * throughput
     if zone.nozzles is not None:
@@ -264,31 +317,37 @@ def side_water(case: Case, zone: Zone, throughput: float) -> dict[str, float]:
         ``"loose"``, ``"fixed"`` and, where it has water of its own, ``"narrow"`` (both narrow faces together)
         [kg s-1]; empty where the case does not tell the sides apart.
     """
+    return _by_side(zone, case.casting.speed_m_per_min, throughput)
+
+
+def _by_side(zone: Zone, speed: float, throughput: float) -> dict[str, float]:
+    """As `side_water`, with the speed [m/min]."""
     if not zone.by_side:
         return {}
     names = ("loose", "fixed", "narrow") if zone.narrow_sprayed else ("loose", "fixed")
     shares = zone.side_shares
     if shares is not None:
         given = {name: getattr(shares, name) for name in names}
-        whole = _total(case, zone, np.nan, throughput) / sum(given.values())
+        whole = _total(zone, np.nan, speed, throughput) / sum(given.values())
         return {name: share * whole for name, share in given.items()}
     if zone.water_loose_at_speed is not None:
         return {
-            name: _at_speed(case, getattr(zone, f"water_{name}_at_speed") or ()) * _LITRE for name in names
+            name: _at_speed(getattr(zone, f"water_{name}_at_speed") or (), speed) * _LITRE for name in names
         }
     return {name: (getattr(zone, f"water_{name}_L_per_min") or 0.0) * _LITRE for name in names}
 
 
-def _at_speed(case: Case, table: WaterTable) -> float:
-    """Read a table of water at the speed of the case [L/min]; nothing from an empty one."""
+def _at_speed(table: WaterTable, speed: float) -> float:
+    """Read a table of water at a speed [m/min] [L/min]; nothing from an empty one."""
     if not table:
         return 0.0
     speeds, waters = np.array(table).T
-    return float(np.interp(case.casting.speed_m_per_min, speeds, waters))
+    return float(np.interp(speed, speeds, waters))
 
 
-def _sprayed_width(case: Case, zone: Zone) -> float:
-    return case.width if zone.sprayed_width_mm is None else zone.sprayed_width_mm * MM
+def _sprayed_width(zone: Zone) -> float:
+    assert zone.sprayed_width_mm is not None, "a checked case has it"
+    return zone.sprayed_width_mm * MM
 
 
 def _nozzle(given: Nozzles) -> spray.Nozzle:
@@ -297,12 +356,12 @@ def _nozzle(given: Nozzles) -> spray.Nozzle:
     return spray.Nozzle(given.flow_L_per_min * L_PER_MIN, given.reference_bar, *angles)
 
 
-def _nozzle_share(case: Case, zone: Zone) -> float | None:
+def _nozzle_share(zone: Zone, at: _Spot) -> float | None:
     """Return the share of the sprayed area that the nozzles wet [1]; None where their sprays are not described."""
     given = zone.nozzles
     if given is None or given.stand_off_mm is None or given.row_pitch_mm is None:
         return None
-    around = np.pi * case.thickness if case.section.shape == "round" else _sprayed_width(case, zone)
+    around = np.pi * at.thickness if at.shape == "round" else _sprayed_width(zone)
     pitch, across = given.row_pitch_mm * MM, given.nozzles_across or 1
     return spray.wetted_share(_nozzle(given), given.stand_off_mm * MM, pitch, around, across)
 
@@ -318,7 +377,7 @@ def _valve_notices(zone: Zone, water: float, where: str) -> tuple[Notice, ...]:
     return ()
 
 
-def _with_run_off(case: Case, zone: Zone, made: ZoneCooling) -> ZoneCooling:
+def _with_run_off(zone: Zone, at: _Spot, made: ZoneCooling) -> ZoneCooling:
     """Add the water that stands on the loose side."""
     extra = zone.run_off_W_per_m2K
     if not extra:
@@ -328,7 +387,7 @@ def _with_run_off(case: Case, zone: Zone, made: ZoneCooling) -> ZoneCooling:
     standing = replace(loose, htc=(htc[0], htc[1] + extra) if isinstance(htc, tuple) else htc + extra)
     stretch = replace(made.stretch, coefficient=made.stretch.coefficient + np.array([extra, 0.0]))
     notices = made.notices
-    if not surface.water_stands(_inclination(case, stretch.end)):
+    if not surface.water_stands(at.inclination):
         text = "run_off_W_per_m2K stands where the strand is still steep and water runs off by itself"
         notices = (*notices, Notice(text, f'zone "{zone.name}"'))
     return replace(made, stretch=stretch, faces=(standing, fixed), notices=notices)

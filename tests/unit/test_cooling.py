@@ -11,6 +11,8 @@ from solidify.cooling import cooling_path
 from solidify.grid import plate, uniform_depth
 from solidify.marching import Face, march
 from solidify.primary import with_taper
+from solidify.schedule import schedule
+from solidify.secondary import _zone_cooling
 from solidify.sources import load_data
 from solidify.strand import case_steel
 from solidify.tables import steel_table
@@ -86,6 +88,24 @@ cutoff_m = 22
 """
 CASE = parse_case(PLANT, "plant.toml")
 SLAB = {"section.shape": "slab", "section.thickness_mm": 200, "section.width_mm": 1500}
+SPEED = {"casting.speed_m_per_min": 1.1}
+LOOPS = {
+    'zone."one".water_L_per_min': None,
+    'zone."one".water_loose_at_speed': [[0.6, 12], [1.2, 24]],
+    'zone."one".water_fixed_at_speed': [[0.6, 20], [1.2, 40]],
+}
+SHARED = {
+    'zone."one".water_L_per_min': None,
+    'zone."one".water_L_per_kg': 0.2,
+    'zone."one".side_shares': {"loose": 0.4, "fixed": 0.6},
+}
+ROLLED = {
+    "cooling.roll_contact_relation": "diener",
+    "cooling.roll_radius_mm": 150,
+    "cooling.roll_contact_angle_deg": 7,
+    'zone."one".roll_pitch_m': 0.3,
+    'zone."two".roll_contact_share': 0.1,
+}
 ROUND = {
     "section.shape": "round",
     "section.thickness_mm": None,
@@ -302,19 +322,12 @@ def test_emissivity_by_relation_carries_the_view_factor():
 
 def test_roll_contact_by_relation():
     """Diener at 900 degC, 0.015 m/s, 7 degrees of a 150 mm roll every 300 mm: by hand over (900 - 40)."""
-    keys = {
-        "cooling.roll_contact_relation": "diener",
-        "cooling.roll_radius_mm": 150,
-        "cooling.roll_contact_angle_deg": 7,
-        'zone."one".roll_pitch_m': 0.3,
-        'zone."two".roll_contact_share': 0.1,
-    }
-    temperature, value = face_of(keys).roll_htc
+    temperature, value = face_of(ROLLED).roll_htc
     flux = 11513 * 900**0.76 * 0.015**-0.2 * 7**-0.16 * np.radians(7) * 0.15 / 0.3
     assert np.interp(900.0, temperature, value) == pytest.approx(flux / 860.0, rel=1e-6)
-    assert (face_of(keys, zone=1).roll_htc, face_of(keys, zone=1).roll_share) == (0.0, 0.1)
-    assert face_of(keys, zone=2).roll_htc == 0.0, "no rolls after the last zone"
-    assert "diener_roll_contact" in path_of(keys).sources
+    assert (face_of(ROLLED, zone=1).roll_htc, face_of(ROLLED, zone=1).roll_share) == (0.0, 0.1)
+    assert face_of(ROLLED, zone=2).roll_htc == 0.0, "no rolls after the last zone"
+    assert "diener_roll_contact" in path_of(ROLLED).sources
 
 
 def test_run_off_cools_the_loose_side_alone():
@@ -327,6 +340,41 @@ def test_run_off_cools_the_loose_side_alone():
     assert sum("runs off by itself" in text for text in said(path)) == 2
     flat = path_of({"machine.radius_m": 3.0, "zone.two.run_off_W_per_m2K": 30})
     assert not any("runs off by itself" in text for text in said(flat))
+
+
+@pytest.mark.parametrize(
+    ("keys", "change"),
+    [
+        ({'zone."one".water_L_per_min': None, 'zone."one".water_at_speed': [[0.6, 40], [1.2, 80]]}, SPEED),
+        ({'zone."one".water_L_per_min': None, 'zone."one".water_L_per_kg': 0.2}, SPEED),
+        (
+            {'zone."one".water_L_per_min': None, 'zone."one".water_L_per_kg': 0.2},
+            {"steel.density_kg_per_m3": 7000},
+        ),
+        (LOOPS, SPEED),
+        (SHARED, SPEED),
+        (ROLLED, SPEED),
+        (ROLLED, {'zone."one".roll_pitch_m': 0.4}),
+        ({}, {"section.width_mm": 320}),
+        ({}, {"section.thickness_mm": 240}),
+        ({}, {"mould.length_mm": 700}),
+        ({}, {"cooling.water_temperature_C": 35}),
+        ({}, {"cooling.emissivity": 0.7}),
+        ({}, {'zone."one".spray_factor': 1.1}),
+        ({'zone."one".run_off_W_per_m2K': 40}, {"machine.radius_m": 1.0}),
+        ({'zone."one".run_off_W_per_m2K': 40}, {"machine.vertical_length_m": 1.0}),
+    ],
+)
+def test_what_is_kept_of_a_zone_is_for_the_same_zone_alone(keys, change):
+    def found():
+        path = path_of(keys | change)
+        plan = schedule(path.faces[0])
+        return plan.laws.tolist(), plan.surface_rows.tolist(), said(path), [n.where for n in path.notices]
+
+    path_of(keys)
+    after_another = found()
+    _zone_cooling.cache_clear()
+    assert found() == after_another
 
 
 def test_run_off_adds_to_a_coefficient_over_surface_temperature():
