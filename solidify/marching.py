@@ -174,13 +174,17 @@ def _created_by() -> str:
 
 def _distances(case: Case, path: CoolingPath) -> np.ndarray:
     """Return output distances: an even step, and every place that something is read at."""
-    step = case.steps.output_step_m
-    even = np.arange(0.0, case.cutoff, step)
     marks = [s.end for s in path.stretches]
     marks += [z for z in (*case.straightener, case.support_end, case.cutoff) if z <= case.cutoff]
-    z = np.unique(np.concatenate([even, marks]))
-    keep = np.concatenate([[True], np.diff(z) > 1e-9])
-    return z[keep]
+    return _even_distances(case.steps.output_step_m, case.cutoff, tuple(marks))
+
+
+@lru_cache(maxsize=64)
+def _even_distances(step: float, end: float, marks: tuple[float, ...]) -> np.ndarray:
+    z = np.unique(np.concatenate([np.arange(0.0, end, step), marks]))
+    z = z[np.concatenate([[True], np.diff(z) > 1e-9])]
+    z.flags.writeable = False
+    return z
 
 
 def _strand(case: Case, travel: Travel | None, sections: bool = True) -> _Strand:

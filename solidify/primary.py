@@ -184,21 +184,19 @@ def with_taper(
     MouldResult
         As it was when the shrinkage of the steel is not known.
     """
-    inside = distance <= made.working_length * (1 + 1e-9)
-    strain = np.interp(surface.mean(axis=0)[inside], steel.temperature, steel.shrinkage)
-    if not np.all(np.isfinite(strain)) or np.count_nonzero(inside) < 3:
+    z = distance[: distance.searchsorted(made.working_length * (1 + 1e-9), "right")]
+    strain = np.interp(surface[:, : len(z)].mean(axis=0), steel.temperature, steel.shrinkage)
+    if len(z) < 3 or not np.isfinite(strain).all():
         return made
-    z, strain = distance[inside], np.minimum(strain, 0.0)
-    free = mould.taper_profile(z, strain, case.width)
     given = case.mould.taper_percent_per_m
     single = None if given is None else given / 100
-    straight = mould.taper_profile(z, strain, case.width, single)
+    profile = mould.taper_profile(z, np.minimum(strain, 0.0), case.width, single)
     return replace(
         made,
         taper_distance=z,
-        taper=free.taper,
-        taper_gap=straight.gap,
-        mean_taper=free.single_taper,
+        taper=profile.taper,
+        taper_gap=profile.gap,
+        mean_taper=float(profile.contraction[-1] / (case.width * z[-1])),
         single_taper=math.nan if single is None else single,
     )
 

@@ -12,7 +12,9 @@ from solidify.units import ZERO_CELSIUS
 __all__ = ["conductivity", "density", "prandtl", "specific_heat", "viscosity"]
 
 
-def _kelvin(temperature: ArrayLike, low: float, high: float) -> NDArray[np.float64]:
+def _kelvin(temperature: ArrayLike, low: float, high: float) -> NDArray[np.float64] | np.float64:
+    if isinstance(temperature, float) and low <= temperature <= high:
+        return np.float64(temperature + ZERO_CELSIUS)
     t = np.asarray(temperature, dtype=float)
     if not np.all((t >= low) & (t <= high)):
         worst = float(t.flat[np.argmax(np.where(np.isnan(t), np.inf, np.abs(t - 0.5 * (low + high))))])

@@ -122,9 +122,8 @@ class FluxLaw:
         >>> round(float(law.mean(17.0)) / 1e3)
         1759
         """
-        t = np.asarray(time, dtype=float)
-        safe = np.where(t > 0.0, t, 1.0)
-        return np.where(t > 0.0, self.heat(t) / safe, self.flux(0.0))
+        t = np.maximum(time, 1e-30)
+        return self.heat(t) / t
 
     def kinks(self) -> tuple[float, ...]:
         """Return the times at which the clip sets in or ends [s]: one, or none for a constant flux."""

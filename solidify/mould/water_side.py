@@ -160,9 +160,11 @@ def water_film_coefficient(velocity: float, hydraulic_diameter: float, water_tem
     """
     d = load_data("mould.toml")["water_film"]
     viscosity, density = float(water.viscosity(water_temperature)), float(water.density(water_temperature))
+    conductivity = float(water.conductivity(water_temperature))
     reynolds = density * velocity * hydraulic_diameter / viscosity
-    nusselt = d["c"] * reynolds ** d["m"] * float(water.prandtl(water_temperature)) ** d["n"]
-    return nusselt * float(water.conductivity(water_temperature)) / hydraulic_diameter
+    prandtl = viscosity * float(water.specific_heat(water_temperature)) / conductivity
+    nusselt = d["c"] * reynolds ** d["m"] * prandtl ** d["n"]
+    return nusselt * conductivity / hydraulic_diameter
 
 
 def copper_hot_face(
