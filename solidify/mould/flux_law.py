@@ -122,7 +122,7 @@ class FluxLaw:
         >>> round(float(law.mean(17.0)) / 1e3)
         1759
         """
-        t = np.maximum(time, 1e-30)
+        t = np.maximum(time, 2.0**-100)  # at which the mean is the first flux, exactly
         return self.heat(t) / t
 
     def kinks(self) -> tuple[float, ...]:
