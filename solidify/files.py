@@ -9,7 +9,7 @@ from pathlib import Path
 
 from solidify.errors import InputError, Problem, closest
 
-__all__ = ["check_readable", "check_writable", "path_problem", "write_whole"]
+__all__ = ["check_readable", "check_writable", "path_problem", "read_words", "write_whole"]
 
 _TROUBLE = {
     errno.ENOSPC: ("the disk is full", "free some space or write elsewhere"),
@@ -86,6 +86,33 @@ def check_readable(path: str | os.PathLike[str], what: str = "file") -> Path:
         raise InputError(_absent(path, what)) from None
     except OSError as error:
         raise InputError(path_problem(path, error)) from None
+
+
+def read_words(path: str | os.PathLike[str], what: str = "file") -> str:
+    """Return the text of a file in UTF-8, with or without a byte order mark.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file.
+    what : str
+        As in `check_readable`.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    InputError
+        As `check_readable`, and if it is not text.
+    """
+    try:
+        return check_readable(path, what).read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError:
+        raise InputError(
+            Problem(str(path), "not text in UTF-8", do="save it as plain text in UTF-8")
+        ) from None
 
 
 def check_writable(path: str | os.PathLike[str]) -> Path:

@@ -67,6 +67,7 @@ _CASE: Columns = {
     "name": ((), TEXT, "name of the case file"),
     "toml": ((), TEXT, "the case as given"),
     "effective": ((), TEXT, "every value used, defaults included"),
+    "properties": ((), TEXT, "property file of the steel as given; empty without one"),
 }
 _STRAND: Columns = {
     "thickness": ((), "m", "thickness, hot, at mould exit"),
@@ -251,7 +252,9 @@ zones = xarray.open_dataset("bloom.h5", group="zone", engine="h5netcdf")
 - `side` is `both`, or `loose` and `fixed` where the two are cooled differently.
 - The root carries `file_type`, `format`, `title`, `created_by`, `created_at`, `shape_treatment`, `Conventions`; a
   file of a newer format is refused. `/steel` carries `liquidus`, `solidus` [degC] and `sources` as attributes too.
-- `/case/toml` is the case as given; run it again with that text.
+- `/case/toml` is the case as given; run it again with that text. What stood in a property file of the steel is
+  `/case/properties`, so that a result needs no other file: `solidify.solve(solidify.load("bloom.h5").case)` marches
+  it again.
 """
 
 

@@ -9,12 +9,13 @@ import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from solidify.errors import InputError, Problem, closest
-from solidify.files import check_readable
+from solidify.files import read_words
 from solidify.result import Result
 from solidify.sources import EVIDENCE, load_data
 from solidify.units import MM
@@ -197,11 +198,7 @@ def read_points(path: str | os.PathLike[str]) -> tuple[Point, ...]:
     InputError
         With everything that is wrong, line by line.
     """
-    file = check_readable(path, "table of points")
-    try:
-        text = file.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise InputError(Problem(str(file), "not UTF-8 text", do="save it as plain text")) from error
+    file, text = Path(path), read_words(path, "table of points")
     lines = [
         (i, line) for i, line in enumerate(text.splitlines(), 1) if line.strip() and not line.startswith("#")
     ]

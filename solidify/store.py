@@ -144,7 +144,12 @@ def _values(result: Result, judgement: Judgement) -> dict[str, dict[str, Any]]:
     effects = [(f.name, effect) for f in findings for effect in f.effects]
     return {
         "/": {name: getattr(result, _ATTRIBUTE.get(name, name)) for name in LAYOUT["/"]},
-        "/case": {"name": case.name, "toml": case.text, "effective": case.effective_toml()},
+        "/case": {
+            "name": case.name,
+            "toml": case.text,
+            "effective": case.effective_toml(),
+            "properties": case.property_text,
+        },
         "/strand": _row(result, LAYOUT["/strand"]),
         "/mould": _row(result.mould, LAYOUT["/mould"]),
         "/zone": _columns(result.zones, LAYOUT["/zone"]),
@@ -213,7 +218,7 @@ def _result(groups: dict[str, dict[str, Any]], attributes: dict[str, Any]) -> Re
     root, case, balance, summary = (groups[name] for name in ("/", "/case", "/balance", "/summary"))
     del balance["zone"], balance["mechanism"], balance["share"], summary["breakout_risk"]
     return Result(
-        case=parse_case(case["toml"], case["name"]),
+        case=parse_case(case["toml"], case["name"], properties=case["properties"] or None),
         steel=_steel(groups["/steel"]),
         zones=_rows(ZoneResult, groups["/zone"]),
         mould=MouldResult(**groups["/mould"]),

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import PurePath
 
 from solidify.case import Case
 from solidify.case.model import STEEL_RELATIONS, SteelInput
 from solidify.errors import InputError, Notice, Problem
-from solidify.steel import Steel, steel_from_composition, steel_from_file, steel_from_numbers
+from solidify.steel import Steel, steel_from_composition, steel_from_numbers, steel_from_text
 from solidify.units import KJ
 
 __all__ = [
@@ -57,18 +58,22 @@ def case_steel(case: Case) -> Steel:
     Returns
     -------
     Steel
-        The same value for cases with equal steel; a property file is read each time.
+        The same value for cases with equal steel.
 
     Raises
     ------
     InputError
         If the numbers contradict one another.
     """
-    if case.property_path is not None:
-        return steel_from_file(
-            case.property_path, liquid_conductivity_factor=case.steel.liquid_conductivity_factor
-        )
+    file = case.steel.property_file
+    if file is not None:
+        return _own_steel(case.property_text, PurePath(file).name, case.steel.liquid_conductivity_factor)
     return _steel(case.steel)
+
+
+@lru_cache(maxsize=8)
+def _own_steel(text: str, name: str, factor: float) -> Steel:
+    return steel_from_text(text, name, liquid_conductivity_factor=factor)
 
 
 @lru_cache(maxsize=64)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import tomllib
 from collections.abc import Mapping
@@ -37,9 +38,12 @@ from solidify.case.model import (
 )
 from solidify.case.rules import MEASURED, RULES, printed_unit, shipped_limits
 from solidify.errors import InputError, Notice, Problem, closest
+from solidify.files import read_words
 from solidify.units import M_PER_MIN, MM
 
 __all__ = ["Case", "case_schema", "checked_case"]
+
+_PROPERTY_FILE = "property file"
 
 
 class Case(Table):
@@ -62,6 +66,7 @@ class Case(Table):
     _text: str | None = PrivateAttr(None)
     _name: str = PrivateAttr("case")
     _folder: Path = PrivateAttr(Path())
+    _properties: str | None = PrivateAttr(None)
     _file_speed: float = PrivateAttr(math.nan)
 
     def __eq__(self, other: object) -> bool:
@@ -91,6 +96,41 @@ class Case(Table):
     def property_path(self) -> Path | None:
         """The property file of the steel, found from the case file's folder; None without one."""
         return None if self.steel.property_file is None else self._folder / self.steel.property_file
+
+    @property
+    def property_text(self) -> str:
+        """What stood in the property file of the steel when the case was made; empty without one.
+
+        A case read back from a result has it from there. Where the file could not be read it is read now, and
+        an `InputError` says what is wrong.
+        """
+        path = self.property_path
+        if path is None:
+            return ""
+        return read_words(path, _PROPERTY_FILE) if self._properties is None else self._properties
+
+    def _settle(self, name: str, folder: Path, properties: str | None = None) -> Case:
+        """Say where the case comes from, and take the text of its property file along.
+
+        Parameters
+        ----------
+        name : str
+            Of the case file.
+        folder : Path
+            Where a property file is looked for.
+        properties : str, optional
+            Its text, if known; otherwise it is read here, if it can be.
+
+        Returns
+        -------
+        Case
+            The same one.
+        """
+        self._name, self._folder, self._properties = name, folder, properties
+        if properties is None and self.property_path is not None:
+            with contextlib.suppress(InputError, ValueError):
+                self._properties = read_words(self.property_path, _PROPERTY_FILE)
+        return self
 
     def effective_toml(self) -> str:
         """Every value used, defaults included, as a case file that reads back to an equal case.
@@ -299,8 +339,8 @@ class Case(Table):
         case, flaws = checked_case(data, file_speed=self._file_speed)
         if case is None:
             raise InputError(key_problems(flaws, data))
-        case._name, case._folder = self._name, self._folder
-        return case
+        kept = self._properties if case.steel.property_file == self.steel.property_file else None
+        return case._settle(self._name, self._folder, kept)
 
     def value(self, name: str) -> Any:
         """Return the value used for one key.

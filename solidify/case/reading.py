@@ -52,7 +52,9 @@ def read_case(path: str | os.PathLike[str]) -> Case:
     return case
 
 
-def parse_case(text: str, name: str = "case", *, folder: str | os.PathLike[str] = ".") -> Case:
+def parse_case(
+    text: str, name: str = "case", *, folder: str | os.PathLike[str] = ".", properties: str | None = None
+) -> Case:
     """Make a case from the text of a case file.
 
     Parameters
@@ -63,6 +65,8 @@ def parse_case(text: str, name: str = "case", *, folder: str | os.PathLike[str] 
         Of the file, for messages.
     folder : path-like
         Where a property file named in the case will be looked for.
+    properties : str, optional
+        What stands in that file, if it is known; then it is not looked for.
 
     Returns
     -------
@@ -73,7 +77,7 @@ def parse_case(text: str, name: str = "case", *, folder: str | os.PathLike[str] 
     InputError
         If the text is not TOML or holds anything that a case may not; all problems at once.
     """
-    return _parsed(text, name, Path(folder), look=False)
+    return _parsed(text, name, Path(folder), look=False, properties=properties)
 
 
 def starter_case() -> str:
@@ -86,7 +90,7 @@ def starter_case() -> str:
     return resources.files("solidify").joinpath("data", "cases", "starter.toml").read_text(encoding="utf-8")
 
 
-def _parsed(text: str, name: str, folder: Path, look: bool) -> Case:
+def _parsed(text: str, name: str, folder: Path, look: bool, properties: str | None = None) -> Case:
     """Make a case; `look` whether its property file is there."""
     try:
         data = frozen(tomllib.loads(text))
@@ -107,8 +111,8 @@ def _parsed(text: str, name: str, folder: Path, look: bool) -> Case:
         flaws += _property_file(data, folder)
     if case is None or flaws:
         raise InputError(file_problems(flaws, data, lines, name))
-    case._text, case._name, case._folder = text, name, folder
-    return case
+    case._text = text
+    return case._settle(name, folder, properties)
 
 
 def _well_named(data: dict[str, Any]) -> tuple[dict[str, Any], dict[str | int, tuple[str]]]:

@@ -7,7 +7,7 @@ from solidify.steel.liquidus import liquidus_relations, liquidus_temperature
 from solidify.steel.own_data import steel_from_numbers
 from solidify.steel.path import parameter_sets, path_models
 from solidify.steel.properties import conductivity_relations
-from solidify.steel.property_file import steel_from_file
+from solidify.steel.property_file import steel_from_file, steel_from_text
 
 __all__ = [
     "Steel",
@@ -20,4 +20,5 @@ __all__ = [
     "steel_from_composition",
     "steel_from_file",
     "steel_from_numbers",
+    "steel_from_text",
 ]

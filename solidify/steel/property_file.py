@@ -10,12 +10,13 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from solidify.errors import InputError, Notice, Problem, closest
-from solidify.files import check_readable
+from solidify.files import read_words
 from solidify.sources import EVIDENCE
 from solidify.steel.coefficients import entries
 from solidify.steel.curve import BOTTOM, TOP, Steel, distinct_kinks, merged_temperatures
@@ -24,7 +25,7 @@ from solidify.steel.path import LEAST_RANGE
 from solidify.steel.properties import pool_factor
 from solidify.units import KJ, ZERO_CELSIUS
 
-__all__ = ["COLUMNS", "steel_from_file"]
+__all__ = ["COLUMNS", "steel_from_file", "steel_from_text"]
 
 _SPARSE = 200.0
 """Distance between rows from which a notice is given [K]."""
@@ -102,27 +103,48 @@ def steel_from_file(path: str | os.PathLike[str], *, liquid_conductivity_factor:
     ``density_g_per_cm3``. All five quantities are needed. Between rows every column is a straight line;
     beyond the rows enthalpy keeps its slope and the rest its value.
     """
-    file = check_readable(path, "property file")
+    text = read_words(path, "property file")
+    return steel_from_text(text, Path(path).name, liquid_conductivity_factor=liquid_conductivity_factor)
+
+
+def steel_from_text(text: str, name: str, *, liquid_conductivity_factor: float = 5.0) -> Steel:
+    """Return a steel from the text of a property file, as `steel_from_file`.
+
+    Parameters
+    ----------
+    text : str
+        What stands in the file.
+    name : str
+        Of the file: its ending tells what it is.
+    liquid_conductivity_factor : float
+        As in `steel_from_file` [1].
+
+    Returns
+    -------
+    Steel
+
+    Raises
+    ------
+    InputError
+        With everything that is wrong, row by row.
+    """
     problems: list[Problem] = []
+    ending = Path(name).suffix.lower()
     if not 1.0 <= liquid_conductivity_factor <= 50.0:
         problems.append(Problem("liquid_conductivity_factor", f"{liquid_conductivity_factor}", "1 to 50"))
-    try:
-        text = file.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise InputError(Problem(str(file), "not UTF-8 text", do="save it as plain text")) from error
-    if file.suffix.lower() == ".csv":
-        table = _read_csv(text, file.name, problems)
-    elif file.suffix.lower() == ".toml":
-        content = _read_toml(text, file.name)
+    if ending == ".csv":
+        table = _read_csv(text, name, problems)
+    elif ending == ".toml":
+        content = _read_toml(text, name)
         if "table" not in content:
-            return _from_keys(content, file.name, problems, liquid_conductivity_factor)
-        table = _read_table(content, file.name, problems)
+            return _from_keys(content, name, problems, liquid_conductivity_factor)
+        table = _read_table(content, name, problems)
     else:
-        raise InputError(Problem(str(file), f"a file that ends in {file.suffix!r}", ".csv or .toml"))
+        raise InputError(Problem(name, f"a file that ends in {ending!r}", ".csv or .toml"))
     rows = _checked(table, problems)
     if problems:
         raise InputError(sorted(problems, key=lambda problem: _line(problem.where)))
-    return _assembled(rows, file.name, liquid_conductivity_factor)
+    return _assembled(rows, name, liquid_conductivity_factor)
 
 
 def _line(where: str) -> int:

@@ -104,7 +104,6 @@ class Study:
     @property
     def fingerprint(self) -> str:
         """Hash of everything that the results depend on: case, property file, inputs, keep, program version."""
-        file = self.case.property_path
         parts: list[Any] = [
             version("solidify"),
             self.case.effective_toml(),
@@ -112,7 +111,7 @@ class Study:
             self.sampling,
             self.keep,
         ]
-        parts += [self.choices, self.rows, file.read_bytes().hex() if file else ""]
+        parts += [self.choices, self.rows, self.case.property_text]
         return hashlib.sha256(json.dumps(parts, default=repr).encode()).hexdigest()
 
 

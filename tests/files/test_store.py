@@ -18,13 +18,14 @@ import xarray
 from solidify import layout, store
 from solidify.bands import Effect
 from solidify.breakout import BreakoutRisk, Reason
-from solidify.case import parse_case
+from solidify.case import parse_case, read_case
 from solidify.errors import FileFormatError, InputError, Notice
 from solidify.findings import Finding, Judgement, judge
 from solidify.layout import AS_FINDING, BY_ROW, FLAG, LAYOUT, TEXT
 from solidify.marching import solve
 from solidify.result import MECHANISMS, SUMMARY, Balance, MouldResult, Result, ZoneResult
 from solidify.steel import steel_from_composition, steel_from_numbers
+from solidify.strand import case_steel
 
 CASE = """
 title = "Bloom 250 × 300, 0.45 %C (invented plant)"
@@ -180,6 +181,39 @@ def test_own_steel_numbers_come_back(tmp_path):
     result = dataclasses.replace(made_up_result(), steel=steel)
     store.save(result, tmp_path / "r.h5")
     assert same(result, store.load(tmp_path / "r.h5"))
+
+
+OWN = """temperature_C,enthalpy_kJ_per_kg,conductivity_W_per_mK,solid_fraction,density_kg_per_m3
+20,0,50,1,7840
+1000,650,28,1,7500
+1450,980,32,1,7400
+1500,1290,34,0,7000
+1600,1365,35,0,6950
+"""
+
+
+def test_a_result_needs_its_property_file_no_more(tmp_path, monkeypatch):
+    """Read back in another folder, the file gone: the case makes the same steel, and so do cases made from it."""
+    own, other = tmp_path / "own.csv", tmp_path / "other.csv"
+    own.write_text(OWN)
+    other.write_text(OWN.replace("1450,980,32", "1450,980,33"))
+    text = re.sub("composition = .*", 'property_file = "own.csv"', CASE)
+    (tmp_path / "own.toml").write_text(text, encoding="utf-8")
+    case = read_case(tmp_path / "own.toml")
+    steel = case_steel(case)
+    store.save(dataclasses.replace(made_up_result(), case=case, steel=steel), tmp_path / "r.h5")
+    own.unlink()
+    (tmp_path / "elsewhere").mkdir()
+    monkeypatch.chdir(tmp_path / "elsewhere")
+    again = store.load(tmp_path / "r.h5").case
+    assert same(case_steel(again), steel)
+    assert same(case_steel(again.replace({"casting.speed_m_per_min": 0.7})), steel)
+    calm = case_steel(again.replace({"steel.liquid_conductivity_factor": 2.0}))
+    assert calm.conductivity.max() < steel.conductivity.max()
+    given = case_steel(case.replace({"steel.property_file": "other.csv"}))
+    assert np.interp(1450.0, given.temperature, given.conductivity) == pytest.approx(33.0)
+    with pytest.raises(InputError, match=r"third\.csv: no such property file"):
+        case_steel(again.replace({"steel.property_file": "third.csv"}))
 
 
 def test_no_notices_and_a_replaced_case_come_back(tmp_path):

@@ -241,7 +241,7 @@ def test_all_mistakes_are_said_at_once(tmp_path):
 
 def test_a_table_that_is_not_text_or_not_there_is_refused(tmp_path):
     (tmp_path / "points.csv").write_bytes(b"\xff\xfe\x00d")
-    with pytest.raises(InputError, match="not UTF-8"):
+    with pytest.raises(InputError, match="not text in UTF-8"):
         read_points(tmp_path / "points.csv")
     with pytest.raises(InputError, match=r"did you mean 'points.csv'"):
         read_points(tmp_path / "point.csv")
@@ -414,7 +414,7 @@ def test_files_of_one_name_are_told_apart(files, capsys):
     [
         (["before.h5", "-o", "both.gif"], "no format of pictures"),
         (["befor.h5"], "did you mean 'before.h5'?"),
-        (["before.h5", "--measured", "before.h5"], "not UTF-8"),
+        (["before.h5", "--measured", "before.h5"], "not text in UTF-8"),
         (["before.h5", *["after.h5"] * 6], "7 results in one picture"),
         (["before.h5", "-o", "nowhere/both.png"], "nowhere"),
     ],
