@@ -6,7 +6,7 @@ import os
 import sys
 import threading
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from importlib import resources
 from pathlib import Path
 
@@ -316,7 +316,11 @@ def new(case_file: Path) -> None:
     _say(f"written: {case_file}; edit it, then: solidify check {case_file}")
 
 
-@commands.command(epilog=_example("solidify sweep study.toml -o study.h5"))
+@commands.command(
+    epilog=_example(
+        "solidify sweep study.toml -o study.h5", "solidify sweep study.toml --scheduler tcp://host:8786"
+    )
+)
 @click.argument("study_file", metavar="STUDY.toml", type=_PATH)
 @click.option(
     "-o", "--output", metavar="STUDY.h5", type=_PATH, help="Study file [default: study's name, here]."
@@ -324,7 +328,8 @@ def new(case_file: Path) -> None:
 @click.option(
     "--workers", metavar="N", type=click.IntRange(1, 1024), help="Processes that march [default: one a core]."
 )
-def sweep(study_file: Path, output: Path | None, workers: int | None) -> None:
+@click.option("--scheduler", metavar="ADDRESS", help="March on the Dask cluster of this scheduler instead.")
+def sweep(study_file: Path, output: Path | None, workers: int | None, scheduler: str | None) -> None:
     """March many strands made from one case.
 
     Every combination of the inputs that vary, a sample of them, or a table. Whatever is finished is on the
@@ -333,15 +338,19 @@ def sweep(study_file: Path, output: Path | None, workers: int | None) -> None:
     """
     from solidify.studies.study_file import read_study
 
+    if workers and scheduler:
+        raise click.UsageError("give either --workers of this machine or the --scheduler of a cluster")
     study = read_study(study_file)
     output = _result_path(output or Path(f"{study_file.stem}.h5"))
 
     from solidify.progress import Progress
+    from solidify.studies.cluster import cluster
     from solidify.studies.sweep import cores, run_study
     from solidify.sweep_sheet import sweep_text
 
-    with _announced_compiling(), Progress(study.runs) as progress:
-        done = run_study(study, output, workers=workers or cores(), progress=progress)
+    place = cluster(scheduler) if scheduler else nullcontext()
+    with place as executor, _announced_compiling(), Progress(study.runs) as progress:
+        done = run_study(study, output, workers=workers or cores(), executor=executor, progress=progress)
     if done.found:
         _note(f"{done.found} of {done.runs} runs were finished before")
     _say(sweep_text(output))

@@ -11,10 +11,11 @@ import multiprocessing
 import os
 import signal
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import (
     FIRST_COMPLETED,
     BrokenExecutor,
+    CancelledError,
     Executor,
     Future,
     ProcessPoolExecutor,
@@ -22,14 +23,15 @@ from concurrent.futures import (
     wait,
 )
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from solidify.case import Case
-from solidify.errors import Notice, SolidifyError
+from solidify.errors import InputError, Notice, Problem, SolidifyError
 from solidify.findings import Judgement, judge
 from solidify.marching import solve_each
 from solidify.result import Result
@@ -52,6 +54,12 @@ CHUNK = 64
 
 AHEAD = 32
 """Half the chunks given out at a time to an executor that does not say how many workers it has."""
+
+GIVE_UP = 8
+"""Chunks that may get lost before the rest is not tried any more."""
+
+PULSE = 1.0
+"""Longest wait for a chunk before the executor is asked whether it still has workers [s]."""
 
 Progress = Callable[[int, int, int], None]
 """Told the runs done, those of them that failed, and how many were done before this start."""
@@ -153,7 +161,11 @@ def run_study(
             progress(total["done"], total["failed"], found)
         if todo:
             with workers_of(workers, executor) as pool:
-                _work(pool, todo, task, write)
+                lost = _work(pool, todo, task, write)
+                alone = [
+                    _work(pool, [index], task, write) for index in lost
+                ]  # none can be lost by another's fault
+            _refuse({i: error for one in alone for i, error in one.items()}, shards)
         inputs = {name: _values(study, name, shards) for name in study.inputs}
         axes: dict[str, Sequence[Any]] = {"solid_fraction": study.fractions}
         axes |= {"finding": finding_names()} if "findings" in study.keep else {}
@@ -230,25 +242,45 @@ def _work(
     todo: Sequence[int],
     task: Callable[[int], _Task],
     write: Callable[[int, dict[str, Any]], None],
-) -> None:
-    """Give out chunks, a few ahead of the workers, and write each as it comes back."""
-    most = 2 * (getattr(executor, "_max_workers", None) or AHEAD)
+) -> dict[int, Exception]:
+    """Give out chunks, a few ahead of the workers, write each as it comes back, and return those that did not."""
+    watch = getattr(executor, "watch", lambda: None)
     waiting: dict[Future[dict[str, Any]], int] = {}
+    lost: dict[int, Exception] = {}
     queue = iter(todo)
     try:
-        while True:
-            for index in queue:
+        while len(lost) < GIVE_UP:
+            most = 2 * (getattr(executor, "_max_workers", None) or AHEAD)
+            for index in islice(queue, max(most - len(waiting), 0)):
                 waiting[executor.submit(chunk_rows, task(index))] = index
-                if len(waiting) >= most:
-                    break
             if not waiting:
-                return
-            for future in wait(waiting, return_when=FIRST_COMPLETED).done:
+                break
+            for future in wait(waiting, PULSE, FIRST_COMPLETED).done:
                 index = waiting.pop(future)
-                write(index, future.result())
+                try:
+                    rows = future.result()
+                except (BrokenExecutor, CancelledError):
+                    raise
+                except Exception as error:  # e.g. its worker died, each time it was tried
+                    lost[index] = error
+                else:
+                    write(index, rows)
+            watch()
+        return lost
     finally:
         for future in waiting:
             future.cancel()
+
+
+def _refuse(lost: Mapping[int, Exception], shards: Shards) -> None:
+    """Say which runs could not be marched at all."""
+    problems = []
+    for index, error in lost.items():
+        runs = shards.span(index)
+        problems.append(Problem(f"runs {runs.start + 1} to {runs.stop}", f"{type(error).__name__}: {error}"))
+    if problems:
+        do = "finished runs are safe; the same command, here or on other workers, tries the rest again"
+        raise InputError([*problems[:-1], replace(problems[-1], do=do)])
 
 
 def _finished(target: Path, study: Study) -> Outcome:

@@ -77,6 +77,7 @@ ONLY = {
     "matplotlib": {"plots"},
     "pydantic": {"case"},
     "click": {"cli"},
+    "distributed": {"studies"},
     "jinja2": {"page_parts"},
 }
 """Libraries that only some rooms may import."""

@@ -1,0 +1,264 @@
+"""A study on a Dask cluster of real processes: the same data whoever dies, and a clear word where it cannot go on."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import time
+from contextlib import ExitStack, contextmanager, suppress
+from pathlib import Path
+
+import h5py
+import pytest
+
+from solidify.case import read_case
+from solidify.cli import main
+from solidify.errors import InputError, SolidifyError
+from solidify.studies import cluster as room
+from solidify.studies.cluster import cluster
+from solidify.studies.study_file import make_study
+from solidify.studies.sweep import run_study
+
+CASES = Path(__file__).parents[2] / "cases"
+SPEED, SUPERHEAT, WIDTH = "casting.speed_m_per_min", "casting.superheat_K", "section.width_mm"
+DEADLY = 21
+
+POISON = f"""
+import os
+from solidify.marching import solve_each
+from solidify.studies import sweep
+def deadly(cases, **options):
+    if any(case.casting.superheat_K == {DEADLY} for case in cases):
+        os._exit(9)
+    return solve_each(cases, **options)
+sweep.solve_each = deadly
+"""
+"""Told to every worker before it starts: one superheat ends the process, as a lack of memory would."""
+
+
+@contextmanager
+def running(folder, *command, **more):
+    """One process of Dask, killed at the end with all that it started."""
+    environment = {**os.environ, "DASK_CONFIG": str(folder), **more}
+    environment["DASK_DISTRIBUTED__SCHEDULER__ALLOWED_FAILURES"] = "1"
+    with (folder / f"{command[0]}.log").open("ab") as log:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "dask", *command],
+            cwd=folder,
+            env=environment,
+            stdout=log,
+            stderr=log,
+            start_new_session=True,
+        )
+        try:
+            yield process
+        finally:
+            with suppress(ProcessLookupError):
+                os.killpg(process.pid, signal.SIGKILL)
+            process.wait()
+
+
+@contextmanager
+def scheduler(folder):
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    command = ("scheduler", "--host", "127.0.0.1", "--port", str(port), "--no-dashboard", "--no-show")
+    with running(folder, *command) as process:
+        until = time.monotonic() + 15
+        while True:
+            try:
+                socket.create_connection(("127.0.0.1", port), timeout=1).close()
+                break
+            except OSError:
+                assert time.monotonic() < until, (folder / "scheduler.log").read_text()
+                time.sleep(0.05)
+        yield f"tcp://127.0.0.1:{port}", process
+
+
+def workers(folder, address, count, **more):
+    (folder / "poison.py").write_text(POISON)
+    options = ["--nworkers", str(count), "--nthreads", "1", "--no-dashboard", "--preload", "poison.py"]
+    return running(folder, "worker", address, *options, "--local-directory", str(folder), **more)
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory):
+    """A scheduler and three workers, each a process of its own with a nanny that starts it again."""
+    folder = tmp_path_factory.mktemp("cluster")
+    with ExitStack() as stack:
+        at, _ = stack.enter_context(scheduler(folder))
+        stack.enter_context(workers(folder, at, 3))
+        yield at
+
+
+@pytest.fixture(scope="module")
+def bloom():
+    return read_case(CASES / "bloom.toml")
+
+
+@pytest.fixture(scope="module")
+def study(bloom):
+    vary = {SPEED: {"from": 0.6, "to": 0.9, "steps": 20}, WIDTH: [300, 200]}
+    return make_study(bloom, vary, keep=("summary", "findings", "profiles"))
+
+
+@pytest.fixture(scope="module")
+def done(study, tmp_path_factory):
+    path = tmp_path_factory.mktemp("done") / "local.h5"
+    run_study(study, path, chunk=2)
+    return path
+
+
+def contents(path):
+    """All data of a file."""
+    found = {}
+
+    def take(name, thing):
+        if isinstance(thing, h5py.Dataset):
+            data = thing[...]
+            found[name] = data.tolist() if data.dtype == object else (data.dtype, data.shape, data.tobytes())
+
+    with h5py.File(path) as file:
+        file.visititems(take)
+    return found
+
+
+def test_the_data_are_those_of_one_machine_though_a_worker_is_killed(address, study, done, tmp_path):
+    """kill -9 to one of three processes while it works on a chunk."""
+    with cluster(address) as executor:
+        executor.client.wait_for_workers(3, timeout=20)
+        pids = executor.client.run(os.getpid)
+        assert len({*pids.values(), os.getpid()}) >= 3
+
+        def kill(finished, failed, found):
+            if finished >= 6 and pids:
+                busy = [w for w, tasks in executor.client.processing().items() if tasks and w in pids]
+                if busy:
+                    os.kill(pids[busy[0]], signal.SIGKILL)
+                    pids.clear()
+
+        run_study(study, tmp_path / "s.h5", executor=executor, chunk=1, progress=kill)
+        assert not pids, "no worker was killed"
+    assert contents(tmp_path / "s.h5") == contents(done)
+
+
+@pytest.mark.full
+def test_a_chunk_that_kills_its_workers_is_named_and_the_rest_is_finished(address, bloom, tmp_path):
+    study = make_study(bloom, {SUPERHEAT: [20, 22, 24, 25, DEADLY, 26, 27, 28, 29, 30]}, keep=["summary"])
+    with cluster(address) as executor, pytest.raises(InputError, match="KilledWorker") as caught:
+        run_study(study, tmp_path / "s.h5", executor=executor, chunk=2)
+    assert [problem.where for problem in caught.value.problems] == ["runs 5 to 6"]
+    assert len([*(tmp_path / "s.h5.parts").glob("0*.h5")]) == 4
+    assert run_study(study, tmp_path / "s.h5").found == 8  # here nothing is deadly
+    run_study(study, tmp_path / "local.h5")
+    assert contents(tmp_path / "s.h5") == contents(tmp_path / "local.h5")
+
+
+@pytest.mark.full
+def test_a_scheduler_that_dies_is_told_and_nothing_is_lost(study, done, tmp_path):
+    with scheduler(tmp_path) as (at, process), workers(tmp_path, at, 1):
+
+        def kill(finished, failed, found):
+            if finished >= 4:
+                process.kill()
+
+        with pytest.raises(SolidifyError, match="it went away"), cluster(at) as executor:
+            run_study(study, tmp_path / "s.h5", executor=executor, chunk=2, progress=kill)
+    assert run_study(study, tmp_path / "s.h5").found >= 4
+    assert contents(tmp_path / "s.h5") == contents(done)
+
+
+@pytest.mark.full
+def test_workers_of_another_version_and_without_workers(bloom, tmp_path, monkeypatch):
+    other = tmp_path / "other" / "solidify-9.9.9.dist-info"
+    other.mkdir(parents=True)
+    (other / "METADATA").write_text("Metadata-Version: 2.1\nName: solidify\nVersion: 9.9.9\n")
+    monkeypatch.setattr(room, "PATIENCE", 1.0)
+    with scheduler(tmp_path) as (at, _):
+        with pytest.raises(InputError, match=f"(?s){at}: no workers for 1 s.*dask worker {at}"), cluster(at):
+            pass
+        monkeypatch.setattr(room, "PATIENCE", 30.0)
+        path = os.pathsep.join([str(other.parent), *filter(None, [os.environ.get("PYTHONPATH")])])
+        refusal = r"1 of the workers, e.g. tcp://[\d.:]+: solidify 9.9.9\s+allowed: solidify 0.1.0, as here"
+        with workers(tmp_path, at, 1, PYTHONPATH=path), pytest.raises(InputError, match=refusal), cluster(at):
+            pass
+
+
+@pytest.mark.full
+def test_an_interrupt_stops_the_command_and_leaves_the_cluster_free(address, done, tmp_path):
+    (tmp_path / "bloom.toml").write_text((CASES / "bloom.toml").read_text())
+    (tmp_path / "s.toml").write_text(
+        f'case = "bloom.toml"\n[vary]\n{SPEED} = {{ from = 0.6, to = 0.9, steps = 20000 }}\n'
+    )
+    command = [sys.executable, "-m", "solidify", "sweep", "s.toml", "--scheduler", address]
+    process = subprocess.Popen(command, cwd=tmp_path, stderr=subprocess.PIPE, text=True)
+    while not [*(tmp_path / "s.h5.parts").glob("0*.h5")]:
+        assert process.poll() is None
+        time.sleep(0.05)
+    process.send_signal(signal.SIGINT)
+    _, said = process.communicate(timeout=15)
+    assert process.returncode == 1
+    assert "solidify: stopped" in said
+    assert "Traceback" not in said
+    with cluster(address) as executor:
+        until = time.monotonic() + 10
+        while any(executor.client.processing().values()):
+            assert time.monotonic() < until, "chunks of a stopped study are still being worked on"
+            time.sleep(0.05)
+
+
+# Before anything is sent
+
+
+@pytest.fixture
+def asked(tmp_path, monkeypatch, capsys):
+    """Run the verb with an address and return what it said."""
+    monkeypatch.chdir(tmp_path)
+    Path("bloom.toml").write_text((CASES / "bloom.toml").read_text())
+    Path("s.toml").write_text(f'case = "bloom.toml"\n[vary]\n{SPEED} = [0.7]\n')
+
+    def ask(address):
+        assert main(["sweep", "s.toml", "--scheduler", address]) == 2
+        assert not Path("s.h5.parts").exists()
+        return capsys.readouterr().err
+
+    return ask
+
+
+@pytest.mark.parametrize("given", ["host", "tcp://host", "foo://host:8786", "tcp://host:port", "tcp://:8786"])
+def test_what_is_no_address_is_refused(asked, given):
+    assert re.search(f"scheduler {given}: no address.*\n.*tcp://HOST:PORT", asked(given))
+
+
+def test_a_scheduler_that_is_not_there_is_told_at_once(asked):
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+        assert f"127.0.0.1:{port}: no scheduler answers: [Errno 111]" in asked(f"tcp://127.0.0.1:{port}")
+
+
+def test_what_answers_but_is_no_scheduler_is_told_too(asked, monkeypatch):
+    monkeypatch.setattr(room, "ANSWER", 0.3)
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        given = f"tcp://127.0.0.1:{silent.getsockname()[1]}"
+        assert f"{given}: no scheduler answers: timed out" in asked(given)
+
+
+def test_encryption_needs_certificates(asked):
+    assert "no certificates for TLS" in asked("tls://127.0.0.1:8786")
+
+
+def test_without_the_library_it_says_what_to_install(asked, monkeypatch):
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    assert 'pip install "solidify[cluster]"' in asked("tcp://127.0.0.1:8786")
+
+
+def test_the_library_is_loaded_for_a_scheduler_only():
+    code = "import sys, solidify.studies.cluster, solidify.studies.sweep; print('distributed' in sys.modules)"
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert said == "False\n"
