@@ -7,6 +7,9 @@ from collections.abc import Sequence
 
 from solidify.case import Case
 from solidify.cooling import CoolingPath, Stretch, cooling_path
+from solidify.ductility import case_ductility
+from solidify.ductility_sheet import trough_text
+from solidify.limits import strand_setting
 from solidify.mould_sheet import mould_entries
 from solidify.sheet import columns, entries, listed, page, wrapped
 from solidify.spray import relation
@@ -76,6 +79,7 @@ def check_text(case: Case) -> str:
             f"straightener {_points(case.straightener)}, last support {case.support_end:.2f} m, "
             f"cut-off {case.cutoff:.2f} m, all from the meniscus",
         ),
+        *_ductility_entry(case, steel),
     ]
     notices = [*shape_notices(case), *path.notices, *steel.notices]
     return page(
@@ -87,6 +91,13 @@ def check_text(case: Case) -> str:
             listed("to know:", map(str, notices)),
         ]
     )
+
+
+def _ductility_entry(case: Case, steel: Steel) -> list[tuple[str, str]]:
+    if not case.straightener:
+        return []
+    setting = strand_setting((case.section.shape, case.thickness, case.width), steel, case.mould.lubricant)
+    return [("ductility", trough_text(case_ductility(case, setting, steel.composition), setting, case.limits))]
 
 
 def _steel_words(steel: Steel) -> str:

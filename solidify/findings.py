@@ -9,8 +9,8 @@ from functools import partial
 
 from solidify.bands import Band
 from solidify.breakout import STATEMENT, BreakoutRisk, Reason, breakout_risk
-from solidify.limits import Limit, Setting, limit, names, product_of, steel_words
-from solidify.measures import MEASURES, Measure, rise_below_mould
+from solidify.limits import Limit, limit, names
+from solidify.measures import MEASURES, Measure, rise_below_mould, setting_of
 from solidify.result import Result
 from solidify.verdict import VERDICTS, Finding, room_words
 
@@ -98,29 +98,6 @@ def judge(result: Result, bands: Mapping[str, tuple[float, float] | Band] | None
     return Judgement(tuple(findings), risk)
 
 
-def setting_of(result: Result) -> Setting:
-    """Return what the limits of a strand depend on.
-
-    Parameters
-    ----------
-    result : Result
-        A marched strand.
-
-    Returns
-    -------
-    Setting
-    """
-    steel = result.steel
-    product, size = product_of(result.case.section.shape, result.thickness, result.width)
-    return Setting(
-        product,
-        size,
-        steel_words(steel.steel_class, steel.composition),
-        steel.composition.get("C", math.nan),
-        result.case.mould.lubricant,
-    )
-
-
 def _finding(rule: Limit, measure: Measure, band: Band) -> Finding:
     value, reason = measure.value, rule.reason or measure.reason
     margin = width = math.nan
@@ -162,12 +139,14 @@ def _verdict(rule: Limit, margin: float, width: float, band: Band) -> str:
         return "breached"
     if math.isnan(band.low) or math.isnan(band.high):
         return "close" if margin < width else "kept"
+    if rule.sense == "outside":
+        return "close" if band.low < rule.upper and band.high > rule.lower else "kept"
     return "close" if band.low < rule.lower or band.high > rule.upper else "kept"
 
 
 def _limit_numbers(rule: Limit) -> float | tuple[float, float]:
     if rule.reason:
         return math.nan
-    if rule.sense == "within":
+    if rule.sense in ("within", "outside"):
         return rule.lower, rule.upper
     return rule.lower if rule.sense == "at least" else rule.upper

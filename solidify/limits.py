@@ -6,13 +6,19 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache, lru_cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from solidify.errors import InputError, Problem, closest
 from solidify.sources import load_data
 from solidify.units import MM
 
-__all__ = ["PRODUCTS", "Limit", "Setting", "limit", "names", "product_of", "steel_words"]
+if TYPE_CHECKING:
+    from solidify.steel import Steel
+
+__all__ = ["PRODUCTS", "Limit", "Setting", "limit", "names", "product_of", "steel_words", "strand_setting"]
+
+Section = tuple[str, float, float]
+"""Shape, thickness and width [m], as `product_of` takes them."""
 
 PRODUCTS = ("thin slab", "slab", "bloom", "billet")
 """Products the limits tell apart, see `product_of`."""
@@ -60,7 +66,7 @@ class Limit:
     unit : str
         Plant unit of the limit; ``"1"`` for a ratio.
     sense : str
-        ``"at least"``, ``"at most"`` or ``"within"``.
+        ``"at least"``, ``"at most"``, ``"within"``, or ``"outside"`` of a trough, whose edges `lower` and `upper` are.
     hardness : str
         ``"hard"`` or ``"soft"``.
     lower, upper : float
@@ -118,6 +124,9 @@ class Limit:
         >>> window.margin(33.0)
         (2.0, 3.0)
         """
+        if self.sense == "outside":
+            room, bound = max((value - self.upper, self.upper), (self.lower - value, self.lower))
+            return room, abs(bound) * self.close_percent / 100.0 if self.close_percent else self.close
         sides = [(value - self.lower, self.lower), (self.upper - value, self.upper)]
         room, bound = min((s for s in sides if math.isfinite(s[1])), key=lambda s: s[0])
         return room, abs(bound) * self.close_percent / 100.0 if self.close_percent else self.close
@@ -155,6 +164,26 @@ def product_of(shape: str, thickness: float, width: float) -> tuple[str, float]:
         return ("thin slab" if size < THIN_SLAB_MM else "slab"), size
     size = round((thickness if shape == "round" else math.sqrt(thickness * width)) / MM, 1)
     return ("bloom" if size > BLOOM_MM else "billet"), size
+
+
+def strand_setting(section: Section, steel: Steel, lubricant: str) -> Setting:
+    """Return what the limits of a strand depend on.
+
+    Parameters
+    ----------
+    section : tuple of str, float, float
+        Shape, thickness and width as `product_of` takes them.
+    steel : Steel
+        Its class and composition.
+    lubricant : str
+        ``"powder"`` or ``"oil"``.
+
+    Returns
+    -------
+    Setting
+    """
+    words = steel_words(steel.steel_class, steel.composition)
+    return Setting(*product_of(*section), words, steel.composition.get("C", math.nan), lubricant)
 
 
 def steel_words(steel_class: str, composition: Mapping[str, float]) -> frozenset[str]:

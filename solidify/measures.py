@@ -10,12 +10,13 @@ from itertools import pairwise
 import numpy as np
 
 from solidify import strain, strength
-from solidify.limits import Limit
+from solidify.ductility import case_ductility, outside_trough
+from solidify.limits import Limit, Setting, strand_setting
 from solidify.profiles import crossing, highest, largest_rise, steepest
 from solidify.result import Result, ZoneResult
 from solidify.units import MM, MW
 
-__all__ = ["MEASURES", "Measure", "Resolve", "mould_exit_profiles", "rise_below_mould"]
+__all__ = ["MEASURES", "Measure", "Resolve", "mould_exit_profiles", "rise_below_mould", "setting_of"]
 
 Resolve = Callable[..., Limit]
 """Returns the limit as it applies, ``resolve(place="")``."""
@@ -53,6 +54,22 @@ class Measure:
     margin: float | None = None
     room: str = ""
     limit: Limit | None = None
+
+
+def setting_of(result: Result) -> Setting:
+    """Return what the limits of a strand depend on.
+
+    Parameters
+    ----------
+    result : Result
+        A marched strand.
+
+    Returns
+    -------
+    Setting
+    """
+    section = result.case.section.shape, result.thickness, result.width
+    return strand_setting(section, result.steel, result.case.mould.lubricant)
 
 
 def _exit(result: Result) -> str:
@@ -159,14 +176,23 @@ def _last_liquid(result: Result) -> float:
 
 
 def straightener_surface(result: Result, resolve: Resolve) -> Measure:
-    """Lowest loose-side surface over the straightening points [degC]."""
+    """Loose-side surface over the straightening points, all of it to lie outside the ductility trough [degC].
+
+    The lowest counts where the strand is straightened hot, above the trough; the highest where it is wholly below.
+    """
+    trough = case_ductility(result.case, setting_of(result), result.steel.composition)
+    rule = outside_trough(resolve(), trough)
     points = result.case.straightener
     if not points:
-        return Measure(math.nan, reason="no straightening points are given")
+        return Measure(math.nan, reason="no straightening points are given", limit=rule)
     surfaces = [float(result.at(result.surface_temperature[0], z)) for z in points]
-    worst = int(np.argmin(surfaces))
+    worst, margin = int(np.argmin(surfaces)), None
+    if rule.sense == "outside":
+        above, below = min(surfaces) - rule.upper, rule.lower - max(surfaces)
+        margin = max(above, below)
+        worst = worst if above >= below else int(np.argmax(surfaces))
     place = f"{points[worst]:.2f} m, straightening point {worst + 1} of {len(points)}, loose side"
-    return Measure(surfaces[worst], place)
+    return Measure(surfaces[worst], place, margin=margin, limit=rule)
 
 
 def mould_flux_window(result: Result, resolve: Resolve) -> Measure:

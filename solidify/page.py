@@ -10,9 +10,12 @@ import tomllib
 from collections.abc import Iterator, Sequence
 
 from solidify.compare import flat, flattened, value_text
+from solidify.ductility import LIMIT
+from solidify.ductility_sheet import result_ductility, trough_text
 from solidify.findings import Finding, Judgement, setting_of
 from solidify.page_parts import Picture, page_text
 from solidify.page_tables import (
+    ductility_table,
     front_rows,
     heat_table,
     machine_table,
@@ -84,6 +87,8 @@ def report_page(result: Result, judgement: Judgement) -> str:
         notices=[f"{n}{f' ({n.count} times)' if n.count > 1 else ''}" for n in notices(result)],
         assumptions=_assumptions(result),
         own=own_limits(result, judgement),
+        ductility=_ductility(result),
+        trough=ductility_table(result),
         recalled=_recalled(result, judgement),
         basis=_basis(result, judgement),
         defaults=_defaults(result),
@@ -123,7 +128,8 @@ def _short(result: Result, judgement: Judgement) -> list[tuple[str, str, str]]:
     finding = table.get("straightener_surface")
     if finding is not None and not math.isnan(finding.value):
         against = f"to be {finding.limit_text}" if finding.judged else "not judged"
-        rows.append(("Lowest surface at the straightener", finding.value_text, against))
+        word = "Highest" if math.isfinite(finding.upper) else "Lowest"
+        rows.append((f"{word} surface at the straightener", finding.value_text, against))
     elif not math.isnan(surface):
         rows.append(("Surface at the straightener", f"{surface:.0f} °C", "last point"))
     water = float(result.summary["specific_water"])
@@ -187,6 +193,14 @@ def _assumptions(result: Result) -> list[str]:
     ]
 
 
+def _ductility(result: Result) -> str:
+    """Say what is asked of the surface at the straightener, and by what."""
+    if not result.case.straightener:
+        return ""
+    said = trough_text(result_ductility(result), setting_of(result), result.case.limits)
+    return f"{said[:1].upper()}{said[1:]}."
+
+
 def _rests_on(result: Result, judgement: Judgement) -> Iterator[tuple[str, str, str]]:
     """Yield what rests on a source, its key, and how well it is known."""
     for quantity, (key, known) in result.steel.evidence.items():
@@ -195,6 +209,10 @@ def _rests_on(result: Result, judgement: Judgement) -> Iterator[tuple[str, str, 
         yield "cooling", key, EVIDENCE[sources()[key].evidence] if key in sources() else "not known"
     for finding in judgement.findings:
         yield f"limit: {finding.label}", finding.source, EVIDENCE[finding.evidence]
+    counts = result.case.straightener and LIMIT not in result.case.limits
+    for part in result_ductility(result).parts if counts else ():
+        if part.source in sources():
+            yield f"ductility trough: {part.words}", part.source, EVIDENCE[part.evidence]
     for caution in cautions():
         for key in caution.get("source", ()):
             yield f"caution: {caution['name']}", key, EVIDENCE[sources()[key].evidence]

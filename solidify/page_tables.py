@@ -9,6 +9,8 @@ import numpy as np
 
 from solidify.backtrace import front_table
 from solidify.compare import constants
+from solidify.ductility import LIMIT, criteria
+from solidify.ductility_sheet import part_rows, result_ductility
 from solidify.facts import zero_strength_shell
 from solidify.findings import Judgement, setting_of
 from solidify.limits import limit
@@ -16,9 +18,11 @@ from solidify.mould_sheet import meeting_text, mould_entries, shares_text
 from solidify.page_parts import Table
 from solidify.report import ORIGINS, charge_text, fraction_text, passes_text, sides_text
 from solidify.result import MECHANISMS, Result
+from solidify.sources import sources
 from solidify.units import KJ, KW, MINUTE, MM, MW, WATER_LITRE_KG
 
 __all__ = [
+    "ductility_table",
     "front_rows",
     "heat_table",
     "machine_table",
@@ -185,6 +189,20 @@ def thin_shell(result: Result, fraction: float) -> float:
     return float(np.min(shells)) / MM
 
 
+def ductility_table(result: Result) -> Table | None:
+    """Return what the ductility trough at the straightener is made of; None where practice alone says it."""
+    trough, table = result_ductility(result), sources()
+    if trough.criterion == next(iter(criteria())) or not trough.parts or not result.case.straightener:
+        return None
+    rows = [
+        (words, edges, known, table[key].reference if key in table else "the case")
+        for words, edges, known, key in part_rows(trough)
+    ]
+    head = ("for", "low ductility, °C", "how well known", "source")
+    caption = f"What the trough is made of: {trough.definition}"
+    return Table(caption, head, tuple(rows), "front")
+
+
 def own_limits(result: Result, judgement: Judgement) -> Table | None:
     """Return the limits that the case sets beside those shipped; None when it sets none."""
     rows = []
@@ -192,6 +210,11 @@ def own_limits(result: Result, judgement: Judgement) -> Table | None:
     for finding in judgement.findings:
         if finding.overridden:
             rule = limit(finding.name, setting)
+            if finding.name == LIMIT and finding.sense == "at least":
+                trough = result_ductility(result)
+                shipped = "none" if trough.reason else trough.text
+                rows.append((finding.label, finding.limit_text, shipped))
+                continue
             window = (rule.lower, rule.upper) if rule.sense == "within" else None
             bound = window or (rule.lower if rule.sense == "at least" else rule.upper)
             shipped = "none" if rule.reason else replace(finding, limit=bound).limit_text

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from solidify.ductility_sheet import result_ductility, trough_text
 from solidify.errors import Notice
 from solidify.facts import centre_passes, hot_charge, product_window, water_split, zero_strength_shell
 from solidify.findings import Finding, Judgement, setting_of
@@ -199,6 +200,8 @@ def _solidification(result: Result, width: int) -> list[str]:
         loose = " (loose side)" if len(result.sides) > 1 else ""
         text = f"surface{loose} {', '.join(surfaces)}; centre {core:.2f} solid at the first"
         pairs.append(("Straightener", text))
+        said = trough_text(result_ductility(result), setting_of(result), case.limits)
+        pairs.append(("Ductility", said))
     if charge:
         pairs.append(("At the cut-off", charge))
     pairs.append(("Heat removed by", f"{heat}; worst error of the account {result.balance.worst:.0e}"))

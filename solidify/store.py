@@ -263,7 +263,7 @@ def _limit_pairs(findings: Sequence[Finding]) -> np.ndarray:
 
 def _limit(sense: str, pair: Sequence[float]) -> float | tuple[float, float]:
     low, high = map(float, pair)
-    if sense == "within" and not math.isnan(high):
+    if sense in ("within", "outside") and not math.isnan(high):
         return low, high
     return high if sense == "at most" else low
 

@@ -44,9 +44,9 @@ class Finding:
     unit : str
         Plant unit of value, band, limit and margin; ``"1"`` for a ratio.
     limit : float or tuple of float
-        A number, or ``(low, high)`` of a window; NaN when nothing is judged.
+        A number, or ``(low, high)`` of a window or trough; NaN when nothing is judged.
     sense : str
-        ``"at least"``, ``"at most"`` or ``"within"``.
+        ``"at least"``, ``"at most"``, ``"within"`` or, of a trough, ``"outside"``.
     margin : float
         Signed room to the nearer side of the limit, positive inside.
     close : float
@@ -99,17 +99,30 @@ class Finding:
 
     @property
     def lower(self) -> float:
-        """Least value that keeps the limit, in `unit`; minus infinity when any does."""
+        """Least value that keeps the limit, in `unit`; minus infinity when any does.
+
+        A trough has two ways out; this is the side that `margin` counts to.
+        """
+        if self.sense == "outside" and isinstance(self.limit, tuple):
+            return self.limit[1] if self._above else -math.inf
         if isinstance(self.limit, tuple):
             return self.limit[0]
         return -math.inf if self.sense == "at most" else self.limit
 
     @property
     def upper(self) -> float:
-        """Largest value that keeps the limit, in `unit`; infinity when any does."""
+        """Largest value that keeps the limit, in `unit`; infinity when any does; of a trough as `lower`."""
+        if self.sense == "outside" and isinstance(self.limit, tuple):
+            return math.inf if self._above else self.limit[0]
         if isinstance(self.limit, tuple):
             return self.limit[1]
         return math.inf if self.sense == "at least" else self.limit
+
+    @property
+    def _above(self) -> bool:
+        """Whether the room to a trough counts to its upper edge."""
+        low, high = self.limit if isinstance(self.limit, tuple) else (math.nan, math.nan)
+        return abs(self.value - high - self.margin) <= abs(low - self.value - self.margin)
 
     @property
     def banded(self) -> bool:
@@ -175,7 +188,10 @@ class Finding:
 
     @property
     def limit_text(self) -> str:
-        """The limit for print, e.g. ``"≥ 13 mm"``, ``"15 to 35 K"``."""
+        """The limit for print, e.g. ``"≥ 13 mm"``, ``"15 to 35 K"``, ``"≥ 950 or ≤ 700 °C"``."""
+        if self.sense == "outside" and isinstance(self.limit, tuple):
+            low, high = self.limit
+            return f"≥ {high:g} or ≤ {low:g} {self.unit_text}"
         sign = {"at least": "≥ ", "at most": "≤ "}.get(self.sense, "")
         return self.bound_text if self.bound_text.startswith("–") else sign + self.bound_text
 

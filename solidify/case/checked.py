@@ -36,7 +36,14 @@ from solidify.case.model import (
     Zone,
     words,
 )
-from solidify.case.rules import MEASURED, RULES, printed_unit, shipped_limits
+from solidify.case.rules import (
+    MEASURED,
+    RULES,
+    TROUGH,
+    ductility_criteria,
+    printed_unit,
+    shipped_limits,
+)
 from solidify.errors import InputError, Notice, Problem, closest
 from solidify.files import read_words
 from solidify.units import M_PER_MIN, MM
@@ -246,6 +253,10 @@ class Case(Table):
     def notices(self) -> tuple[Notice, ...]:
         """What a reader of the result should know of the inputs."""
         found = []
+        criterion = self.limits.get("ductility_criterion", next(iter(ductility_criteria())))
+        if self.steel.reduction_of_area_percent is not None and not criterion.startswith("reduction_of_area"):
+            text = f"reduction_of_area_percent has no effect: ductility_criterion is {criterion}"
+            found.append(Notice(text, "steel"))
         speed = self.casting.speed_m_per_min
         for zone in self.zone:
             for key, rows in zone.tables().items():
@@ -464,6 +475,23 @@ def case_schema() -> dict[str, Any]:
             "otherwise": "as shipped",
         }
         limits[name] = (pair if limit["sense"] == "within" else bounded) | about
+    first, *_ = ductility_criteria()
+    limits["ductility_criterion"] = {
+        "type": "string",
+        "enum": list(ductility_criteria()),
+        "description": "How the ductility trough at the straightener is told, by name",
+        "otherwise": first,
+    }
+    edge = {**number, "minimum": TROUGH[0], "maximum": TROUGH[1]}
+    limits["ductility_trough"] = {
+        "type": "array",
+        "items": edge,
+        "minItems": 2,
+        "maxItems": 2,
+        "description": "Your own ductility trough, in place of a criterion: the surface is to be above or wholly below",
+        "unit": "°C",
+        "otherwise": "as the criterion",
+    }
     schema["properties"]["limits"] |= {"additionalProperties": False, "properties": limits}
     return {"$schema": GenerateJsonSchema.schema_dialect, **schema, "title": "solidify case file"}
 

@@ -119,6 +119,18 @@ def points(low: float, high: float) -> Any:
     return check
 
 
+def rows(low: float, high: float) -> Any:
+    """Return a validator as `points`, without the single number."""
+    check = points(low, high)
+
+    def rows_alone(given: Any) -> tuple[tuple[float, float], ...]:
+        if not isinstance(given, tuple) or len(given) < 2:
+            raise PydanticCustomError("points", "is no list of two or more [T_C, value] pairs")
+        return check(given)
+
+    return rows_alone
+
+
 def _is_number(given: Any) -> bool:
     return isinstance(given, int | float) and not isinstance(given, bool) and math.isfinite(given)
 
@@ -126,6 +138,16 @@ def _is_number(given: Any) -> bool:
 def _inside(given: float, low: float, high: float) -> None:
     if not low <= given <= high:
         raise PydanticCustomError("outside", "is outside", {"value": given})
+
+
+def _rows_schema(low: float, high: float) -> WithJsonSchema:
+    number = {"type": "number"}
+    columns = [
+        number | {"minimum": -50, "maximum": 2500, "unit": "°C"},
+        number | {"minimum": low, "maximum": high, "unit": "%"},
+    ]
+    pair = {"type": "array", "minItems": 2, "maxItems": 2, "prefixItems": columns}
+    return WithJsonSchema({"type": "array", "items": pair, "minItems": 2})
 
 
 def _points_schema(low: float, high: float) -> WithJsonSchema:
@@ -140,6 +162,9 @@ HeatCapacity = Annotated[
 ]
 Conductivity = Annotated[
     float | tuple[tuple[float, float], ...], PlainValidator(points(1, 200)), _points_schema(1, 200)
+]
+ReductionOfArea = Annotated[
+    tuple[tuple[float, float], ...], PlainValidator(rows(0, 100)), _rows_schema(0, 100)
 ]
 Distance = Annotated[float, Field(ge=0, le=200)]
 Radius = Annotated[float, Field(gt=0, allow_inf_nan=True)]
@@ -256,6 +281,11 @@ class SteelInput(Table):
     )
     conductivity_relation: str | None = words(
         "Conductivity of the solid by name, beside a composition", None, otherwise="harste_1989"
+    )
+    reduction_of_area_percent: ReductionOfArea | None = Field(
+        None,
+        description="Of this steel in hot tensile tests, [[T_C, %], ...], for the ductility at the straightener",
+        json_schema_extra={"unit": "%"},
     )
     property_file: str | None = words(
         "CSV or TOML file of one's own property table, beside the case file",

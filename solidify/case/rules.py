@@ -18,7 +18,7 @@ from solidify.case.zone_rules import ZONE_RULES, mould_exit
 from solidify.errors import closest
 from solidify.sources import load_data
 
-__all__ = ["MEASURED", "RULES", "printed_unit", "shipped_limits"]
+__all__ = ["MEASURED", "RULES", "TROUGH", "ductility_criteria", "printed_unit", "shipped_limits"]
 
 OWN_NUMBERS = (
     "liquidus_C",
@@ -268,6 +268,17 @@ def shipped_limits() -> Mapping[str, Mapping[str, Any]]:
     return load_data("limits", "default.toml")["limit"]
 
 
+@cache
+def ductility_criteria() -> Mapping[str, Mapping[str, Any]]:
+    """Return the criteria of the ductility trough that ship, the default first."""
+    data = load_data("limits", "ductility.toml")
+    return {data["default"]: data["criterion"][data["default"]]} | data["criterion"]
+
+
+TROUGH = (300.0, 1300.0)
+"""What an edge of one's own ductility trough may be [degC]."""
+
+
 def printed_unit(unit: str) -> str:
     """Return a unit of the limits as the case file prints it."""
     return "°C" if unit == "degC" else unit
@@ -281,8 +292,11 @@ def limits_are_known(case: Given) -> Iterator[Flaw]:
     limits = shipped_limits()
     for name, value in overrides.items():
         path = ("limits", name)
+        if name in DUCTILITY_KEYS:
+            continue
         if name not in limits:
-            yield Flaw(path, "is not a limit", ", ".join(sorted(limits)), closest(name, limits))
+            known = (*sorted(limits), *DUCTILITY_KEYS)
+            yield Flaw(path, "is not a limit", ", ".join(known), closest(name, known))
             continue
         low, high = limits[name]["bounds"]
         unit = printed_unit(limits[name]["unit"])
@@ -297,6 +311,38 @@ def limits_are_known(case: Given) -> Iterator[Flaw]:
             yield Flaw(path, f"= {f'[{shown}]' if pair else shown} is outside {allowed}")
         elif pair and numbers[0] >= numbers[1]:
             yield Flaw(path, f"= [{plain(numbers[0])}, {plain(numbers[1])}] does not rise", "[low, high]")
+
+
+DUCTILITY_KEYS = ("ductility_criterion", "ductility_trough")
+"""Keys of [limits] that are no limit: which ductility trough the surface at the straightener is held against."""
+
+
+def ductility_is_told_once(case: Given) -> Iterator[Flaw]:
+    """The ductility_criterion is one that ships, or ductility_trough stands alone: [low, high] of one's own.
+
+    Neither a criterion nor straightener_surface stands beside ductility_trough.
+    """
+    overrides = case.get("limits") or {}
+    criterion, trough = map(overrides.get, DUCTILITY_KEYS)
+    path = ("limits", DUCTILITY_KEYS[0])
+    known = tuple(ductility_criteria())
+    if criterion is not None and not isinstance(criterion, str):
+        yield Flaw(path, f"= {plain(criterion)} is not text", ", ".join(known))
+    elif criterion is not None and criterion not in known:
+        yield Flaw(path, f'= "{criterion}" is no criterion', ", ".join(known), closest(criterion, known))
+    if trough is None:
+        return
+    path = ("limits", DUCTILITY_KEYS[1])
+    low, high = TROUGH
+    if not (isinstance(trough, tuple) and len(trough) == 2 and all(map(is_number, trough))):
+        yield Flaw(path, "needs [low, high]", f"{low:g} to {high:g} °C")
+    elif not all(low <= edge <= high for edge in trough):
+        yield Flaw(path, f"= [{', '.join(map(plain, trough))}] is outside {low:g} to {high:g} °C")
+    elif trough[0] >= trough[1]:
+        yield Flaw(path, f"= [{plain(trough[0])}, {plain(trough[1])}] does not rise", "[low, high]")
+    for other in (DUCTILITY_KEYS[0], "straightener_surface"):
+        if other in overrides:
+            yield Flaw(path, f"stands beside {other}", do="give one of the two")
 
 
 RULES: tuple[Rule, ...] = (
@@ -314,5 +360,6 @@ RULES: tuple[Rule, ...] = (
     machine_points_are_in_order,
     radii_match_the_straightener,
     limits_are_known,
+    ductility_is_told_once,
 )
 """Every rule, in the order of the file."""

@@ -13,6 +13,7 @@ from solidify.steel.coefficients import entries
 __all__ = [
     "ae1_andrews",
     "ae3_andrews",
+    "ar3_ouchi",
     "arm_spacing",
     "carbon_equivalent",
     "checked_composition",
@@ -217,6 +218,36 @@ def ae3_andrews(composition: Mapping[str, float]) -> float:
     entry = entries("transformation")["ae3"]
     carbon = composition.get("C", 0.0)
     return entry["base"] + entry["root_carbon"] * math.sqrt(carbon) + _weighted(entry["slopes"], composition)
+
+
+def ar3_ouchi(composition: Mapping[str, float]) -> float:
+    """Return the temperature at which ferrite begins to form on cooling.
+
+    Parameters
+    ----------
+    composition : mapping of str to float
+        Element -> [mass %]; low-alloy steels.
+
+    Returns
+    -------
+    float
+        [degC]
+
+    Notes
+    -----
+    910 - 310 C - 80 Mn - 20 Cu - 15 Cr - 55 Ni - 80 Mo; the term in plate thickness is left out.
+
+    References
+    ----------
+    C. Ouchi et al., Tetsu-to-Hagane 67 (1981) (read as quoted in a collection of formulas).
+
+    Examples
+    --------
+    >>> round(ar3_ouchi({"C": 0.15, "Mn": 1.0}), 1)
+    783.5
+    """
+    entry = entries("transformation")["ar3"]
+    return float(entry["base"] + _weighted(entry["slopes"], composition))
 
 
 def arm_spacing(carbon: float, cooling_rate: float) -> float:

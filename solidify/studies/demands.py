@@ -161,10 +161,12 @@ def _surface_ceiling(result: Result, finding: Finding) -> list[tuple[str, float]
 
 
 def _straightener_surface(result: Result, finding: Finding) -> list[tuple[str, float]]:
-    """Ask for each straightening point, loose side."""
-    surface = result.surface_temperature[0]
-    points = result.case.straightener
-    return [(f"{z:.2f} m", (float(result.at(surface, z)) - finding.lower) / _width(finding)) for z in points]
+    """Ask for each straightening point, loose side; of a trough, for the edge that is nearer to them all."""
+    surface, rooms = result.surface_temperature[0], []
+    for z in result.case.straightener:
+        t = float(result.at(surface, z))
+        rooms.append((f"{z:.2f} m", min(t - finding.lower, finding.upper - t) / _width(finding)))
+    return rooms
 
 
 _BY_PLACE: dict[str, Callable[[Result, Finding], list[tuple[str, float]]]] = {

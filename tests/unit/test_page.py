@@ -316,6 +316,24 @@ def test_own_limits_stand_beside_those_shipped(readers, pages):
     assert "None: every limit is as shipped." in readers["bloom"].text
 
 
+def test_the_ductility_trough_is_told_with_its_sources(strands):
+    result = strands["slab"][0]
+    plain = Reader(report_page(result, judge(result))).text
+    assert (
+        "Surface at the straightener ≥ 890 °C by practice bands (C-Mn; common practice, no source)." in plain
+    )
+    assert "What the trough is made of" not in plain
+    own = replace(result, case=result.case.replace({"limits.ductility_criterion": "published_troughs"}))
+    text = Reader(report_page(own, judge(own))).text
+    assert "≥ 950 or ≤ 700 °C by published troughs (AlN 700 to 950 °C; read in the source)." in text
+    assert "AlN 700 to 950 read in the source T. Nozaki et al.: Tetsu-to-Hagané 62 (1976) 1503" in text
+    assert "C-Mn 700 to 850 from memory B. Mintz and co-workers" in text
+    assert re.search(r"From memory, not verified: [^.]*ductility trough: C-Mn", text)
+    number = replace(own, case=own.case.replace({"limits.straightener_surface": 930}))
+    text = Reader(report_page(number, judge(number))).text
+    assert "surface at the straightener ≥ 930 °C ≥ 950 or ≤ 700 °C" in text
+
+
 def test_sources_are_named_and_what_is_recalled_is_said(strands, readers):
     result, _ = strands["bloom"]
     text = readers["bloom"].text

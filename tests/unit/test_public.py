@@ -36,6 +36,7 @@ FLOORS = [
     {"marching"},
     {
         "limits",
+        "ductility",
         "measures",
         "findings",
         "breakout",
@@ -60,6 +61,7 @@ FLOORS = [
         "steel_sheet",
         "trace_sheet",
         "growth_sheet",
+        "ductility_sheet",
         "accuracy_sheet",
         "tune_sheet",
         "sweep_sheet",
