@@ -15,10 +15,10 @@ from solidify.plots.sheet import Sheet, broken, spread, text_size
 from solidify.units import MINUTE
 
 if TYPE_CHECKING:
-    from solidify.findings import Judgement
+    from solidify.findings import Finding, Judgement
     from solidify.result import Result, ZoneResult
 
-__all__ = ["Label", "Ruler", "draw_ruler", "judged", "machine_points", "plan_ruler"]
+__all__ = ["Label", "Ruler", "draw_ruler", "judged", "machine_points", "plan_ruler", "trough"]
 
 _POINTS = 10.5
 """Height of the row of machine points [mm]."""
@@ -99,9 +99,24 @@ def machine_points(result: Result) -> dict[str, tuple[float, ...]]:
 
 def judged(judgement: Judgement | None, name: str) -> tuple[float, str] | None:
     """Return limit [its plant unit] and room of a finding judged against one number, otherwise None."""
+    finding = _judged(judgement, name)
+    if finding is None or isinstance(finding.limit, tuple):
+        return None
+    return float(finding.limit), finding.room
+
+
+def trough(judgement: Judgement | None, name: str) -> tuple[float, float, bool, str] | None:
+    """Return both edges of a trough [its plant unit], whether the room counts to the upper one, and the room."""
+    finding = _judged(judgement, name)
+    if finding is None or finding.sense != "outside" or not isinstance(finding.limit, tuple):
+        return None
+    return *finding.limit, math.isinf(finding.upper), finding.room
+
+
+def _judged(judgement: Judgement | None, name: str) -> Finding | None:
     for finding in judgement.findings if judgement is not None else ():
-        if finding.name == name and finding.verdict != "not judged" and not isinstance(finding.limit, tuple):
-            return float(finding.limit), finding.room
+        if finding.name == name and finding.judged:
+            return finding
     return None
 
 

@@ -19,9 +19,10 @@ from solidify.plots.palette import (
     PETROL,
     PLUM,
     TEXT,
+    WATER,
     number,
 )  # fmt: skip
-from solidify.plots.ruler import judged, machine_points
+from solidify.plots.ruler import judged, machine_points, trough
 from solidify.plots.sheet import Sheet, spread, text_size
 from solidify.profiles import largest_rise
 
@@ -98,7 +99,9 @@ def _limits(sheet: Sheet, ax: Axes, result: Result, judgement: Judgement | None)
     if "straightener" in points:
         first, last = min(points["straightener"]), max(points["straightener"])
         half = 2.0 * length / (frame[2] - frame[0])
-        places.append(("straightener_surface", min(first, last - half), max(last, first + half), 1))
+        first, last = min(first, last - half), max(last, first + half)
+        places.append(("straightener_surface", first, last, 1))
+        _trough(sheet, ax, judgement, first, min(last, length))
     if zones:
         places.append(("surface_ceiling", zones[0].end, zones[-1].end, -1))
     for name, first, last, side in places:
@@ -112,6 +115,22 @@ def _limits(sheet: Sheet, ax: Axes, result: Result, judgement: Judgement | None)
         sheet.edge(ax, (first, last), (limit, limit), (0, side))
         x, y = (float(v) for v in sheet.at(ax, last if side > 0 else 0.5 * (first + last), limit))
         sheet.name(x, y + side * 0.8, f"{limit:.0f} °C: {room}", frame)
+
+
+def _trough(sheet: Sheet, ax: Axes, judgement: Judgement | None, first: float, last: float) -> None:
+    """Draw a ductility trough: tinted between its edges, the room beside the one that it counts to."""
+    found = trough(judgement, "straightener_surface")
+    if found is None or first >= last:
+        return
+    low, high, above, room = found
+    ax.fill_between((first, last), low, high, color=WATER, linewidth=0, zorder=-1, gid="trough")
+    for edge, side in ((high, 1), (low, -1)):
+        sheet.edge(ax, (first, last), (edge, edge), (0, side))
+    edge, side = (high, 1) if above else (low, -1)
+    x, y = (float(v) for v in sheet.at(ax, last, edge))
+    sheet.name(x, y + side * 0.8, f"{edge:.0f} °C: {room}", sheet.frame(ax))
+    x, y = (float(v) for v in sheet.at(ax, last, 0.5 * (low + high)))
+    sheet.name(x, y, "low ductility", sheet.frame(ax), color=GREY)
 
 
 def _reheating(sheet: Sheet, ax: Axes, result: Result, judgement: Judgement | None) -> None:
@@ -166,6 +185,8 @@ def draw_temperature_panel(
     drawn = [result.surface_temperature.min(), result.centre_temperature.min()]
     lowest = judged(judgement, "straightener_surface")
     drawn += [lowest[0]] if lowest is not None else []
+    brittle = trough(judgement, "straightener_surface")
+    drawn += [brittle[0]] if brittle is not None else []
     low, high = (
         float(np.nanmin(drawn)),
         float(max(result.surface_temperature.max(), result.centre_temperature.max())),

@@ -13,7 +13,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.collections import LineCollection
+from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.colors import to_hex, to_rgb
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
@@ -627,6 +627,28 @@ def test_limits_are_hatched_edges_only_with_a_judgement(bloom):
     hatches = [a for a in draw_strand(result, judgement).findobj(LineCollection) if a.get_gid() == "limit"]
     assert len(hatches) == 5, "shell floor, two of the last liquid, straightener, ceiling"
     assert not [a for a in draw_strand(result).findobj(LineCollection) if a.get_gid() == "limit"]
+
+
+def test_a_trough_is_tinted_between_two_edges_with_the_room_beside_the_nearer(bloom):
+    result, judgement = bloom
+    for margin, edge in ((120.0, 850), (-180.0, 700)):
+        own = {
+            "limit": (700.0, 850.0),
+            "sense": "outside",
+            "value": 970.0 if margin > 0 else 520.0,
+            "verdict": "kept",
+        }
+        own |= {"margin": 120.0 if margin > 0 else 180.0, "room": "some room"}
+        found = tuple(
+            replace(f, **own) if f.name == "straightener_surface" else f for f in judgement.findings
+        )
+        figure = draw_strand(result, replace(judgement, findings=found))
+        (band,) = [a for a in figure.findobj(PolyCollection) if a.get_gid() == "trough"]
+        corners = band.get_paths()[0].vertices
+        assert (corners[:, 1].min(), corners[:, 1].max()) == (700, 850)
+        hatches = [a for a in figure.findobj(LineCollection) if a.get_gid() == "limit"]
+        assert len(hatches) == 6, "both edges of the trough beside the four others"
+        assert f"{edge} °C: some room" in texts(figure)
 
 
 def test_limit_not_judged_is_not_drawn(bloom):
