@@ -97,7 +97,8 @@ def _ductility_entry(case: Case, steel: Steel) -> list[tuple[str, str]]:
     if not case.straightener:
         return []
     setting = strand_setting((case.section.shape, case.thickness, case.width), steel, case.mould.lubricant)
-    return [("ductility", trough_text(case_ductility(case, setting, steel.composition), setting, case.limits))]
+    said = trough_text(case_ductility(case, setting, steel.composition), setting, case.limits)
+    return [("ductility", said)]
 
 
 def _steel_words(steel: Steel) -> str:
