@@ -12,7 +12,7 @@ from solidify.growth import Growth, HandbookComparison, compare_with_handbook
 from solidify.handbook import MM_PER_SQRT_MIN
 from solidify.plots.heading import FOOT, MARGIN, draw_footing, draw_heading
 from solidify.plots.palette import GREY, HEAVY, INK, LIGHT, OCHRE, PETROL, PLUM, SOLID, TEXT, number, styled
-from solidify.plots.sheet import MM_PER_INCH, WIDTH, Sheet
+from solidify.plots.sheet import Sheet, width_of
 from solidify.units import MINUTE, MM
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ def plot_handbook(
     """
     found = comparison or compare_with_handbook(result)
     with styled():
-        width = float(figure.get_size_inches()[0]) * MM_PER_INCH if figure else WIDTH
+        width = width_of(figure)
         sheet = Sheet(figure, width, 160.0)
         top = draw_heading(sheet, result, judgement) + 2.0 + _HEAD
         tall = sheet.height - FOOT - top - _GAP - 9.0

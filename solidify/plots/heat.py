@@ -21,7 +21,7 @@ from solidify.plots.palette import (
     WATER,
     styled,
 )
-from solidify.plots.sheet import MM_PER_INCH, WIDTH, Sheet, broken, spread, text_size
+from solidify.plots.sheet import Sheet, broken, spread, text_size, width_of
 from solidify.result import MECHANISMS
 from solidify.units import KW
 
@@ -87,7 +87,7 @@ def plot_heat(result: Result, judgement: Judgement | None = None, figure: Figure
     labels = [broken(result.zones[i].name, _NAMES, lines=2) for i in order]
     around = "circumference" if result.case.section.shape == "round" else "face width"
     with styled():
-        width = float(figure.get_size_inches()[0]) * MM_PER_INCH if figure else WIDTH
+        width = width_of(figure)
         sheet = Sheet(figure, width, 42.0 + _ROW * (len(order) + 1) + FOOT)
         top = draw_heading(sheet, result, judgement) + 9.0
         left, across = MARGIN + _NAMES + 3.0, width - 2 * MARGIN - _NAMES - 3.0

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator
 
 from solidify.errors import InputError, Problem
 from solidify.plots.heading import FOOT, MARGIN, draw_footing
@@ -29,8 +28,9 @@ from solidify.plots.palette import (
     number,
     styled,
 )
+from solidify.plots.panel import EndName, bare, name_right
 from solidify.plots.ruler import draw_ruler, plan_ruler
-from solidify.plots.sheet import MM_PER_INCH, WIDTH, Sheet, broken, spread, text_size
+from solidify.plots.sheet import Sheet, broken, text_size, width_of
 from solidify.plots.shell import style_depth
 from solidify.units import MM
 
@@ -107,7 +107,7 @@ def draw_overlay(
         raise InputError(Problem("overlay", given, f"1 to {MOST} strands, each with a name", do=do))
     longest = max(range(len(results)), key=lambda i: float(results[i].distance[-1]))
     with styled():
-        width = float(figure.get_size_inches()[0]) * MM_PER_INCH if figure else WIDTH
+        width = width_of(figure)
         ruler = plan_ruler(results[longest], width - _LEFT - _RIGHT)
         ends = sum(len(r.sides) for r in results)
         sheet = Sheet(figure, width, 150.0 + ruler.height + 2 * _NAME * max(ends - 4, 0))
@@ -221,23 +221,15 @@ def _surfaces(
     low = min([low, *(p.value - (0.0 if math.isnan(p.sd) else p.sd) for p in measured)])
     ax.set_xlim(0, max(float(r.distance[-1]) for r in results))
     ax.set_ylim(low - 0.06 * (high - low), high + 0.03 * (high - low))
-    ax.set_xlabel("distance from the meniscus, m")
-    ax.xaxis.set_visible(False)
-    for name in ("top", "right", "bottom"):
-        ax.spines[name].set_visible(False)
-    ax.yaxis.set_major_locator(MaxNLocator(6, steps=[1, 2, 2.5, 5, 10]))
-    ax.set_ylabel("surface temperature, °C")
-    ax.yaxis.label.set_visible(False)
-    sheet.write(MARGIN, place[1] - 2.0, "surface temperature, °C", va="bottom", size=TEXT)
+    bare(sheet, ax, "surface temperature, °C", over_ruler=True)
     ends = []
     for result, name, stroke in zip(results, names, _STROKES, strict=False):
         for side, words, thin in _sides(result, name):
             surface = result.surface_temperature[side]
             _line(sheet, ax, result.distance, surface, stroke, thin, f"surface {words}")
-            ends.append(
-                (float(result.distance[-1]), float(surface[-1]), f"{words}\n{surface[-1]:.0f} °C", stroke.ink)
-            )
-    _name_ends(sheet, ax, ends)
+            text = f"{broken(words, _RIGHT - 5.0, lines=2)}\n{surface[-1]:.0f} °C"
+            ends.append(EndName(float(surface[-1]), text, stroke.ink, float(result.distance[-1])))
+    name_right(sheet, ax, ends, below=-0.5)
     _measured(sheet, ax, measured)
     return ax
 
@@ -259,24 +251,6 @@ def _name_tips(sheet: Sheet, ax: Axes, ends: Sequence[tuple[float, float, str, s
         words = f"{text}: {x:.1f} m" if closed else text
         area = (left + 2.0, top, right + (0.0 if closed else _RIGHT), bottom - 0.5)
         sheet.name(at_x + 0.8, min(at_y, bottom - 2.0), words, area, color=ink, va="top")
-
-
-def _name_ends(sheet: Sheet, ax: Axes, ends: Sequence[tuple[float, float, str, str]]) -> None:
-    """Name lines at their ends, in a column right of the panel, each with a leader."""
-    _, top, right, bottom = sheet.frame(ax)
-    rows = []
-    for x, y, text, ink in ends:
-        at_x, at_y = (float(v) for v in sheet.at(ax, x, y))
-        rows.append(
-            (at_y, at_x, broken(text.partition("\n")[0], _RIGHT - 5.0, lines=2), text.partition("\n")[2], ink)
-        )
-    rows.sort(key=lambda row: (row[0], -row[1]))
-    texts = [f"{name}\n{value}" if value else name for _, _, name, value, _ in rows]
-    heights = [text_size(text)[1] + 0.9 for text in texts]
-    places = spread([row[0] for row in rows], heights, top - 2.0, bottom - 0.5)
-    for (y, x, _, _, ink), text, place in zip(rows, texts, places, strict=True):
-        sheet.line([x + 0.4, right + 1.2, right + 2.0], [y, place, place], color=GREY, linewidth=0.4)
-        sheet.write(right + 2.4, float(place), text, va="center", color=ink)
 
 
 def _measured(sheet: Sheet, ax: Axes, points: Sequence[Point]) -> None:

@@ -11,9 +11,10 @@ from matplotlib.figure import Figure
 
 from solidify.plots.heading import FOOT, draw_footing, draw_heading
 from solidify.plots.palette import FIELD, GREY, INK, PAPER, styled
+from solidify.plots.panel import name_right
 from solidify.plots.ruler import draw_ruler, plan_ruler
-from solidify.plots.sheet import MM_PER_INCH, WIDTH, Sheet, spread, text_size
-from solidify.plots.shell import name_right, style_depth
+from solidify.plots.sheet import Sheet, spread, text_size, width_of
+from solidify.plots.shell import edge_names, style_depth
 from solidify.units import MM
 
 if TYPE_CHECKING:
@@ -49,7 +50,7 @@ def plot_section(result: Result, judgement: Judgement | None = None, figure: Fig
         Nothing is shown or saved.
     """
     with styled():
-        width = float(figure.get_size_inches()[0]) * MM_PER_INCH if figure else WIDTH
+        width = width_of(figure)
         ruler = plan_ruler(result, width - _LEFT - _RIGHT)
         two = len(result.sides) == 2
         sheet = Sheet(figure, width, 96.0 + ruler.height + (26.0 if two else 0.0))
@@ -95,7 +96,7 @@ def _name_isotherms(
             if written is not None:
                 written.set_bbox({"facecolor": PAPER, "edgecolor": "none", "pad": 0.8})
     sides = ("loose side", "fixed side") if two else ("surface", "centre")
-    name_right(sheet, ax, aside, [(0.0, sides[0]), (base, sides[1])])
+    name_right(sheet, ax, edge_names(aside, [(0.0, sides[0]), (base, sides[1])]))
     below.sort()
     xs = [float(sheet.at(ax, z, 0)[0]) for z, _ in below]
     places = spread(xs, [text_size(text)[0] + 2.0 for _, text in below], left, right + 6)

@@ -20,7 +20,7 @@ from scipy.optimize import isotonic_regression
 
 from solidify.plots.palette import GREY, INK, LIGHT, SMALL
 
-__all__ = ["MM_PER_INCH", "WIDTH", "Sheet", "broken", "spread", "text_size"]
+__all__ = ["MM_PER_INCH", "WIDTH", "Sheet", "broken", "spread", "text_size", "width_of"]
 
 MM_PER_INCH = 25.4
 WIDTH = 180.0
@@ -117,6 +117,11 @@ def spread(wanted: Sequence[float], widths: Sequence[float], low: float, high: f
     before = np.concatenate([[0.0], np.cumsum(w)[:-1]]) + w / 2
     free = np.asarray(isotonic_regression(np.asarray(wanted, dtype=float) - before).x)
     return np.clip(free, low, max(high - w.sum(), low)) + before
+
+
+def width_of(figure: Figure | None) -> float:
+    """Return the width of a figure that was given; that of a page of A4 without one [mm]."""
+    return float(figure.get_size_inches()[0]) * MM_PER_INCH if figure else WIDTH
 
 
 class Sheet:

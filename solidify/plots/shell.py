@@ -12,7 +12,6 @@ from matplotlib.ticker import MaxNLocator
 
 from solidify import handbook
 from solidify.facts import product_window
-from solidify.plots.heading import MARGIN
 from solidify.plots.inset import draw_inset
 from solidify.plots.palette import (
     BAND,
@@ -27,6 +26,7 @@ from solidify.plots.palette import (
     TEXT,
     number,
 )  # fmt: skip
+from solidify.plots.panel import EndName, bare, name_right
 from solidify.plots.ruler import judged, machine_points
 from solidify.plots.sheet import Sheet, broken, spread, text_size
 from solidify.units import MINUTE, MM
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from solidify.findings import Judgement
     from solidify.result import Result
 
-__all__ = ["Fronts", "draw_shell_panel", "fronts", "handbook_shell", "name_right", "style_depth"]
+__all__ = ["Fronts", "draw_shell_panel", "fronts", "handbook_shell", "edge_names", "style_depth"]
 
 
 @dataclass(frozen=True)
@@ -178,7 +178,7 @@ def _tip_names(
             break
     surface, base = ("loose side", "fixed side") if f.lower is not None else ("surface", "centre")
     aside = [(depth, text) for z, depth, text in ends if z >= z_end * 0.9999]
-    name_right(sheet, ax, aside, [(0.0, surface), *beside, (f.bottom, base)])
+    name_right(sheet, ax, edge_names(aside, [(0.0, surface), *beside, (f.bottom, base)]))
 
 
 def _name_phases(sheet: Sheet, ax: Axes, f: Fronts) -> None:
@@ -198,31 +198,22 @@ def _slant(text: str) -> str:
     return "italic" if "√" in text else "normal"
 
 
-def name_right(
-    sheet: Sheet, ax: Axes, ends: list[tuple[float, str]], beside: list[tuple[float, str]]
-) -> None:
-    """Write at the right of a panel, each as near to its depth [mm] as the others allow.
+def edge_names(ends: list[tuple[float, str]], beside: list[tuple[float, str]]) -> list[EndName]:
+    """Return what stands right of a panel of depths.
 
     Parameters
     ----------
-    sheet : Sheet
-        Where.
-    ax : Axes
-        The panel.
     ends : list of tuple of float and str
         Lines that end there, by depth [mm]; each gets a leader.
     beside : list of tuple of float and str
         Other words; a leader only when moved.
+
+    Returns
+    -------
+    list of EndName
     """
-    _, top, right, bottom = sheet.frame(ax)
-    names = sorted([(*end, True) for end in ends] + [(*word, False) for word in beside], key=lambda n: n[0])
-    ys = [float(sheet.at(ax, 0, depth)[1]) for depth, *_ in names]
-    heights = [text_size(text)[1] + 0.6 for _, text, _ in names]
-    places = spread(ys, heights, top - 2, bottom + 1.5)
-    for (_, text, ended), y, place in zip(names, ys, places, strict=True):
-        if ended or abs(place - y) > 0.5:
-            sheet.line([right + 0.4, right + 1.7], [y, place], color=GREY, linewidth=0.4)
-        sheet.write(right + 2.2, place, text, va="center", style=_slant(text))
+    names = [EndName(depth, text, style=_slant(text)) for depth, text in ends]
+    return names + [EndName(depth, text, led=False) for depth, text in beside]
 
 
 def _pin(sheet: Sheet, ax: Axes, result: Result, f: Fronts) -> None:
@@ -331,18 +322,11 @@ def draw_shell_panel(
 
 def style_depth(sheet: Sheet, ax: Axes, bottom: float, two: bool) -> None:
     """Give axes whose depth [mm] runs downward their ticks, edges and name."""
-    top = sheet.frame(ax)[1]
-    ax.set_xlabel("distance from the meniscus, m")
-    ax.xaxis.set_visible(False)
-    for name in ("top", "right", "bottom"):
-        ax.spines[name].set_visible(False)
+    label = "depth below the loose side, mm" if two else "depth below the surface, mm"
+    bare(sheet, ax, label, over_ruler=True)
     ax.axhline(0, color=INK, linewidth=1.0, clip_on=False)
     centre = {"linewidth": LIGHT, "linestyle": (0, (8, 2, 1.5, 2))}
     ax.axhline(bottom, color=INK, clip_on=False, **({"linewidth": 1.0} if two else centre))
     locator = MaxNLocator(5, steps=[1, 2, 2.5, 5, 10])
     ticks = [float(t) for t in locator.tick_values(0, bottom) if 0 <= t < bottom * 0.88]
     ax.set_yticks([*ticks, bottom], [number(t, 4) for t in (*ticks, bottom)])
-    label = "depth below the loose side, mm" if two else "depth below the surface, mm"
-    ax.set_ylabel(label)
-    ax.yaxis.label.set_visible(False)
-    sheet.write(MARGIN, top - 2.0, label, va="bottom", size=TEXT)

@@ -9,8 +9,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from solidify.plots.heading import MARGIN
-from solidify.plots.palette import GREY, HEAVY, INK, PLUM, TEXT, TITLE, number, styled
-from solidify.plots.sheet import MM_PER_INCH, WIDTH, Sheet, broken, spread, text_size
+from solidify.plots.palette import GREY, HEAVY, INK, PLUM, TITLE, number, styled
+from solidify.plots.panel import bare
+from solidify.plots.sheet import Sheet, broken, spread, text_size, width_of
 from solidify.units import KJ
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ def plot_steel(steel: Steel, figure: Figure | None = None) -> Figure:
         Nothing is shown or saved.
     """
     with styled():
-        width = float(figure.get_size_inches()[0]) * MM_PER_INCH if figure else WIDTH
+        width = width_of(figure)
         sheet = Sheet(figure, width, 138.0)
         y = _heading(sheet, steel) + 2.0 + _HEAD
         tall = (sheet.height - y - 2 * 9.0 - _HEAD - MARGIN) / 2
@@ -69,11 +70,7 @@ def _heading(sheet: Sheet, steel: Steel) -> float:
 def _axes(sheet: Sheet, label: str, place: tuple[float, float, float, float]) -> Axes:
     ax = sheet.axes(*place, label=label.split(",")[0])
     ax.set_xlabel("temperature, °C", loc="left")
-    ax.set_ylabel(label)
-    ax.yaxis.label.set_visible(False)
-    sheet.write(place[0] - _LEFT + MARGIN, place[1] - 2.0, label, va="bottom", size=TEXT)
-    for name in ("top", "right"):
-        ax.spines[name].set_visible(False)
+    bare(sheet, ax, label, left=place[0] - _LEFT + MARGIN)
     return ax
 
 

@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 from solidify.plots.heading import FOOT, draw_footing, draw_heading
 from solidify.plots.palette import styled
 from solidify.plots.ruler import draw_ruler, plan_ruler
-from solidify.plots.sheet import MM_PER_INCH, WIDTH, Sheet
+from solidify.plots.sheet import Sheet, width_of
 from solidify.plots.shell import draw_shell_panel
 from solidify.plots.temperature import draw_temperature_panel
 
@@ -35,7 +35,7 @@ def _plot(
 ) -> Figure:
     two = len(result.sides) == 2 and "shell" in panels
     with styled():
-        width = float(figure.get_size_inches()[0]) * MM_PER_INCH if figure else WIDTH
+        width = width_of(figure)
         ruler = plan_ruler(result, width - _LEFT - _RIGHT)
         sheet = Sheet(figure, width, height + ruler.height + (_WHOLE if two else 0.0))
         y = draw_heading(sheet, result, judgement) + (2.0 if "shell" in panels else 4.0)

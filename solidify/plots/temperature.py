@@ -6,9 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.ticker import MaxNLocator
 
-from solidify.plots.heading import MARGIN
 from solidify.plots.palette import (
     GREY,
     HEAVY,
@@ -18,12 +16,12 @@ from solidify.plots.palette import (
     OCHRE_TEXT,
     PETROL,
     PLUM,
-    TEXT,
     WATER,
     number,
 )  # fmt: skip
+from solidify.plots.panel import EndName, bare, name_right
 from solidify.plots.ruler import judged, machine_points, trough
-from solidify.plots.sheet import Sheet, spread, text_size
+from solidify.plots.sheet import Sheet
 from solidify.profiles import largest_rise
 
 if TYPE_CHECKING:
@@ -72,22 +70,16 @@ def _curves(result: Result) -> list[tuple[str, np.ndarray, str, float, object, s
 
 def _draw_lines(sheet: Sheet, ax: Axes, result: Result) -> None:
     """Draw the lines and name each at its end."""
-    _, top, right, bottom = sheet.frame(ax)
-    names: list[tuple[float, str, str]] = []
+    names = []
     for name, values, colour, width, stroke, ink in _curves(result):
         ax.plot(result.distance, values, color=colour, linewidth=width, linestyle=stroke, gid=name)
         sheet.ink(ax, result.distance, values)
-        names.append((float(values[-1]), f"{name}\n{values[-1]:.0f} °C", ink))
+        names.append(EndName(float(values[-1]), f"{name}\n{values[-1]:.0f} °C", ink))
     for name, value in (("liquidus", result.steel.liquidus), ("solidus", result.steel.solidus)):
         ax.axhline(value, color=GREY, linewidth=0.4, zorder=0)
         sheet.ink(ax, ax.get_xlim(), (value, value))
-        names.append((float(value), f"{name} {value:.0f} °C", GREY))
-    names.sort(key=lambda n: -n[0])
-    ys = [float(sheet.at(ax, 0, value)[1]) for value, *_ in names]
-    heights = [text_size(text)[1] + 0.9 for _, text, _ in names]
-    for (_, text, ink), y, place in zip(names, ys, spread(ys, heights, top - 2, bottom + 2), strict=True):
-        sheet.line([right + 0.4, right + 1.6], [y, place], color=GREY, linewidth=0.4)
-        sheet.write(right + 2.0, place, text, va="center", color=ink)
+        names.append(EndName(float(value), f"{name} {value:.0f} °C", GREY))
+    name_right(sheet, ax, names)
 
 
 def _limits(sheet: Sheet, ax: Axes, result: Result, judgement: Judgement | None) -> None:
@@ -192,14 +184,7 @@ def draw_temperature_panel(
         float(max(result.surface_temperature.max(), result.centre_temperature.max())),
     )
     ax.set_ylim(low - 0.10 * (high - low), high + 0.03 * (high - low))
-    ax.set_xlabel("distance from the meniscus, m")
-    ax.xaxis.set_visible(False)
-    for name in ("top", "right", "bottom"):
-        ax.spines[name].set_visible(False)
-    ax.yaxis.set_major_locator(MaxNLocator(6, steps=[1, 2, 2.5, 5, 10]))
-    ax.set_ylabel("temperature, °C")
-    ax.yaxis.label.set_visible(False)
-    sheet.write(MARGIN, place[1] - 2.0, "temperature, °C", va="bottom", size=TEXT)
+    bare(sheet, ax, "temperature, °C", over_ruler=True)
     _draw_lines(sheet, ax, result)
     _limits(sheet, ax, result, judgement)
     _reheating(sheet, ax, result, judgement)

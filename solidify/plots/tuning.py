@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, MaxNLocator, NullLocator
+from matplotlib.ticker import FixedLocator, NullLocator
 
 from solidify.plots.heading import FOOT, MARGIN, draw_footing
 from solidify.plots.palette import (
@@ -26,8 +25,9 @@ from solidify.plots.palette import (
     number,
     styled,
 )
+from solidify.plots.panel import EndName, bare, name_right
 from solidify.plots.ruler import draw_ruler, plan_ruler
-from solidify.plots.sheet import MM_PER_INCH, WIDTH, Sheet, broken, spread, text_size
+from solidify.plots.sheet import Sheet, broken, text_size, width_of
 
 if TYPE_CHECKING:
     from solidify.studies.tune import Row, Tuning
@@ -65,7 +65,7 @@ def draw_tuning(tuning: Tuning, figure: Figure | None = None) -> Figure:
     last = tuning.rows[-1]
     several = len(tuning.rows) > 1
     with styled():
-        width = float(figure.get_size_inches()[0]) * MM_PER_INCH if figure else WIDTH
+        width = width_of(figure)
         ruler = plan_ruler(last.result, width - _LEFT - _RIGHT)
         height = 20.0 + _SURFACE + ruler.height + _WATER + _TICKS + 2 * _HEAD + FOOT
         sheet = Sheet(figure, width, height)
@@ -110,14 +110,6 @@ def _verdict(tuning: Tuning, row: Row) -> str:
     return "on paper" if row.on_paper else "kept"
 
 
-def _bare(ax: Axes, label: str) -> None:
-    for name in ("top", "right"):
-        ax.spines[name].set_visible(False)
-    ax.yaxis.set_major_locator(MaxNLocator(6, steps=[1, 2, 2.5, 5, 10]))
-    ax.set_ylabel(label)
-    ax.yaxis.label.set_visible(False)
-
-
 def _surfaces(sheet: Sheet, tuning: Tuning, place: tuple[float, float, float, float]) -> Axes:
     ax = sheet.axes(*place, label="surface temperature")
     results = [row.result for row in tuning.rows]
@@ -129,18 +121,15 @@ def _surfaces(sheet: Sheet, tuning: Tuning, place: tuple[float, float, float, fl
     low, high = min(lows), max(highs)
     ax.set_xlim(0, float(results[-1].distance[-1]))
     ax.set_ylim(low - 0.06 * (high - low), high + 0.08 * (high - low))
-    ax.set_xlabel("distance from the meniscus, m")
-    ax.xaxis.set_visible(False)
-    ax.spines["bottom"].set_visible(False)
-    _bare(ax, "surface temperature, °C")
-    sheet.write(MARGIN, place[1] - 2.0, "surface temperature, loose side, °C", va="bottom", size=TEXT)
+    above = "surface temperature, loose side, °C"
+    bare(sheet, ax, "surface temperature, °C", above=above, over_ruler=True)
     ends = []
     for i, row in enumerate(tuning.rows):
         colour, ink, look = _stroke(i)
         z, t = row.result.distance, row.result.surface_temperature[0]
         ax.plot(z, t, color=colour, gid=f"surface {row.speed:g}", **look)
         sheet.ink(ax, z, np.minimum(t, ax.get_ylim()[1]))
-        ends.append((float(z[-1]), float(t[-1]), f"{number(row.speed)} m/min, {t[-1]:.0f} °C", ink))
+        ends.append(_end(z[-1], t[-1], f"{number(row.speed)} m/min, {t[-1]:.0f} °C", ink))
     for p in points:
         ax.errorbar(
             [p.distance],
@@ -159,8 +148,12 @@ def _surfaces(sheet: Sheet, tuning: Tuning, place: tuple[float, float, float, fl
     if points:
         x, y = (float(v) for v in sheet.at(ax, points[0].distance, points[0].temperature + points[0].band))
         sheet.name(x, y - 1.0, "wanted, with its band", sheet.frame(ax), style="italic")
-    _name_ends(sheet, ax, ends)
+    name_right(sheet, ax, ends)
     return ax
+
+
+def _end(x: float, y: float, text: str, ink: str) -> EndName:
+    return EndName(float(y), broken(text, _RIGHT - 5.0, lines=2), ink, float(x))
 
 
 def _waters(sheet: Sheet, tuning: Tuning, place: tuple[float, float, float, float]) -> Axes:
@@ -172,8 +165,7 @@ def _waters(sheet: Sheet, tuning: Tuning, place: tuple[float, float, float, floa
     reach = 0.04 * (speeds[-1] - speeds[0])
     ax.set_xlim(speeds[0] - reach, speeds[-1] + reach)
     ax.set_ylim(0.0, 1.05 * top if top > 0 else 1.0)
-    _bare(ax, "water, L/min on one strand")
-    sheet.write(MARGIN, place[1] - 2.0, "water, L/min on one strand", va="bottom", size=TEXT)
+    bare(sheet, ax, "water, L/min on one strand")
     ends = []
     for n, i in enumerate(tuned):
         colour, ink, look = _stroke(n)
@@ -188,8 +180,8 @@ def _waters(sheet: Sheet, tuning: Tuning, place: tuple[float, float, float, floa
             gid=f"water {i}",
             **look,
         )
-        ends.append((float(speeds[-1]), float(new[-1, i]), tuning.zones[i], ink))
-    _name_ends(sheet, ax, ends)
+        ends.append(_end(speeds[-1], new[-1, i], tuning.zones[i], ink))
+    name_right(sheet, ax, ends)
     ax.xaxis.set_major_locator(FixedLocator(list(speeds)))
     ax.xaxis.set_minor_locator(NullLocator())
     words = [f"{number(row.speed)}\n{_verdict(tuning, row)}" for row in tuning.rows]
@@ -209,26 +201,10 @@ def _bars(sheet: Sheet, tuning: Tuning, place: tuple[float, float, float, float]
     ax.bar(at - 0.2, today.water[shown], 0.36, facecolor=PAPER, edgecolor=INK, linewidth=0.6, gid="today")
     ax.bar(at + 0.2, row.water[shown], 0.36, facecolor=PETROL, edgecolor=INK, linewidth=0.6, gid="new")
     ax.set_xlim(-0.6, len(shown) - 0.4)
-    _bare(ax, "water, L/min on one strand")
-    sheet.write(MARGIN, place[1] - 2.0, "water, L/min on one strand", va="bottom", size=TEXT)
+    bare(sheet, ax, "water, L/min on one strand")
     ax.xaxis.set_major_locator(FixedLocator(list(at)))
     across = place[2] / max(len(shown), 1) - 1.0
     ax.set_xticklabels([broken(tuning.zones[i], across, SMALL, lines=2) for i in shown], fontsize=SMALL)
     bottom = sheet.frame(ax)[3]
     sheet.write(place[0] + place[2], bottom + 9.0, "blank: today; filled: new", ha="right", size=TEXT)
     return ax
-
-
-def _name_ends(sheet: Sheet, ax: Axes, ends: Sequence[tuple[float, float, str, str]]) -> None:
-    """Name lines in a column right of the panel, each with a leader."""
-    _, top, right, bottom = sheet.frame(ax)
-    rows = []
-    for x, y, text, ink in ends:
-        at_x, at_y = (float(v) for v in sheet.at(ax, x, y))
-        rows.append((at_y, at_x, broken(text, _RIGHT - 5.0, lines=2), ink))
-    rows.sort(key=lambda row: (row[0], -row[1]))
-    heights = [text_size(text)[1] + 0.7 for _, _, text, _ in rows]
-    places = spread([row[0] for row in rows], heights, top - 2.0, bottom + 1.0)
-    for (y, x, text, ink), place in zip(rows, places, strict=True):
-        sheet.line([x + 0.6, right + 1.2, right + 2.0], [y, place, place], color=GREY, linewidth=0.4)
-        sheet.write(right + 2.4, float(place), text, va="center", color=ink)
