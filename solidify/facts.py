@@ -18,6 +18,8 @@ __all__ = [
     "CentrePass",
     "HotCharge",
     "centre_passes",
+    "cooled_girth",
+    "heat_rate",
     "hot_charge",
     "product_window",
     "water_split",
@@ -158,6 +160,41 @@ def water_split(result: Result, length: float = 1.0) -> float:
     end = result.mould.working_length + length
     first = math.fsum(z.water * np.clip((end - z.start) / (z.end - z.start), 0.0, 1.0) for z in sprays)
     return first / total if total > 0 else math.nan
+
+
+def cooled_girth(result: Result) -> float:
+    """Return the width of face round the strand that the slice speaks for.
+
+    Parameters
+    ----------
+    result : Result
+        A marched strand.
+
+    Returns
+    -------
+    float
+        Both wide faces of a slab, whose narrow faces are not counted, or the circumference of a round [m]; NaN for a
+        rectangle: the heat of the middle of a face times the girth is about a third more than the strand's.
+    """
+    shape = result.case.section.shape
+    return {"slab": 2.0 * result.width, "round": math.pi * result.thickness}.get(shape, math.nan)
+
+
+def heat_rate(result: Result) -> np.ndarray:
+    """Return the heat that crosses the face in each stretch, by what takes it.
+
+    Parameters
+    ----------
+    result : Result
+        A marched strand.
+
+    Returns
+    -------
+    ndarray, shape (zones, mechanisms)
+        Per metre of face width or circumference, mean of the sides [W/m].
+    """
+    speed = float(result.distance[-1] / result.time[-1])
+    return result.balance.heat.mean(axis=0) * speed
 
 
 def hot_charge(result: Result) -> HotCharge | None:

@@ -11,12 +11,12 @@ from solidify.backtrace import front_table
 from solidify.compare import constants
 from solidify.ductility import LIMIT, criteria
 from solidify.ductility_sheet import part_rows, result_ductility
-from solidify.facts import zero_strength_shell
+from solidify.facts import cooled_girth, heat_rate, zero_strength_shell
 from solidify.findings import Judgement, setting_of
 from solidify.limits import limit
 from solidify.mould_sheet import meeting_text, mould_entries, shares_text
 from solidify.page_parts import Table
-from solidify.report import ORIGINS, charge_text, fraction_text, passes_text, sides_text
+from solidify.report import HEAT_COUNTED, ORIGINS, charge_text, fraction_text, passes_text, sides_text
 from solidify.result import MECHANISMS, Result
 from solidify.sources import sources
 from solidify.units import KJ, KW, MINUTE, MM, MW, WATER_LITRE_KG
@@ -50,22 +50,27 @@ def zone_table(result: Result) -> Table:
 
 def heat_table(result: Result) -> Table:
     """Return the heat of every stretch, the largest share first."""
-    heat = result.balance.heat.mean(axis=0)
-    power = heat * (result.distance[-1] / result.time[-1]) / KW
+    power, girth = heat_rate(result) / KW, cooled_girth(result)
     whole = float(power.sum())
-    rows = []
-    for i in np.argsort(-power.sum(axis=1), kind="stable"):
-        total = float(power[i].sum())
-        rows.append((result.zones[i].name, f"{total:.0f}", _percent(total / whole), _takers(power[i])))
-    rows.append(("whole strand", f"{whole:.0f}", "100", _takers(power.sum(axis=0))))
+
+    def row(name: str, taken: np.ndarray) -> tuple[str, ...]:
+        total = float(taken.sum())
+        strand = () if math.isnan(girth) else (f"{girth * total:.0f}",)
+        return name, *strand, f"{total:.0f}", _percent(total / whole), _takers(taken)
+
+    order = np.argsort(-power.sum(axis=1), kind="stable")
+    rows = [row(result.zones[i].name, power[i]) for i in order]
+    rows.append(row("whole strand", power.sum(axis=0)))
     around = "circumference" if result.case.section.shape == "round" else "face width"
-    head = ("stretch", f"kW per m of {around}", "% of the total", "taken by, %")
+    strand = () if math.isnan(girth) else ("kW, one strand",)
+    head = ("stretch", *strand, f"kW per m of {around}", "% of the total", "taken by, %")
     sides = "; mean of the two sides" if len(result.sides) > 1 else ""
     error = 100 * result.balance.worst
     note = (
         f"From the meniscus to the cut-off{sides}. Heat removed and heat lost by the steel agree within "
         f"{max(error, 0.01):.2f} %."
     )
+    note += f" {HEAT_COUNTED[result.case.section.shape]}."
     usual = shares_text(result)
     note += f" Until solid: {usual}." if usual else ""
     return Table("Heat removed, largest share first", head, tuple(rows), note=note)

@@ -10,7 +10,15 @@ import numpy as np
 
 from solidify.ductility_sheet import result_ductility, trough_text
 from solidify.errors import Notice
-from solidify.facts import centre_passes, hot_charge, product_window, water_split, zero_strength_shell
+from solidify.facts import (
+    centre_passes,
+    cooled_girth,
+    heat_rate,
+    hot_charge,
+    product_window,
+    water_split,
+    zero_strength_shell,
+)
 from solidify.findings import Finding, Judgement, setting_of
 from solidify.handbook import MM_PER_SQRT_MIN
 from solidify.mould_sheet import meeting_text, mould_entries, shares_text
@@ -37,6 +45,13 @@ ORIGINS = {
     "handbook": "flux not measured, handbook relation",
 }
 """Where the mould heat flux comes from, for print."""
+
+HEAT_COUNTED = {
+    "slab": "kW: one strand, both wide faces; the narrow faces are not counted",
+    "round": "kW: one strand, its whole circumference",
+    "rectangle": "kW/m: per metre of face; times the girth it would be about a third more than the heat of the strand",
+}
+"""What heat by the stretch counts, by shape, for print."""
 
 MARKS = {"strong": "strong reason", "look": "reason to look", "not known": "not known", "none": "no reason"}
 """Words before a reason of each weight."""
@@ -160,16 +175,18 @@ def fraction_text(value: float) -> str:
 
 
 def _zones(result: Result, width: int) -> list[str]:
-    heat = np.array([np.sum(z.heat_removed) for z in result.zones])
-    shares = 100.0 * heat / heat.sum()
-    rows = [["zone", "from m", "to m", "L/min", "kW/m²", "in °C", "out °C", "heat %"]]
-    for zone, share in zip(result.zones, shares, strict=True):
+    heat, girth = heat_rate(result).sum(axis=1), cooled_girth(result)
+    unit, power = ("kW/m", heat / KW) if math.isnan(girth) else ("kW", girth * heat / KW)
+    rows = [["zone", "from m", "to m", "L/min", "kW/m²", "in °C", "out °C", unit, "heat %"]]
+    for zone, taken, share in zip(result.zones, power, 100.0 * heat / heat.sum(), strict=True):
         known = zone.kind == "zone" and not math.isnan(zone.water)
         water = f"{zone.water / WATER_LITRE_KG * MINUTE:.0f}" if known else "–"
         sides = [sides_text(v) for v in (zone.mean_flux / KW, zone.surface_in, zone.surface_out)]
-        rows.append([zone.name, f"{zone.start:.2f}", f"{zone.end:.2f}", water, *sides, f"{share:.0f}"])
-    note = [] if len(result.sides) == 1 else ["Two figures: loose / fixed side."]
-    return [*columns(rows, "lr", width), *note]
+        place = f"{zone.start:.2f}", f"{zone.end:.2f}"
+        rows.append([zone.name, *place, water, *sides, f"{taken:.0f}", f"{share:.0f}"])
+    note = f"{HEAT_COUNTED[result.case.section.shape]}."
+    note += "" if len(result.sides) == 1 else " Two figures: loose / fixed side."
+    return [*columns(rows, "lr", width), *wrapped(note, width)]
 
 
 def sides_text(values: np.ndarray) -> str:

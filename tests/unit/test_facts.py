@@ -8,8 +8,23 @@ import numpy as np
 import pytest
 
 from solidify.case import parse_case
-from solidify.facts import centre_passes, hot_charge, water_split, zero_strength_shell
+from solidify.facts import (
+    centre_passes,
+    cooled_girth,
+    heat_rate,
+    hot_charge,
+    water_split,
+    zero_strength_shell,
+)
 from solidify.marching import solve
+
+UNEQUAL = {
+    'zone."foot rolls".water_at_speed': None,
+    'zone."foot rolls".sprayed_faces': None,
+    'zone."foot rolls".water_loose_L_per_min': 150.0,
+    'zone."foot rolls".water_fixed_L_per_min': 250.0,
+}
+"""More water on the fixed side of the demo slab."""
 
 
 def demo(name, **changes):
@@ -80,12 +95,7 @@ def test_zero_strength_lies_between_the_fractions_around_it(slab):
     "changes",
     [
         {},
-        {
-            'zone."foot rolls".water_at_speed': None,
-            'zone."foot rolls".sprayed_faces': None,
-            'zone."foot rolls".water_loose_L_per_min': 150.0,
-            'zone."foot rolls".water_fixed_L_per_min': 250.0,
-        },
+        UNEQUAL,
     ],
     ids=["even", "uneven"],
 )
@@ -110,3 +120,30 @@ def test_hot_charge_of_a_round_is_that_of_its_last_section():
     mean = np.trapezoid(enthalpy * radius, result.depth) / np.trapezoid(radius, result.depth)
     assert hot_charge(result).enthalpy == pytest.approx(mean, rel=1e-3)
     assert hot_charge(demo("bloom")) is None
+    assert cooled_girth(result) == pytest.approx(math.pi * 0.280)
+    lost = np.interp(result.pouring_temperature, result.steel.temperature, result.steel.enthalpy) - mean
+    strand = cooled_girth(result) * heat_rate(result).sum()
+    assert strand == pytest.approx(result.summary["throughput"] * lost, rel=1e-3)
+
+
+@pytest.mark.parametrize("changes", [{}, UNEQUAL])
+def test_heat_of_a_slab_is_what_the_steel_of_the_strand_lost(changes):
+    """kW round the strand = kg/s cast times what each kilogram lost, from the last section, one side or two."""
+    result = demo("slab", **changes)
+    table = result.steel.temperature, result.steel.enthalpy
+    held = np.trapezoid(np.interp(result.section_temperature[-1], *table), result.depth) / result.depth[-1]
+    lost = float(np.interp(result.pouring_temperature, *table)) - held
+    assert cooled_girth(result) == pytest.approx(2 * 1.5)
+    strand = cooled_girth(result) * heat_rate(result).sum()
+    assert strand == pytest.approx(result.summary["throughput"] * lost, rel=5e-4)
+
+
+@pytest.mark.parametrize("name", ["bloom", "billet"])
+def test_heat_of_a_rectangle_is_not_told_for_the_strand(name):
+    """Times the girth it would be more than the strand gives off if all of it left as cold as its mid-face surface."""
+    result = demo(name)
+    assert math.isnan(cooled_girth(result))
+    ends = result.pouring_temperature, result.surface_temperature[0, -1]
+    poured, cold = np.interp(ends, result.steel.temperature, result.steel.enthalpy)
+    girth = 2 * (result.thickness + result.width)
+    assert girth * heat_rate(result).sum() > 1.1 * result.summary["throughput"] * (poured - cold)

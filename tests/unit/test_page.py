@@ -260,7 +260,7 @@ def test_words_of_a_case_are_never_markup(pages, readers):
 
 def test_heat_is_listed_by_share_and_adds_up(readers, pages):
     table = re.search(r"<caption>Heat removed.*?</table>", pages["slab"], re.S)[0]
-    rows = re.findall(r'<th scope="row">(.*?)</th><td>(\d+)</td><td>([\d.]+)</td>', table)
+    rows = re.findall(r'<th scope="row">(.*?)</th><td>(\d+)</td><td>\d+</td><td>([\d.]+)</td>', table)
     power = [float(p) for _, p, _ in rows[:-1]]
     assert rows[-1][0] == "whole strand"
     assert power == sorted(power, reverse=True)
@@ -275,6 +275,19 @@ def test_heat_in_kilowatts_is_the_mean_flux_over_the_stretch(strands, pages):
     by_hand = zone.mean_flux[0] / 1e3 * (zone.end - zone.start)
     shown = float(re.search(r'<th scope="row">spray 1</th><td>(\d+)</td>', pages["bloom"])[1])
     assert shown == pytest.approx(by_hand, abs=0.6)
+
+
+def test_heat_of_a_strand_is_told_where_the_slice_speaks_for_it(strands, pages, readers):
+    """A slab gives off its mean flux over both wide faces; the middle of a bloom's face is not its strand."""
+    result = strands["slab"][0]
+    zone = next(z for z in result.zones if z.name == "spray 1")
+    by_hand = zone.mean_flux[0] / 1e3 * (zone.end - zone.start) * 2 * 1.5
+    shown = re.search(r'<th scope="row">spray 1</th><td>(\d+)</td><td>(\d+)</td>', pages["slab"])
+    assert float(shown[1]) == pytest.approx(by_hand, rel=1e-3)
+    assert float(shown[2]) == pytest.approx(by_hand / 3.0, abs=0.6)
+    assert "both wide faces; the narrow faces are not counted" in readers["slab"].text
+    assert "kW, one strand" not in readers["bloom"].text
+    assert "times the girth it would be about a third more" in readers["bloom"].text
 
 
 def test_where_each_depth_froze_is_read_back_from_the_shell(strands, pages):

@@ -39,8 +39,8 @@ def strand():
     surface = np.interp(distance, [0, 0.6, 0.9, 25], [1523.0, 1060.0, 1010.0, 900.0])
     heat = np.zeros((1, 4, len(MECHANISMS)))
     heat[0, 0, MECHANISMS.index("mould")] = 25.0
-    heat[0, 1:, MECHANISMS.index("water")] = 15.0
-    heat[0, 1:, MECHANISMS.index("radiation")] = 10.0
+    heat[0, 1:, MECHANISMS.index("water")] = [7.0, 20.0, 18.0]
+    heat[0, 1:, MECHANISMS.index("radiation")] = [3.0, 5.0, 22.0]
     case = SimpleNamespace(
         title="Bloom 250 x 300 (invented plant)",
         section=SimpleNamespace(shape="rectangle"),
@@ -185,9 +185,18 @@ def test_bands_say_which_errors_they_rest_on():
 
 
 def test_zone_table():
-    """From, to, water, flux, surface in and out, share of the heat (10 of 100)."""
-    cells = line_of(text_of(), "foot rolls").split()
-    assert cells == ["foot", "rolls", "0.60", "0.90", "50", "520", "1060", "1010", "10"]
+    """From, to, water, flux, surface in and out, heat, share of the heat (10 of 100).
+
+    10 MJ/m2 at 25 m in 2000 s are 125 kW a metre; both faces of a slab of 0.3 m give off 75 kW.
+    """
+    balance = replace(strand().balance, heat=1e6 * strand().balance.heat)
+    cells = line_of(text_of(balance=balance), "foot rolls").split()
+    assert cells == ["foot", "rolls", "0.60", "0.90", "50", "520", "1060", "1010", "125", "10"]
+    assert "kW/m: per metre of face; times the girth" in text_of()
+    case = SimpleNamespace(**{**vars(strand().case), "section": SimpleNamespace(shape="slab")})
+    text = text_of(balance=balance, case=case)
+    assert line_of(text, "foot rolls").split()[-2:] == ["75", "10"]
+    assert "kW: one strand, both wide faces; the narrow faces are not counted." in text
 
 
 def test_two_sides_print_two_figures():
