@@ -1,16 +1,10 @@
-"""Studies on disk: finished chunks as files of their own, and one HDF5 file with a row a run at the end.
-
-A chunk is written whole under a temporary name, reaches the disk and only then takes its own, so that whatever
-stands in the folder of a study is finished: a study that was stopped goes on with the chunks that are missing.
-"""
+"""Studies on disk: one HDF5 file with a row a run."""
 
 from __future__ import annotations
 
-import io
 import json
 import os
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.metadata import version
@@ -23,8 +17,8 @@ import numpy as np
 from solidify.breakout import WORDS
 from solidify.case import Case
 from solidify.case.rules import printed_unit, shipped_limits
-from solidify.errors import FileFormatError, InputError, Problem, SolidifyError
-from solidify.files import check_readable, check_writable, path_problem, write_whole
+from solidify.errors import FileFormatError, InputError, Problem
+from solidify.files import check_readable
 from solidify.findings import VERDICTS
 from solidify.result import SUMMARY
 
@@ -35,7 +29,6 @@ __all__ = [
     "STATUS",
     "VERDICT",
     "Column",
-    "Shards",
     "StudyTable",
     "columns",
     "failed_in",
@@ -43,6 +36,7 @@ __all__ = [
     "finished",
     "is_study",
     "load_study",
+    "write_study",
 ]
 
 FILE_TYPE = "solidify study"
@@ -50,8 +44,6 @@ FILE_TYPE = "solidify study"
 
 FORMAT = 1
 """Number of the layout."""
-
-LABEL = "study.json"
 
 STATUS = {"done": 0, "failed": 1}
 """Of a run."""
@@ -214,6 +206,8 @@ class StudyTable:
         words.
     effective : str
         The base case with every value used, as TOML.
+    marched_on : tuple of str
+        Kinds of machine; the last digits of runs may differ between them.
     """
 
     title: str
@@ -225,6 +219,7 @@ class StudyTable:
     words: dict[str, tuple[str, ...]]
     units: dict[str, str]
     effective: str
+    marched_on: tuple[str, ...]
 
     @property
     def runs(self) -> int:
@@ -303,6 +298,7 @@ def load_study(path: str | os.PathLike[str]) -> StudyTable:
             units = {paths.get(name, name): _unit(data, name in paths) for name, data in found.items()}
             title, sampling = file.attrs["title"].decode(), file.attrs["sampling"].decode()
             effective = file["case/effective"].asstr()[()]
+            marched_on = tuple(file.attrs["marched_on"].decode().splitlines())
     except FileFormatError:
         raise
     except Exception as error:  # of a damaged file the library raises errors of nearly every kind
@@ -312,7 +308,7 @@ def load_study(path: str | os.PathLike[str]) -> StudyTable:
     inputs = {key: values.pop(name) for name, key in paths.items()}
     fractions = values.pop("solid_fraction")
     kept = {name: v for name, v in values.items() if name not in ("run", "bound", "side")}
-    return StudyTable(title, sampling, inputs, kept, fractions, finding, words, units, effective)
+    return StudyTable(title, sampling, inputs, kept, fractions, finding, words, units, effective, marched_on)
 
 
 def _unit(data: h5py.Dataset, printed: bool) -> str:
@@ -331,7 +327,7 @@ def _dims(data: h5py.Dataset) -> list[str]:
 
 
 def failed_in(path: Path) -> int:
-    """Count the failed runs of a finished study, whose folder of chunks goes if it still stands.
+    """Count the failed runs of a finished study.
 
     Parameters
     ----------
@@ -342,197 +338,60 @@ def failed_in(path: Path) -> int:
     -------
     int
     """
-    _clear(_folder(path))
     with h5py.File(path, "r") as file:
         return int(np.count_nonzero(file["status"][...]))
 
 
-def _folder(path: Path) -> Path:
-    return path.with_name(path.name + ".parts")
-
-
-def _clear(folder: Path) -> None:
-    """Take a folder of chunks away; its label goes last, so that what is left of it stays known."""
-    if not (folder / LABEL).exists():
-        return
-    names = sorted(folder.iterdir(), key=lambda path: path.name == LABEL)
-    for path in names:
-        path.unlink(missing_ok=True)
-    folder.rmdir()
-
-
-class Shards:
-    """The folder of a study that is under way, beside the file to be.
+def write_study(
+    path: Path,
+    case: Case,
+    runs: int,
+    kept: Mapping[str, Column],
+    inputs: Iterable[tuple[str, Sequence[Any]]],
+    axes: Mapping[str, Sequence[Any]],
+    blocks: Iterable[Mapping[str, np.ndarray]],
+    **attributes: str,
+) -> None:
+    """Write the file of a study.
 
     Parameters
     ----------
-    path : path-like
-        The study file to be.
-    fingerprint : str
-        Of the study.
+    path : Path
+        The file.
+    case : Case
+        The base case.
     runs : int
-        How many runs it has.
-    chunk : int
-        Runs in a chunk; a study that goes on keeps the number it began with.
+        How many.
+    kept : mapping of str to Column
+        From `columns`.
+    inputs : iterable of (str, sequence)
+        Key paths with their value in each run.
+    axes : mapping of str to sequence
+        Values along the axes ``solid_fraction``, ``finding`` and ``distance``, as far as there are such.
+    blocks : iterable of mapping of str to ndarray
+        The columns, some runs at a time, and where these were marched, ``marched_on``.
+    **attributes : str
+        Words for the root.
 
     Raises
     ------
-    InputError
-        If the folder holds another study, or cannot be written to.
+    OSError
+        If it cannot be written.
     """
-
-    def __init__(self, path: str | os.PathLike[str], fingerprint: str, runs: int, chunk: int) -> None:
-        self.path = check_writable(path)
-        self.runs = runs
-        self.folder = _folder(self.path)
-        label = self.folder / LABEL
-        try:
-            self.folder.mkdir(exist_ok=True)
-            if not label.exists():
-                write_whole(label, json.dumps({"fingerprint": fingerprint, "chunk": chunk}))
-            found = json.loads(label.read_text(encoding="utf-8"))
-        except OSError as error:
-            raise InputError(path_problem(self.folder, error)) from None
-        except ValueError:
-            found = {}
-        if found.get("fingerprint") != fingerprint:
-            given = "finished chunks of another study, or of another version, stand here"
-            do = "choose another name with -o, or delete the folder if they are not wanted"
-            raise InputError(Problem(str(self.folder), given, do=do))
-        self.chunk = int(found["chunk"])
-        self.count = -(-runs // self.chunk)
-
-    @contextmanager
-    def locked(self) -> Iterator[None]:
-        """Hold the study, so that no other process works on it at the same time."""
-        with (self.folder / "lock").open("w") as file:
-            try:
-                import fcntl
-            except ImportError:  # a system without such locks
-                yield
-                return
-            try:
-                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            except OSError:
-                given = "the study is being worked on by another process"
-                raise InputError(Problem(str(self.folder), given, do="wait until it has ended")) from None
-            yield
-
-    def span(self, index: int) -> range:
-        """Return the runs of a chunk."""
-        return range(index * self.chunk, min((index + 1) * self.chunk, self.runs))
-
-    def missing(self) -> list[int]:
-        """Return the chunks that are not finished, and clear away what a killed process left behind."""
-        for left in self.folder.glob("*.part"):
-            left.unlink(missing_ok=True)
-        there = {path.name for path in self.folder.iterdir()}
-        return [i for i in range(self.count) if self._file(i).name not in there]
-
-    def _file(self, index: int) -> Path:
-        return self.folder / f"{index:07d}.h5"
-
-    def write(self, index: int, rows: Mapping[str, Any]) -> None:
-        """Put a finished chunk on the disk.
-
-        Parameters
-        ----------
-        index : int
-            Of the chunk.
-        rows : mapping of str to array or list of str
-            What was computed, runs along the first axis.
-
-        Raises
-        ------
-        InputError
-            If it cannot be written, e.g. because the disk is full; the chunks before it are safe.
-        """
-        memory = io.BytesIO()
-        with h5py.File(memory, "w") as file:
-            for name, values in rows.items():
-                if isinstance(values, list):
-                    file.create_dataset(name, data=values, dtype=h5py.string_dtype())
-                else:
-                    file.create_dataset(name, data=values)
-        write_whole(self._file(index), memory.getvalue())
-        self._sync_folder()
-
-    def _sync_folder(self) -> None:
-        folder = os.open(self.folder, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
-
-    def failed(self) -> int:
-        """Return how many runs of the finished chunks failed."""
-        count = 0
-        for index in range(self.count):
-            if self._file(index).exists():
-                with self._opened(index) as file:
-                    count += int(np.count_nonzero(file["status"][...]))
-        return count
-
-    @contextmanager
-    def _opened(self, index: int) -> Iterator[h5py.File]:
-        try:
-            with h5py.File(self._file(index), "r") as file:
-                yield file
-        except OSError as error:
-            do = "delete this file and start the same command again"
-            raise FileFormatError(Problem(str(self._file(index)), f"damaged: {error}", do=do)) from error
-
-    def merge(
-        self,
-        case: Case,
-        inputs: Mapping[str, Iterator[list[Any]]],
-        axes: Mapping[str, Sequence[Any]],
-        kept: Mapping[str, Column],
-        **attributes: str,
-    ) -> None:
-        """Put all chunks into the one file of the study and take their folder away.
-
-        Parameters
-        ----------
-        case : Case
-            The base case.
-        inputs : mapping of str to iterator of list
-            Key path to the values of each chunk in turn.
-        axes : mapping of str to sequence
-            Values along the axes ``solid_fraction`` and ``distance``.
-        kept : mapping of str to Column
-            From `columns`.
-        **attributes : str
-            Words for the root.
-
-        Raises
-        ------
-        InputError
-            If the file cannot be written; the chunks stay.
-        FileFormatError
-            If a chunk is damaged.
-        """
-        temporary = self.folder / "merged.part"
-        try:
-            with h5py.File(temporary, "w", track_order=True) as file:
-                _head(file, self.runs, axes, case, attributes)
-                for name in kept:
-                    _column(file, name, kept[name], self.runs)
-                for index in range(self.count):
-                    runs = self.span(index)
-                    with self._opened(index) as shard:
-                        for name in kept:
-                            file[name][runs.start : runs.stop] = shard[name][...]
-                for name, chunks in inputs.items():
-                    _input(file, name, chunks, self, case)
-            with temporary.open("rb+") as done:
-                os.fsync(done.fileno())
-            temporary.replace(self.path)
-        except SolidifyError:
-            raise
-        except OSError as error:
-            raise InputError(path_problem(self.path, error)) from error
-        _clear(self.folder)
+    start, machines = 0, set()
+    with h5py.File(path, "w", track_order=True) as file:
+        _head(file, runs, axes, case, attributes)
+        for name, column in kept.items():
+            _column(file, name, column, runs)
+        for rows in blocks:
+            stop = start + len(rows["status"])
+            for name, column in kept.items():
+                file[name][start:stop] = rows[name].tolist() if column.kind == "text" else rows[name]
+            machines.add(str(rows["marched_on"]))
+            start = stop
+        file.attrs["marched_on"] = _words("\n".join(sorted(machines)))
+        for name, values in inputs:
+            _input(file, name, values, case)
 
 
 def _words(text: str) -> np.ndarray:
@@ -610,7 +469,7 @@ def _column(file: h5py.File, name: str, column: Column, runs: int) -> h5py.Datas
     return data
 
 
-def _input(file: h5py.File, name: str, chunks: Iterator[list[Any]], shards: Shards, case: Case) -> None:
+def _input(file: h5py.File, name: str, values: Sequence[Any], case: Case) -> None:
     """Write one input of every run: numbers as numbers, anything else as it stands in a case file."""
     about = case.about(name)
     number = about.get("type") in ("number", "integer")
@@ -619,12 +478,10 @@ def _input(file: h5py.File, name: str, chunks: Iterator[list[Any]], shards: Shar
     note = unit if number and not units else ""
     dataset = name.replace("/", "∕")  # a name in HDF5 holds no slash
     column = Column((), units, about.get("description", name), "f8" if number else "text", note=note)
-    data = _column(file, dataset, column, shards.runs)
+    data = _column(file, dataset, column, len(values))
     data.attrs["key_path"] = _words(name)
-    for index, values in enumerate(chunks):
-        runs = shards.span(index)
-        data[runs.start : runs.stop] = (
-            [np.nan if v is None else v for v in values]
-            if number
-            else ["" if v is None else v if isinstance(v, str) else json.dumps(v) for v in values]
-        )
+    data[...] = (
+        [np.nan if v is None else v for v in values]
+        if number
+        else ["" if v is None else v if isinstance(v, str) else json.dumps(v) for v in values]
+    )

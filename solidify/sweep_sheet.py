@@ -53,6 +53,8 @@ def sweep_text(path: Path) -> str:
         lines.append("the reason of each stands in the file, under reason")
     if len(failed) < runs:
         lines += _figures(table) + _breaches(table)
+    if len(table.marched_on) > 1:
+        lines += ["", "marched on machines that differ, so that last digits may:", *table.marched_on]
     return "\n".join(lines)
 
 

@@ -6,6 +6,7 @@ here and nowhere else, when a cluster is.
 
 from __future__ import annotations
 
+import pickle
 import socket
 import time
 from collections.abc import Callable, Iterator
@@ -70,7 +71,8 @@ class Cluster(Executor):
         concurrent.futures.Future
         """
         self.watch()
-        return self._executor.submit(_with_version, version("solidify"), fn, *args, **kwargs)
+        packed = pickle.dumps((fn, args, kwargs))  # else the scheduler would unpack it on the way
+        return self._executor.submit(_unpacked, version("solidify"), packed)
 
     @property
     def _max_workers(self) -> int:
@@ -169,24 +171,34 @@ def _parts(address: str) -> tuple[str, str | None, int | None]:
 
 
 def _check_versions(client: Client) -> None:
-    """Refuse workers of another version; asked with a function of the standard library, which all of them have."""
+    """Refuse a scheduler or workers of another version; what asks is in the standard library, so they all have it."""
     own = version("solidify")
+    answers = client.run(version, "solidify", on_error="return")
+    try:
+        answers["the scheduler"] = client.run_on_scheduler(version, "solidify")
+    except PackageNotFoundError as error:
+        answers["the scheduler"] = error
     found: dict[str, list[str]] = {}
-    for worker, answer in client.run(version, "solidify", on_error="return").items():
-        given = "without solidify" if isinstance(answer, PackageNotFoundError) else f"solidify {answer}"
+    for worker, answer in answers.items():
+        given = "no solidify" if isinstance(answer, PackageNotFoundError) else f"solidify {answer}"
         found.setdefault(given, []).append(worker)
     found.pop(f"solidify {own}", None)
     do = f'install the same there: pip install "solidify[cluster]=={own}"'
     problems = [
-        Problem(f"{len(workers)} of the workers, e.g. {workers[0]}", given, f"solidify {own}, as here", do=do)
+        Problem(_some(workers), given, f"solidify {own}, as here", do=do)
         for given, workers in sorted(found.items())
     ]
     if problems:
         raise InputError(problems)
 
 
-def _with_version(wanted: str, fn: Callable[..., Any], *args: Any, **kwargs: Any) -> Any:
+def _some(names: list[str]) -> str:
+    return ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
+
+
+def _unpacked(wanted: str, packed: bytes) -> Any:
     """Do a task on a worker, which may have joined later, but not with another version."""
     if version("solidify") != wanted:
         raise SolidifyError(f"a worker has solidify {version('solidify')}, the command {wanted}")
+    fn, args, kwargs = pickle.loads(packed)
     return fn(*args, **kwargs)

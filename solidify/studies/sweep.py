@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import multiprocessing
 import os
+import platform
 import signal
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -23,31 +24,35 @@ from concurrent.futures import (
     wait,
 )
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cache
+from importlib.metadata import version
 from itertools import islice
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from llvmlite.binding import get_host_cpu_name
 
 from solidify.case import Case
-from solidify.errors import InputError, Notice, Problem, SolidifyError
+from solidify.errors import Notice, SolidifyError
 from solidify.findings import Judgement, judge
 from solidify.marching import solve_each
 from solidify.result import Result
+from solidify.shards import Shards, clear_shards
 from solidify.studies.study_file import Study
 from solidify.study_store import (
     BREAKOUT,
     STATUS,
     VERDICT,
-    Shards,
     columns,
     failed_in,
     finding_names,
     finished,
+    write_study,
 )
 
-__all__ = ["CHUNK", "Outcome", "chunk_rows", "cores", "run_study", "workers_of"]
+__all__ = ["CHUNK", "Outcome", "chunk_rows", "cores", "machine", "run_study", "workers_of"]
 
 CHUNK = 64
 """Runs in a chunk."""
@@ -138,11 +143,14 @@ def run_study(
     """
     target = Path(path)
     if finished(target, study.fingerprint):
-        return _finished(target, study)
+        clear_shards(target)  # a killed process may have left them
+        return Outcome(target, study.runs, failed_in(target), study.runs)
     shards = Shards(target, study.fingerprint, study.runs, chunk)
     with shards.locked():
         todo = shards.missing()
-        total = {"done": study.runs - sum(len(shards.span(i)) for i in todo), "failed": shards.failed()}
+        total = {"done": study.runs - sum(len(shards.span(i)) for i in todo), "failed": 0}
+        for index in {*range(shards.count)} - {*todo}:
+            total["failed"] += int(np.count_nonzero(shards.read(index, "status")["status"]))
         found = total["done"]
         known, distance = _base(study)
 
@@ -162,21 +170,45 @@ def run_study(
         if todo:
             with workers_of(workers, executor) as pool:
                 lost = _work(pool, todo, task, write)
-                alone = [
-                    _work(pool, [index], task, write) for index in lost
-                ]  # none can be lost by another's fault
-            _refuse({i: error for one in alone for i, error in one.items()}, shards)
-        inputs = {name: _values(study, name, shards) for name in study.inputs}
-        axes: dict[str, Sequence[Any]] = {"solid_fraction": study.fractions}
-        axes |= {"finding": finding_names()} if "findings" in study.keep else {}
-        axes |= {"distance": distance.tolist()} if "profiles" in study.keep else {}
-        words = {
-            "fingerprint": study.fingerprint,
-            "sampling": study.sampling,
-            "varied": "\n".join(study.inputs),
-        }
-        shards.merge(study.case, inputs, axes, columns(study.keep), **words)
+                # once more, each with nothing beside it that could have brought its worker down
+                lost = {i: error for one in lost for i, error in _work(pool, [one], task, write).items()}
+            _refuse(lost, shards)
+        _merge(study, shards, distance)
     return Outcome(target, study.runs, total["failed"], found)
+
+
+def _merge(study: Study, shards: Shards, distance: np.ndarray) -> None:
+    """Put all chunks into the one file of the study, and take their folder away."""
+    axes: dict[str, Sequence[Any]] = {"solid_fraction": study.fractions}
+    axes |= {"finding": finding_names()} if "findings" in study.keep else {}
+    axes |= {"distance": distance.tolist()} if "profiles" in study.keep else {}
+    words = {
+        "fingerprint": study.fingerprint,
+        "sampling": study.sampling,
+        "varied": "\n".join(study.inputs),
+    }
+    inputs = (
+        (name, [study.values(run).get(name, own) for run in range(study.runs)])
+        for name, own in zip(study.inputs, map(study.case.value, study.inputs), strict=True)
+    )
+    blocks = map(shards.read, range(shards.count))
+    with shards.becoming() as place:
+        write_study(place, study.case, study.runs, columns(study.keep), inputs, axes, blocks, **words)
+
+
+@cache
+def machine() -> str:
+    """Say what rounds here: system, processor and numerical libraries; runs agree bit for bit where it is the same.
+
+    Returns
+    -------
+    str
+        One line.
+    """
+    processor = f"{platform.system()} {platform.machine()} {get_host_cpu_name()}"
+    return ", ".join(
+        [processor, *(f"{name} {version(name)}" for name in ("numpy", "scipy", "numba", "llvmlite"))]
+    )
 
 
 def cores() -> int:
@@ -252,7 +284,7 @@ def _work(
         while len(lost) < GIVE_UP:
             most = 2 * (getattr(executor, "_max_workers", None) or AHEAD)
             for index in islice(queue, max(most - len(waiting), 0)):
-                waiting[executor.submit(chunk_rows, task(index))] = index
+                waiting[executor.submit(_marched, task(index))] = index
             if not waiting:
                 break
             for future in wait(waiting, PULSE, FIRST_COMPLETED).done:
@@ -272,20 +304,22 @@ def _work(
             future.cancel()
 
 
+def _marched(task: _Task) -> dict[str, Any]:
+    """March a chunk where this is called, and say where that was."""
+    return {"marched_on": machine(), **chunk_rows(task)}
+
+
 def _refuse(lost: Mapping[int, Exception], shards: Shards) -> None:
     """Say which runs could not be marched at all."""
-    problems = []
-    for index, error in lost.items():
-        runs = shards.span(index)
-        problems.append(Problem(f"runs {runs.start + 1} to {runs.stop}", f"{type(error).__name__}: {error}"))
-    if problems:
-        do = "finished runs are safe; the same command, here or on other workers, tries the rest again"
-        raise InputError([*problems[:-1], replace(problems[-1], do=do)])
-
-
-def _finished(target: Path, study: Study) -> Outcome:
-    """Count the failures of a finished file, and clear away chunks that a killed process left behind it."""
-    return Outcome(target, study.runs, failed_in(target), study.runs)
+    said = [
+        f"runs {shards.span(i).start + 1} to {shards.span(i).stop}: {type(error).__name__}: {_one_line(error)}"
+        for i, error in sorted(lost.items())
+    ]
+    if said:
+        said.append(
+            "finished runs are safe; the same command, here or on other workers, tries the rest again"
+        )
+        raise SolidifyError("\n    ".join(said))
 
 
 def _base(study: Study) -> tuple[frozenset[Notice], np.ndarray]:
@@ -295,13 +329,6 @@ def _base(study: Study) -> tuple[frozenset[Notice], np.ndarray]:
         return frozenset(result.notices), result.distance
     case = study.case
     return frozenset(case.notices), np.arange(0.0, case.cutoff, case.steps.output_step_m)
-
-
-def _values(study: Study, name: str, shards: Shards) -> Iterator[list[Any]]:
-    """Yield what an input is in each chunk in turn."""
-    own = study.case.value(name)
-    for index in range(shards.count):
-        yield [study.values(run).get(name, own) for run in shards.span(index)]
 
 
 def chunk_rows(task: _Task) -> dict[str, Any]:

@@ -48,7 +48,7 @@ FLOORS = [
         "compare",
         "measured",
     },
-    {"layout", "store", "study_store"},
+    {"layout", "store", "study_store", "shards"},
     {
         "plots",
         "report",
@@ -80,6 +80,7 @@ ONLY = {
     "pydantic": {"case"},
     "click": {"cli"},
     "distributed": {"studies"},
+    "llvmlite": {"studies"},
     "jinja2": {"page_parts"},
 }
 """Libraries that only some rooms may import."""

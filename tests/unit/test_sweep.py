@@ -302,6 +302,23 @@ def test_warnings_are_kept_with_the_run_they_belong_to(bloom, tmp_path):
     assert 'zone "spray 3"' in dry
 
 
+def test_machines_that_round_differently_are_named(small, tmp_path, monkeypatch):
+    """A study begun on one processor and ended on another."""
+    monkeypatch.setattr(sweep, "machine", lambda: "An older processor")
+    interrupted(small, tmp_path / "s.h5", 4, monkeypatch)
+    monkeypatch.undo()
+    run_study(small, tmp_path / "s.h5")
+    assert load_study(tmp_path / "s.h5").marched_on == ("An older processor", sweep.machine())
+    assert "last digits may:\nAn older processor\nLinux" in sweep_text(tmp_path / "s.h5")
+
+
+def test_a_study_of_one_machine_names_it_and_says_nothing(done):
+    (only,) = load_study(done).marched_on
+    assert only == sweep.machine()
+    assert f"numpy {np.__version__}" in only
+    assert "digits" not in sweep_text(done)
+
+
 # Nothing lost
 
 
@@ -333,7 +350,7 @@ def test_killed_at_any_moment_it_goes_on_and_ends_the_same(tmp_path, attempt):
         )
         process.stdout.readline()
         wanted = draw.randint(4 * kills, 4 * kills + 4)  # of 12 chunks, then the merging
-        while process.poll() is None and len([*folder.glob("0*.h5")]) < wanted:
+        while process.poll() is None and len([*folder.glob("0*.npz")]) < wanted:
             time.sleep(0.001)
         time.sleep(draw.uniform(0.0, 0.02))
         if process.poll() is None and kills < 3:
@@ -378,7 +395,7 @@ def test_a_finished_study_is_not_marched_again(small, done, monkeypatch):
 def test_rubbish_of_a_killed_writer_is_cleared_away(small, done, tmp_path, monkeypatch):
     interrupted(small, tmp_path / "s.h5", 2, monkeypatch)
     folder = tmp_path / "s.h5.parts"
-    for name in (".0000003.h5.abc.part", "merged.part"):
+    for name in (".0000003.npz.abc.part", "merged.part"):
         (folder / name).write_bytes(b"half a")
     run_study(small, tmp_path / "s.h5")
     assert contents(tmp_path / "s.h5") == contents(done)
@@ -428,7 +445,7 @@ def test_no_worker_outlives_the_command(tmp_path, how):
         command, cwd=tmp_path, stderr=subprocess.PIPE, text=True, start_new_session=True
     )
     folder = tmp_path / "s.h5.parts"
-    while len([*folder.glob("0*.h5")]) < 2:
+    while len([*folder.glob("0*.npz")]) < 2:
         assert process.poll() is None
         time.sleep(0.01)
     children = Path(f"/proc/{process.pid}/task/{process.pid}/children").read_text().split()
@@ -446,7 +463,7 @@ def test_no_worker_outlives_the_command(tmp_path, how):
     while any(Path(f"/proc/{child}").exists() for child in children):
         assert time.monotonic() < until, "a worker lives on"
         time.sleep(0.05)
-    assert len([*folder.glob("0*.h5")]) >= 2
+    assert len([*folder.glob("0*.npz")]) >= 2
 
 
 def test_another_study_of_the_same_name_is_refused(bloom, small, done, tmp_path, monkeypatch):

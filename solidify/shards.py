@@ -1,0 +1,194 @@
+"""A study under way: finished chunks of runs, each a file of its own in a folder beside the study file to be.
+
+A chunk is written whole under a temporary name, reaches the disk and only then takes its own, so that whatever
+stands in the folder is finished: a study that was stopped goes on with the chunks that are missing.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from solidify.errors import FileFormatError, InputError, Problem
+from solidify.files import check_writable, path_problem, write_whole
+
+__all__ = ["Shards", "clear_shards"]
+
+LABEL = "study.json"
+
+
+def _folder(path: Path) -> Path:
+    return path.with_name(path.name + ".parts")
+
+
+def clear_shards(path: Path) -> None:
+    """Take the folder of a finished study away; its label goes last, so that what is left of it stays known.
+
+    Parameters
+    ----------
+    path : Path
+        The study file.
+    """
+    folder = _folder(path)
+    if not (folder / LABEL).exists():
+        return
+    for name in sorted(folder.iterdir(), key=lambda path: path.name == LABEL):
+        name.unlink(missing_ok=True)
+    folder.rmdir()
+
+
+class Shards:
+    """The finished chunks of a study.
+
+    Parameters
+    ----------
+    path : path-like
+        The study file to be.
+    fingerprint : str
+        Of the study.
+    runs : int
+        How many runs it has.
+    chunk : int
+        Runs in a chunk; a study that goes on keeps the number it began with.
+
+    Raises
+    ------
+    InputError
+        If the folder holds another study, or cannot be written to.
+    """
+
+    def __init__(self, path: str | os.PathLike[str], fingerprint: str, runs: int, chunk: int) -> None:
+        self.path = check_writable(path)
+        self.runs = runs
+        self.folder = _folder(self.path)
+        label = self.folder / LABEL
+        try:
+            self.folder.mkdir(exist_ok=True)
+            if not label.exists():
+                write_whole(label, json.dumps({"fingerprint": fingerprint, "chunk": chunk}))
+            found = json.loads(label.read_text(encoding="utf-8"))
+        except OSError as error:
+            raise InputError(path_problem(self.folder, error)) from None
+        except ValueError:
+            found = {}
+        if found.get("fingerprint") != fingerprint:
+            given = "finished chunks of another study, or of another version, stand here"
+            do = "choose another name with -o, or delete the folder if they are not wanted"
+            raise InputError(Problem(str(self.folder), given, do=do))
+        self.chunk = int(found["chunk"])
+        self.count = -(-runs // self.chunk)
+
+    @contextmanager
+    def locked(self) -> Iterator[None]:
+        """Hold the study, so that no other process works on it at the same time."""
+        with (self.folder / "lock").open("w") as file:
+            try:
+                import fcntl
+            except ImportError:  # a system without such locks
+                yield
+                return
+            try:
+                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except OSError:
+                given = "the study is being worked on by another process"
+                raise InputError(Problem(str(self.folder), given, do="wait until it has ended")) from None
+            yield
+
+    def span(self, index: int) -> range:
+        """Return the runs of a chunk."""
+        return range(index * self.chunk, min((index + 1) * self.chunk, self.runs))
+
+    def missing(self) -> list[int]:
+        """Return the chunks that are not finished, and clear away what a killed process left behind."""
+        for left in self.folder.glob("*.part"):
+            left.unlink(missing_ok=True)
+        there = {path.name for path in self.folder.iterdir()}
+        return [i for i in range(self.count) if self._file(i).name not in there]
+
+    def _file(self, index: int) -> Path:
+        return self.folder / f"{index:07d}.npz"
+
+    def write(self, index: int, rows: Mapping[str, Any]) -> None:
+        """Put a finished chunk on the disk.
+
+        Parameters
+        ----------
+        index : int
+            Of the chunk.
+        rows : mapping of str to array, list of str or str
+            What was computed, runs along the first axis.
+
+        Raises
+        ------
+        InputError
+            If it cannot be written, e.g. because the disk is full; the chunks before it are safe.
+        """
+        memory = io.BytesIO()
+        np.savez(memory, **rows)
+        write_whole(self._file(index), memory.getvalue())
+        _sync(self.folder)
+
+    def read(self, index: int, *names: str) -> dict[str, np.ndarray]:
+        """Read a finished chunk.
+
+        Parameters
+        ----------
+        index : int
+            Of the chunk.
+        *names : str
+            What of it; all if none is named.
+
+        Returns
+        -------
+        dict of str to ndarray
+
+        Raises
+        ------
+        FileFormatError
+            If it is damaged.
+        """
+        try:
+            with np.load(self._file(index)) as rows:
+                return {name: rows[name] for name in names or rows.files}
+        except Exception as error:  # of a damaged file the library raises errors of many kinds
+            do = "delete this file and start the same command again"
+            raise FileFormatError(Problem(str(self._file(index)), f"damaged: {error}", do=do)) from error
+
+    @contextmanager
+    def becoming(self) -> Iterator[Path]:
+        """Give a path to write the study file to; once it is whole it takes its name, and the chunks go.
+
+        Yields
+        ------
+        Path
+
+        Raises
+        ------
+        InputError
+            If it cannot be written; the chunks stay.
+        """
+        temporary = self.folder / "merged.part"
+        try:
+            yield temporary
+            _sync(temporary)
+            temporary.replace(self.path)
+            _sync(self.path.parent)
+        except OSError as error:
+            raise InputError(path_problem(self.path, error)) from error
+        clear_shards(self.path)
+
+
+def _sync(path: Path) -> None:
+    """Let a file, or the names in a folder, reach the disk."""
+    opened = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(opened)
+    finally:
+        os.close(opened)
