@@ -7,7 +7,6 @@ import sys
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, nullcontext
-from importlib import resources
 from pathlib import Path
 
 import click
@@ -135,10 +134,10 @@ def run(
     Prints a summary to act on. Without a case file it runs a case of an invented plant that is shipped
     with the program.
     """
-    from solidify.case import parse_case, read_case
+    from solidify.case import demo_case, read_case
 
     name = case_file.stem if case_file else "bloom"
-    case = read_case(case_file) if case_file else parse_case(_shipped("bloom.toml"), "bloom.toml (shipped)")
+    case = read_case(case_file) if case_file else demo_case("bloom")
     output = _result_path(output or Path(f"{name}.h5"))
 
     from solidify.findings import judge
@@ -543,10 +542,6 @@ def _distinct(paths: Sequence[Path]) -> list[str]:
     stems = [path.stem for path in paths]
     names = [p.stem if stems.count(p.stem) == 1 else str(p.with_suffix("")) for p in paths]
     return [n if names.count(n) == 1 else f"{n} ({i})" for i, n in enumerate(names, 1)]
-
-
-def _shipped(name: str) -> str:
-    return resources.files("solidify").joinpath("data", "cases", name).read_text(encoding="utf-8")
 
 
 def _result_path(path: Path) -> Path:

@@ -16,10 +16,13 @@ from solidify.case.messages import file_problems, schema_at, shown
 from solidify.errors import InputError, Problem, closest
 from solidify.files import check_readable
 
-__all__ = ["parse_case", "read_case", "starter_case"]
+__all__ = ["DEMOS", "demo_case", "parse_case", "read_case", "starter_case"]
 
 LARGEST = 2_000_000
 """No case file is larger [bytes]."""
+
+DEMOS = ("billet", "bloom", "slab")
+"""Cases of invented plants that ship with the program."""
 
 START = "solidify new FILE.toml writes a case to start from"
 
@@ -80,6 +83,28 @@ def parse_case(
     return _parsed(text, name, Path(folder), look=False, properties=properties)
 
 
+def demo_case(name: str = "bloom") -> Case:
+    """Return a case of an invented plant that ships with the program.
+
+    Parameters
+    ----------
+    name : str
+        ``"billet"``, ``"bloom"`` or ``"slab"``.
+
+    Returns
+    -------
+    Case
+
+    Raises
+    ------
+    InputError
+        For another name.
+    """
+    if name not in DEMOS:
+        raise InputError(Problem("demo case", repr(name), ", ".join(DEMOS), closest(name, DEMOS)))
+    return parse_case(_shipped(f"{name}.toml"), f"{name}.toml")
+
+
 def starter_case() -> str:
     """Return the text of a commented starter case that runs as it is.
 
@@ -87,7 +112,11 @@ def starter_case() -> str:
     -------
     str
     """
-    return resources.files("solidify").joinpath("data", "cases", "starter.toml").read_text(encoding="utf-8")
+    return _shipped("starter.toml")
+
+
+def _shipped(name: str) -> str:
+    return resources.files("solidify").joinpath("data", "cases", name).read_text(encoding="utf-8")
 
 
 def _parsed(text: str, name: str, folder: Path, look: bool, properties: str | None = None) -> Case:

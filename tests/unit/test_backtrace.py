@@ -2,13 +2,12 @@
 
 import math
 from dataclasses import replace
-from importlib import resources
 
 import numpy as np
 import pytest
 
 from solidify.backtrace import cold_depth, front_table, trace_depth
-from solidify.case import parse_case
+from solidify.case import demo_case
 from solidify.errors import InputError
 from solidify.marching import solve
 from solidify.trace_sheet import front_text, trace_text
@@ -19,8 +18,7 @@ K = {0.3: 36.0, 0.7: 30.0, 1.0: 25.0}
 
 
 def demo(name, **changes):
-    text = resources.files("solidify").joinpath("data", "cases", f"{name}.toml").read_text(encoding="utf-8")
-    return solve(parse_case(text, name).replace(changes))
+    return solve(demo_case(name).replace(changes))
 
 
 @pytest.fixture(scope="module")

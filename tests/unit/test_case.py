@@ -17,7 +17,17 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 from pydantic import ValidationError
 
-from solidify.case import Case, case_schema, lines, messages, parse_case, read_case, reference, starter_case
+from solidify.case import (
+    Case,
+    case_schema,
+    demo_case,
+    lines,
+    messages,
+    parse_case,
+    read_case,
+    reference,
+    starter_case,
+)
 from solidify.case.__main__ import FILES
 from solidify.case.lines import key_lines
 from solidify.case.messages import key_range, schema_at
@@ -101,6 +111,18 @@ def test_shipped_cases_say_that_they_are_invented(name):
 def test_written_files_follow_from_the_definitions(name):
     """After a change of keys, ranges, rules or limits: python -m solidify.case."""
     assert (PROJECT / name).read_text(encoding="utf-8") == FILES[name]()
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_a_demo_case_is_the_file_of_that_name(name):
+    assert demo_case(name.removesuffix(".toml")).text == (PROJECT / "cases" / name).read_text(
+        encoding="utf-8"
+    )
+
+
+def test_another_demo_case_is_refused_with_the_nearest():
+    with pytest.raises(InputError, match=r"(?s)'blum'.*billet, bloom, slab.*did you mean 'bloom'"):
+        demo_case("blum")
 
 
 def test_starter_case_names_every_key_and_its_choices_are_accepted():

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import solidify
-from solidify.case import parse_case
+from solidify.case import demo_case
 from solidify.cli import main
 from solidify.compare import compare, constants, flat, flattened, value_text
 from solidify.compare_sheet import compare_text
@@ -35,8 +35,7 @@ distance_m;quantity;value;sd;method;side;note
 
 
 def shipped(name, **changes):
-    case = parse_case((SHIPPED / f"{name}.toml").read_text(encoding="utf-8"), f"{name}.toml")
-    return case.replace(changes) if changes else case
+    return demo_case(name).replace(changes) if changes else demo_case(name)
 
 
 @pytest.fixture(scope="module")

@@ -2,13 +2,12 @@
 
 import math
 from dataclasses import replace
-from importlib import resources
 
 import numpy as np
 import pytest
 from matplotlib import pyplot
 
-from solidify.case import parse_case
+from solidify.case import demo_case, parse_case
 from solidify.exact_solutions import freezing_band
 from solidify.facts import product_window
 from solidify.growth import LAWS, STRETCHES, compare_with_handbook
@@ -23,8 +22,7 @@ LAW = {0.3: (33.0, 0.5, 2.0), 0.7: (30.0, 0.5, 3.0), 1.0: (24.0, 0.54, 0.0)}
 
 
 def demo(name, **changes):
-    text = resources.files("solidify").joinpath("data", "cases", f"{name}.toml").read_text(encoding="utf-8")
-    return solve(parse_case(text, name).replace(changes))
+    return solve(demo_case(name).replace(changes))
 
 
 @pytest.fixture(scope="module")

@@ -2,13 +2,12 @@
 
 import math
 import tomllib
-from importlib import resources
 
 import numpy as np
 import pytest
 
 from solidify.bands import Band, Effect
-from solidify.case import parse_case
+from solidify.case import demo_case, parse_case
 from solidify.findings import judge
 from solidify.marching import solve, solve_many
 from solidify.studies import margins as room
@@ -16,9 +15,7 @@ from solidify.studies.margins import INPUTS, margins, with_errors
 
 
 def demo(name, **changes):
-    text = resources.files("solidify").joinpath("data", "cases", f"{name}.toml").read_text(encoding="utf-8")
-    case = parse_case(text, name)
-    return case.replace(changes) if changes else case
+    return demo_case(name).replace(changes) if changes else demo_case(name)
 
 
 @pytest.fixture(scope="module")
