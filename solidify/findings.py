@@ -10,11 +10,21 @@ from functools import partial
 from solidify.bands import Band
 from solidify.breakout import STATEMENT, BreakoutRisk, Reason, breakout_risk
 from solidify.limits import Limit, limit, names
-from solidify.measures import MEASURES, Measure, rise_below_mould, setting_of
+from solidify.measures import MEASURES, Measure, Resolve, rise_below_mould, setting_of
 from solidify.result import Result
 from solidify.verdict import VERDICTS, Finding, room_words
 
-__all__ = ["STATEMENT", "VERDICTS", "BreakoutRisk", "Finding", "Judgement", "Reason", "judge", "setting_of"]
+__all__ = [
+    "STATEMENT",
+    "VERDICTS",
+    "BreakoutRisk",
+    "Finding",
+    "Judgement",
+    "Reason",
+    "judge",
+    "limits_of",
+    "setting_of",
+]
 
 
 @dataclass(frozen=True)
@@ -83,9 +93,7 @@ def judge(result: Result, bands: Mapping[str, tuple[float, float] | Band] | None
     """
     setting = setting_of(result)
     findings = []
-    for name in names():
-        own = result.case.limits.get(name)
-        resolve = partial(limit, name, setting, tuple(own) if isinstance(own, list) else own)
+    for name, resolve in limits_of(result).items():
         measure = MEASURES[name](result, resolve)
         if measure is not None:
             band = Band(*(bands or {}).get(name, (math.nan, math.nan)))
@@ -96,6 +104,27 @@ def judge(result: Result, bands: Mapping[str, tuple[float, float] | Band] | None
     rise = rise_below_mould(result)
     risk = breakout_risk(by_name, result.mould.origin != "handbook", factor, rise)
     return Judgement(tuple(findings), risk)
+
+
+def limits_of(result: Result) -> dict[str, Resolve]:
+    """Return every limit as it applies to a strand, the user's own in place of those shipped.
+
+    Parameters
+    ----------
+    result : Result
+        A marched strand.
+
+    Returns
+    -------
+    dict of str to callable
+        ``resolve(place="")`` returns the `solidify.limits.Limit`.
+    """
+    setting, own = setting_of(result), result.case.limits
+    found: dict[str, Resolve] = {}
+    for name in names():
+        given = own.get(name)
+        found[name] = partial(limit, name, setting, tuple(given) if isinstance(given, list) else given)
+    return found
 
 
 def _finding(rule: Limit, measure: Measure, band: Band) -> Finding:

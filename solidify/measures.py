@@ -16,7 +16,19 @@ from solidify.profiles import crossing, highest, largest_rise, steepest
 from solidify.result import Result, ZoneResult
 from solidify.units import MM, MW
 
-__all__ = ["MEASURES", "Measure", "Resolve", "mould_exit_profiles", "rise_below_mould", "setting_of"]
+__all__ = [
+    "MEASURES",
+    "Measure",
+    "Resolve",
+    "bulging_at",
+    "mould_exit_profiles",
+    "rise_below_mould",
+    "roll_strain",
+    "setting_of",
+    "slab_rolls",
+    "solid_shell",
+    "straightening_radii",
+]
 
 Resolve = Callable[..., Limit]
 """Returns the limit as it applies, ``resolve(place="")``."""
@@ -329,7 +341,7 @@ def zone_jump(result: Result, resolve: Resolve) -> Measure:
     return worst[1] if worst else Measure(math.nan, reason="there are no two zones to compare")
 
 
-def _slab_rolls(result: Result) -> list[tuple[ZoneResult, float]]:
+def slab_rolls(result: Result) -> list[tuple[ZoneResult, float]]:
     """Return the zones of a slab that give their roll pitch [m]."""
     if result.case.section.shape != "slab":
         return []
@@ -341,27 +353,27 @@ def _on_rolls(result: Result) -> tuple[np.ndarray, np.ndarray]:
     """Return the places of a slab with rolls, a shell and a liquid core [m], and the roll pitch there [m]."""
     z, length = result.distance, _last_liquid(result)
     places, pitches = [np.empty(0)], [np.empty(0)]
-    for zone, pitch in _slab_rolls(result):
+    for zone, pitch in slab_rolls(result):
         end = min(zone.end, length)
         if end > zone.start:
             inner = z[z.searchsorted(zone.start, "right") : z.searchsorted(end)]
             places += [np.array([zone.start]), inner, np.array([end])]
             pitches.append(np.full(len(inner) + 2, pitch))
     place, pitch_there = np.concatenate(places), np.concatenate(pitches)
-    shell = _solid(result, place) > 0
+    shell = solid_shell(result, place) > 0
     return place[shell], pitch_there[shell]
 
 
-def _bulging(result: Result, place: np.ndarray, pitch: np.ndarray) -> np.ndarray:
+def bulging_at(result: Result, place: np.ndarray, pitch: np.ndarray) -> np.ndarray:
     """Return the bulging at some places, loose side [m]."""
     pressure = strain.ferrostatic_pressure(strain.head(place, *_arcs(result)))
     surface = np.interp(place, result.distance, result.surface_temperature[0])
     return strain.bulging(
-        pressure, pitch, _solid(result, place), surface, result.steel.solidus, result.case.speed
+        pressure, pitch, solid_shell(result, place), surface, result.steel.solidus, result.case.speed
     )
 
 
-def _solid(result: Result, place: np.ndarray) -> np.ndarray:
+def solid_shell(result: Result, place: np.ndarray) -> np.ndarray:
     """Return the solid shell (solid fraction 1.0) at some places, loose side [m]."""
     return np.interp(place, result.distance, result.shell_thickness[0, result.fraction_index(1.0)])
 
@@ -371,12 +383,12 @@ def bulging(result: Result, resolve: Resolve) -> Measure | None:
     place, pitch = _on_rolls(result)
     if not len(place):
         return None
-    deflection = _bulging(result, place, pitch)
+    deflection = bulging_at(result, place, pitch)
     i = int(np.argmax(deflection))
     return Measure(float(deflection[i]) / MM, _place(result, float(place[i])), note="formula from memory")
 
 
-def _radii(result: Result) -> list[tuple[float, float, float]]:
+def straightening_radii(result: Result) -> list[tuple[float, float, float]]:
     """Return each straightening point and the radius of the neutral axis before and after it [m]."""
     machine, half = result.case.machine, result.half_thickness
     if machine.radius_m is None or machine.radius_after_m is None:
@@ -387,23 +399,23 @@ def _radii(result: Result) -> list[tuple[float, float, float]]:
 
 def strain_front(result: Result, resolve: Resolve) -> Measure | None:
     """Largest strain at the freezing front [%]; nothing without the radius after each straightening point."""
-    points = _radii(result)
+    points = straightening_radii(result)
     if not points:
         return None
-    rolls, length = _slab_rolls(result), _last_liquid(result)
+    rolls, length = slab_rolls(result), _last_liquid(result)
     found = [(0.0, "nowhere, solid before the straightener")]
     place, pitch = _on_rolls(result)
     if len(place):
-        strains = _roll_strain(result, place, pitch)
+        strains = roll_strain(result, place, pitch)
         i = int(np.argmax(strains))
         found.append((float(strains[i]), _place(result, float(place[i]))))
     soft = [point for point in points if point[0] < length]
     if soft:
         z, before, after = np.array(soft).T
-        strains = strain.straightening_strain(result.half_thickness - _solid(result, z), before, after)
+        strains = strain.straightening_strain(result.half_thickness - solid_shell(result, z), before, after)
         if rolls:
             own = [next((p for zone, p in rolls if zone.start <= at < zone.end), math.nan) for at in z]
-            strains = strains + np.nan_to_num(_roll_strain(result, z, np.array(own)))
+            strains = strains + np.nan_to_num(roll_strain(result, z, np.array(own)))
         i = int(np.argmax(strains))
         found.append((float(strains[i]), f"{z[i]:.2f} m, straightening point {i + 1} of {len(points)}"))
     value, where = max(found, key=lambda f: f[0])
@@ -411,16 +423,16 @@ def strain_front(result: Result, resolve: Resolve) -> Measure | None:
     return Measure(100.0 * value, where, note=note)
 
 
-def _roll_strain(result: Result, place: np.ndarray, pitch: np.ndarray) -> np.ndarray:
+def roll_strain(result: Result, place: np.ndarray, pitch: np.ndarray) -> np.ndarray:
     """Return the strain at the front from bulging and one roll out of line [1]."""
-    shell = _solid(result, place)
-    bulged = strain.bulging_strain(_bulging(result, place, pitch), pitch, shell)
+    shell = solid_shell(result, place)
+    bulged = strain.bulging_strain(bulging_at(result, place, pitch), pitch, shell)
     return bulged + strain.misalignment_strain(ROLL_ERROR, pitch, shell)
 
 
 def strain_surface(result: Result, resolve: Resolve) -> Measure | None:
     """Largest strain of the surface at one straightening point [%]; nothing without the radii."""
-    points = _radii(result)
+    points = straightening_radii(result)
     if not points:
         return None
     half = result.half_thickness

@@ -6,7 +6,10 @@ import math
 
 import numpy as np
 
-__all__ = ["crossing", "highest", "largest_rise", "steepest"]
+__all__ = ["RIPPLE", "crossing", "highest", "largest_rise", "steepest", "turning_points"]
+
+RIPPLE = 1.0
+"""A fall of the surface up to this much does not end a rise [K]."""
 
 
 def _between(
@@ -66,7 +69,7 @@ def steepest(
 
 
 def largest_rise(
-    distance: np.ndarray, values: np.ndarray, start: float, end: float, ripple: float = 1.0
+    distance: np.ndarray, values: np.ndarray, start: float, end: float, ripple: float = RIPPLE
 ) -> tuple[float, float, float]:
     """Find the largest rise from a local minimum to the next maximum.
 
@@ -94,13 +97,10 @@ def largest_rise(
     >>> largest_rise(z, np.array([1000.0, 900.0, 960.0, 910.0, 940.0]), 0.0, 4.0)
     (60.0, 1.0, 2.0)
     """
-    z, v = _between(distance, values, start, end)
-    rising, falling = v[1:] > v[:-1], v[1:] < v[:-1]
-    turning = np.ones(len(z), dtype=bool)
-    turning[1:-1] = (rising[1:] != rising[:-1]) | (falling[1:] != falling[:-1])
+    places, turns = turning_points(distance, values, start, end)
     best = (0.0, math.nan, math.nan)
     bottom, top, low = math.inf, -math.inf, math.nan
-    for place, value in zip(z[turning].tolist(), v[turning].tolist(), strict=True):
+    for place, value in zip(places.tolist(), turns.tolist(), strict=True):
         if value < bottom or value < top - ripple:
             bottom, top, low = value, value, place
         elif value > top:
@@ -108,6 +108,36 @@ def largest_rise(
             if top - bottom > best[0]:
                 best = (top - bottom, low, place)
     return best
+
+
+def turning_points(
+    distance: np.ndarray, values: np.ndarray, start: float, end: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Find where a profile turns from rising to falling or level, and the other way round; its ends count.
+
+    Parameters
+    ----------
+    distance, values : ndarray, shape (n,)
+        The profile over its distance [m].
+    start, end : float
+        Where to look [m].
+
+    Returns
+    -------
+    places, values : ndarray, shape (m,)
+        Distances [m], and the profile there.
+
+    Examples
+    --------
+    >>> z = np.arange(5.0)
+    >>> turning_points(z, np.array([1000.0, 900.0, 930.0, 960.0, 910.0]), 0.0, 4.0)[0]
+    array([0., 1., 3., 4.])
+    """
+    z, v = _between(distance, values, start, end)
+    rising, falling = v[1:] > v[:-1], v[1:] < v[:-1]
+    turning = np.ones(len(z), dtype=bool)
+    turning[1:-1] = (rising[1:] != rising[:-1]) | (falling[1:] != falling[:-1])
+    return z[turning], v[turning]
 
 
 def highest(distance: np.ndarray, values: np.ndarray, start: float, end: float) -> tuple[float, float]:
