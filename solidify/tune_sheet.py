@@ -7,16 +7,36 @@ import io
 import math
 import os
 import re
-import textwrap
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from solidify.studies.tune import Holding, Reach, Row, Tuning
+from solidify.sheet import WIDTH, columns, entries, listed, page, wrapped
 
-__all__ = ["case_text", "tune_csv", "tune_text"]
+if TYPE_CHECKING:
+    from solidify.studies.reasons import Holding, Reach
+    from solidify.studies.target import Loop
+    from solidify.studies.tune import Row, Tuning
+
+__all__ = [
+    "CAUTION",
+    "aim_text",
+    "assumed_texts",
+    "between_text",
+    "case_text",
+    "holding_text",
+    "kilogram",
+    "limits_text",
+    "litres",
+    "loop_rows",
+    "notice_texts",
+    "outside",
+    "parted_loops",
+    "reach_text",
+    "row_entries",
+    "tune_csv",
+    "tune_text",
+]
 
 _UNITS = {"degC": " K", "% strain": " %", "1": ""}
 """Unit of a relief for print, where it is not that of the limit."""
@@ -32,11 +52,16 @@ _AIMS = {
 }
 
 
+CAUTION = (
+    "Estimates from a simplified slice: no measurement and no permission. Water on molten steel kills; the plant's own "
+    "rules come first. Bring a new table in zone by zone and look at the strand."
+)
+
 _REACHES = 12
 """Points out of reach that are told one by one."""
 
 
-def tune_text(tuning: Tuning, width: int = 100) -> str:
+def tune_text(tuning: Tuning, width: int = WIDTH) -> str:
     """Write what a tuning prints.
 
     Parameters
@@ -52,25 +77,22 @@ def tune_text(tuning: Tuning, width: int = 100) -> str:
         Lines without trailing blanks.
     """
     blocks = [
-        textwrap.wrap(tuning.case.title, width),
-        _head(tuning, width),
+        wrapped(tuning.case.title, width),
+        wrapped(aim_text(tuning), width),
         _reach(tuning, width),
         _table(tuning),
+        _loops(tuning),
         *[_row(tuning, i, width) for i in range(len(tuning.rows))],
-        _between(tuning, width),
-        _assumed(tuning, width),
-        _notices(tuning, width),
-        textwrap.wrap(
-            "Estimates from a simplified slice: no measurement and no permission. Water on molten steel kills; the "
-            "plant's own rules come first. Bring a new table in zone by zone and look at the strand.",
-            width,
-        ),
+        wrapped(between_text(tuning), width),
+        *[wrapped(text, width) for text in assumed_texts(tuning)],
+        listed("Said of the zones", notice_texts(tuning), width),
+        wrapped(CAUTION, width),
     ]
-    return "\n\n".join("\n".join(line.rstrip() for line in block) for block in blocks if block)
+    return page(blocks)
 
 
 def tune_csv(tuning: Tuning) -> str:
-    """Return the table for the plant: one line a speed, water by zone [L/min], specific water, what it keeps.
+    """Return the table for the plant: one line a speed, water by zone and loop [L/min], L/kg, what it keeps.
 
     Parameters
     ----------
@@ -84,11 +106,13 @@ def tune_csv(tuning: Tuning) -> str:
     """
     page = io.StringIO()
     out = csv.writer(page, lineterminator="\n")
-    zones = [f"{name} L/min" for name in tuning.zones]
-    out.writerow(["speed_m_per_min", *zones, "total L/min", "L/kg", "not met", "only on paper"])
+    zones, loops = [f"{name} L/min" for name in tuning.zones], parted_loops(tuning)
+    pipes = [f"loop {loop.name} L/min" for loop in loops]
+    out.writerow(["speed_m_per_min", *zones, *pipes, "total L/min", "L/kg", "not met", "only on paper"])
     for row in tuning.rows:
         waters = ["" if math.isnan(w) else f"{w:.1f}" for w in row.water]
-        missed = [f.name for f in row.breached] + [f"surface at {z:g} m" for z in _outside(tuning, row)]
+        waters += [f"{tuning.loop_water(row, loop):.1f}" for loop in loops]
+        missed = [f.name for f in row.breached] + [f"surface at {place}" for place in outside(tuning, row)]
         paper = [f.name for f in row.on_paper]
         kilogram = float(row.result.summary["specific_water"])
         last = ["" if math.isnan(kilogram) else f"{kilogram:.3f}", "; ".join(missed), "; ".join(paper)]
@@ -115,40 +139,54 @@ def case_text(tuning: Tuning, folder: str | os.PathLike[str]) -> str:
     if case.property_path is not None:
         case = case.replace({"steel.property_file": os.path.relpath(case.property_path, folder)})
     source, target = tuning.case.name, os.path.basename(tuning.target.name)
-    return f"# {source} with the spray water table tuned by {target}.\n{case.text}"
+    return f"# {source} with the spray water table tuned by {target}.\n{_tight(case.text)}"
 
 
-def _outside(tuning: Tuning, row: Row) -> list[float]:
+_NUMBERS = re.compile(r"\[\s*((?:-?[\w.+]+,\s*)+)\]")
+_TABLE = re.compile(r"\[\s*((?:\[[^\[\]]*\],\s*)+)\]")
+
+
+def _tight(text: str) -> str:
+    """Set lists of numbers in one line, and tables of them with a row a line where they are long."""
+
+    def row(found: re.Match[str]) -> str:
+        return "[" + ", ".join(found[1].replace(",", " ").split()) + "]"
+
+    def table(found: re.Match[str]) -> str:
+        rows = re.findall(r"\[[^\[\]]*\]", found[1])
+        line = "[" + ", ".join(rows) + "]"
+        return line if len(line) < 80 else "[\n" + "".join(f"    {r},\n" for r in rows) + "]"
+
+    return _TABLE.sub(table, _NUMBERS.sub(row, text))
+
+
+def outside(tuning: Tuning, row: Row) -> list[str]:
+    """Return the places of the points outside their bands."""
     pairs = zip(tuning.target.points, row.off, strict=True)
-    return [p.distance for p, off in pairs if abs(off) > p.band * (1 + 1e-3)]
+    return [p.place for p, off in pairs if abs(off) > p.band * (1 + 1e-3)]
 
 
-def _head(tuning: Tuning, width: int) -> list[str]:
-    target = tuning.target
-    keeps = "hard and soft limits" if target.soft else "hard limits alone"
-    words = f"Spray water table. Aim: {_AIMS[target.aim]}; keeps {keeps}"
-    words += (
-        f", {len(target.points)} surface point{'s' if len(target.points) > 1 else ''}"
-        if target.points
-        else ""
-    )
+def aim_text(tuning: Tuning) -> str:
+    """Say what was asked, and what it took."""
+    target, n = tuning.target, len(tuning.target.points)
+    words = f"Spray water table. Aim: {_AIMS[target.aim]}; keeps "
+    words += "hard and soft limits" if target.soft else "hard limits alone"
+    words += f", {n} surface point{'s' if n > 1 else ''}" if n else ""
     words += f", with {target.room:g} close widths of room" if target.room else ""
-    return textwrap.wrap(f"{words}; {tuning.marches} strands marched.", width)
+    return f"{words}; {tuning.marches} strands marched."
 
 
 def _reach(tuning: Tuning, width: int) -> list[str]:
-    lines = ["Out of reach of these valves"] if tuning.reach else []
-    for r in tuning.reach[:_REACHES]:
-        lines += textwrap.wrap(_reach_text(r), width, initial_indent="  ", subsequent_indent="    ")
-    if len(tuning.reach) > _REACHES:
-        lines.append(f"  and {len(tuning.reach) - _REACHES} more")
-    return lines
+    texts = [reach_text(r) for r in tuning.reach]
+    more = [f"and {len(texts) - _REACHES} more"] if len(texts) > _REACHES else []
+    return listed("Out of reach of these valves", texts[:_REACHES] + more, width)
 
 
-def _reach_text(r: Reach) -> str:
+def reach_text(r: Reach) -> str:
+    """Say why a point is out of reach, and what would mend it."""
     cold = r.nearest > r.wanted
     words = (
-        f"{r.speed:g} m/min, {r.distance:.2f} m: {r.wanted:.0f} ± {r.band:g} °C is wanted, the surface comes "
+        f"{r.speed:g} m/min, {r.place}: {r.wanted:.0f} ± {r.band:g} °C is wanted, the surface comes "
         f"{'down' if cold else 'up'} to {r.nearest:.0f} °C, {r.beyond:.0f} K short, with every valve at its "
         f"{'most' if cold else 'least'}"
     )
@@ -165,68 +203,84 @@ def _table(tuning: Tuning) -> list[str]:
     speeds = [f"{row.speed:g}" for row in tuning.rows]
     cells = [["zone", "", *speeds]]
     for i, zone in enumerate(tuning.zones):
-        today = [_litres(row.water[i]) for row in tuning.today]
-        new = [_litres(row.water[i]) for row in tuning.rows]
+        today = [litres(row.water[i]) for row in tuning.today]
+        new = [litres(row.water[i]) for row in tuning.rows]
         if tuning.tuned[i]:
             cells += [[zone, "new", *new], ["", "today", *today]]
         else:
             cells.append([zone, "kept", *new])
     for words, table in (("new", tuning.rows), ("today", tuning.today)):
         name = "L/kg" if words == "new" else ""
-        cells.append([name, words, *[_kilogram(row) for row in table]])
-    cells.append(["not met", "new", *[str(len(r.breached) + len(_outside(tuning, r))) for r in tuning.rows]])
-    cells.append(["", "today", *[str(len(r.breached) + len(_outside(tuning, r))) for r in tuning.today]])
-    return ["Water, L/min on one strand, by casting speed in m/min", *_columns(cells)]
+        cells.append([name, words, *[kilogram(row) for row in table]])
+    for name, words, table in (("not met", "new", tuning.rows), ("", "today", tuning.today)):
+        cells.append([name, words, *[str(len(r.breached) + len(outside(tuning, r))) for r in table]])
+    title = "Water, L/min on one strand, by casting speed in m/min"
+    return [title, *columns(cells, "llr", indent="  ")]
 
 
-def _columns(cells: Sequence[Sequence[str]]) -> list[str]:
-    widths = [max(len(row[i]) for row in cells) for i in range(len(cells[0]))]
-    return [
-        "  "
-        + "  ".join(
-            c.ljust(w) if i < 2 else c.rjust(w) for i, (c, w) in enumerate(zip(row, widths, strict=True))
-        )
-        for row in cells
-    ]
+def parted_loops(tuning: Tuning) -> tuple[Loop, ...]:
+    """Return the loops where they are not the zones themselves, else nothing."""
+    loops = tuning.loops
+    return loops if any(len(loop.feeds) > 1 or loop.feeds[0] != (loop.name, "") for loop in loops) else ()
 
 
-def _litres(value: float) -> str:
+def loop_rows(tuning: Tuning) -> list[tuple[str, ...]]:
+    """Return name, what it feeds and the water of each loop at each speed; nothing where loops are the zones."""
+    rows = []
+    for loop in parted_loops(tuning):
+        feeds = ", ".join(" ".join(feed).strip() for feed in loop.feeds)
+        waters = [f"{tuning.loop_water(row, loop):.1f}" for row in tuning.rows]
+        rows.append((loop.name, "" if feeds == loop.name else feeds, *waters))
+    return rows
+
+
+def _loops(tuning: Tuning) -> list[str]:
+    rows = loop_rows(tuning)
+    if not rows:
+        return []
+    head = ("loop", "feeds", *[f"{row.speed:g}" for row in tuning.rows])
+    return ["The same by loop, L/min", *columns([head, *rows], "lwr", indent="  ")]
+
+
+def litres(value: float) -> str:
+    """Write a water; a dash where there is none."""
     return "–" if math.isnan(value) else f"{value:.1f}"
 
 
-def _kilogram(row: Row) -> str:
+def kilogram(row: Row) -> str:
+    """Write the specific water of a row [L/kg]."""
     value = float(row.result.summary["specific_water"])
     return "–" if math.isnan(value) else f"{value:.2f}"
 
 
 def _row(tuning: Tuning, i: int, width: int) -> list[str]:
+    return [f"{tuning.rows[i].speed:g} m/min", *entries(row_entries(tuning, i), width, "  ")]
+
+
+def row_entries(tuning: Tuning, i: int) -> list[tuple[str, str]]:
+    """Return what is said of a row: limits, surface, what holds on paper alone, what holds it and what changed."""
     row, today = tuning.rows[i], tuning.today[i]
-    lines = [f"{row.speed:g} m/min"]
-    entries = [
-        ("limits", _limits(row, "as computed every limit is met")),
-        ("today", _limits(today, "every limit is met")),
+    said = [
+        ("limits", limits_text(row, "as computed every limit is met")),
+        ("today", limits_text(today, "every limit is met")),
     ]
     if tuning.target.points:
-        entries.append(("surface", _points(tuning, row)))
+        said.append(("surface", _points(tuning, row)))
     if row.on_paper:
-        said = "; ".join(
-            f"{f.label} {f.value_text} ({f.band_text}), limit {f.limit_text}" for f in row.on_paper
-        )
-        entries.append(("only on paper", f"with the plant's input errors these are crossed: {said}"))
+        found = (f"{f.label} {f.value_text} ({f.band_text}), limit {f.limit_text}" for f in row.on_paper)
+        words = "with the plant's input errors these are crossed: "
+        said.append(("only on paper", words + "; ".join(found)))
     if row.holding:
-        entries.append(("held by", "; ".join(_holding(tuning, h) for h in row.holding[:3])))
-    ends = [h.what for h in row.holding if h.kind == "valve"]
-    if ends and (row.breached or _outside(tuning, row)):
-        entries.append(("would help", f"a valve that goes further: {'; '.join(ends)}"))
-    changes = [f"{c.zone} {_litres(c.before)} -> {_litres(c.after)} ({c.reason})" for c in row.changes]
-    entries.append(("changes", "; ".join(changes) or "none"))
-    for name, words in entries:
-        lead = f"  {name:<14}"
-        lines += textwrap.wrap(words, width, initial_indent=lead, subsequent_indent=" " * len(lead))
-    return lines
+        said.append(("held by", "; ".join(holding_text(tuning, h) for h in row.holding[:3])))
+    ends = [h.what for h in row.holding if h.kind in ("valve", "loop")]
+    if ends and (row.breached or outside(tuning, row)):
+        said.append(("would help", f"a valve that goes further: {'; '.join(ends)}"))
+    changes = [f"{c.zone} {litres(c.before)} -> {litres(c.after)} ({c.reason})" for c in row.changes]
+    return [*said, ("changes", "; ".join(changes) or "none")]
 
 
-def _limits(row: Row, met: str) -> str:
+def limits_text(row: Row, met: str) -> str:
+    """Say what a row does not keep."""
     if not row.breached:
         return met
     return "breached: " + "; ".join(f"{f.label}, {f.room} ({f.hardness})" for f in row.breached)
@@ -234,13 +288,12 @@ def _limits(row: Row, met: str) -> str:
 
 def _points(tuning: Tuning, row: Row) -> str:
     pairs = list(zip(tuning.target.points, row.off, strict=True))
-    outside = _outside(tuning, row)
-    words = [f"{p.distance:g} m {p.temperature + off:.0f} °C ({off:+.0f} K)" for p, off in pairs]
-    count = f"{len(pairs) - len(outside)} of {len(pairs)} inside their bands: "
-    return count + "; ".join(words)
+    words = [f"{p.place} {p.temperature + off:.0f} °C ({off:+.0f} K)" for p, off in pairs]
+    return f"{len(pairs) - len(outside(tuning, row))} of {len(pairs)} inside their bands: {'; '.join(words)}"
 
 
-def _holding(tuning: Tuning, h: Holding) -> str:
+def holding_text(tuning: Tuning, h: Holding) -> str:
+    """Say what holds a row, and what relief of it would save."""
     if tuning.target.aim == "nearest" or math.isnan(h.price):
         return h.what
     amount, unit = _AMOUNTS.get(h.unit, 1.0), _UNITS.get(h.unit, f" {h.unit}")
@@ -253,41 +306,41 @@ def _figure(value: float) -> str:
     return f"{value:.2g}" if value >= 0.01 else "less than 0.01"
 
 
-def _between(tuning: Tuning, width: int) -> list[str]:
+def between_text(tuning: Tuning) -> str:
+    """Say how the speeds half-way between the rows stand; nothing for one row."""
     if not tuning.between:
-        return []
+        return ""
     said = []
     for i, row in enumerate(tuning.between):
-        near = {f.name for r in tuning.rows[i : i + 2] for f in r.breached}
-        places = {z for r in tuning.rows[i : i + 2] for z in _outside(tuning, r)}
+        pair = tuning.rows[i : i + 2]
+        near = {f.name for r in pair for f in r.breached}
+        places = {place for r in pair for place in outside(tuning, r)}
         new = [f"{f.label}, {f.room}" for f in row.breached if f.name not in near]
-        new += [f"surface at {z:g} m" for z in _outside(tuning, row) if z not in places]
+        new += [f"surface at {place}" for place in outside(tuning, row) if place not in places]
         if new:
             said.append(f"{row.speed:g} m/min does not keep what both its neighbours keep: {'; '.join(new)}")
-    count = len(tuning.between)
     words = "; ".join(said) if said else "each keeps what both its neighbours keep"
-    words = f"Half-way between the rows, {count} marched with the water that lies there: {words}."
-    if said:
-        words += " A row at that speed mends it."
-    return textwrap.wrap(words, width)
+    words = (
+        f"Half-way between the rows, {len(tuning.between)} marched with the water that lies there: {words}."
+    )
+    return f"{words} A row at that speed mends it." if said else words
 
 
-def _assumed(tuning: Tuning, width: int) -> list[str]:
+def assumed_texts(tuning: Tuning) -> list[str]:
     """Say what was taken for want of better."""
-    lines = []
+    texts = []
     plain = [z.name for z in tuning.case.zone if z.water_L_per_min is not None]
     if plain and len(tuning.rows) > 1:
-        words = f"Water given in plain L/min counts as today's at every speed: {', '.join(plain)}."
-        lines += textwrap.wrap(words, width)
+        texts.append(f"Water given in plain L/min counts as today's at every speed: {', '.join(plain)}.")
     pairs = zip(tuning.target.valves, tuning.tuned, strict=True)
     names = [f"{v.zone} {v.high:.0f}" for v, tuned in pairs if v.assumed and tuned]
     if names:
         words = "Nothing says what these valves give; three times the most of today was taken, L/min: "
-        lines += textwrap.wrap(f"{words}{', '.join(names)}.", width)
-    return lines
+        texts.append(f"{words}{', '.join(names)}.")
+    return texts
 
 
-def _notices(tuning: Tuning, width: int) -> list[str]:
+def notice_texts(tuning: Tuning) -> list[str]:
     """Say once what is said of a zone, whatever its numbers, and at how many speeds."""
     found: dict[tuple[str, str], list[str]] = {}
     for row in tuning.rows:
@@ -295,13 +348,9 @@ def _notices(tuning: Tuning, width: int) -> list[str]:
         for key, text in said.items():
             if key[0].startswith("zone"):
                 found.setdefault(key, []).append(text)
-    lines = ["Said of the zones"] if found else []
-    for (where, _), texts in found.items():
-        n = len(texts)
-        at = (
-            "" if n == len(tuning.rows) == 1 else f" (at {n} of {len(tuning.rows)} speeds; this is the first)"
-        )
-        lines += textwrap.wrap(
-            f"{where}: {texts[0]}{at}", width, initial_indent="  ", subsequent_indent="    "
-        )
-    return lines
+    count = len(tuning.rows)
+    texts = []
+    for (where, _), same in found.items():
+        at = f" (at {len(same)} of {count} speeds; this is the first)" if count > 1 else ""
+        texts.append(f"{where}: {same[0]}{at}")
+    return texts

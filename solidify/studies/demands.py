@@ -2,22 +2,38 @@
 
 A limit that looks at the worst place of the strand is asked place by place here, stretch by stretch: mending one
 place must not hide the next.
+
+Some findings jump. A rise of the surface in two steps counts as one as soon as the dip between them vanishes; a zone
+with its own roll pitch counts as soon as the liquid core reaches it. Such a limit is met in one of two ways, by a
+small value or by staying clear of the jump, and its room here is the larger of the two: of the same sign as that of
+the finding, but without the jump, so that a solver can walk along it.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
-from solidify.findings import Finding, Judgement, judge, setting_of
-from solidify.limits import limit
-from solidify.profiles import highest, largest_rise, steepest
+from solidify.findings import limits_of
+from solidify.limits import Limit
+from solidify.measures import (
+    MEASURES,
+    Resolve,
+    bulging_at,
+    roll_strain,
+    slab_rolls,
+    solid_shell,
+    straightening_radii,
+)
+from solidify.profiles import RIPPLE, highest, steepest, turning_points
 from solidify.result import Result, ZoneResult
+from solidify.strain import straightening_strain
 from solidify.studies.target import SurfacePoint
+from solidify.units import MM
 
 __all__ = ["AMPLE", "Demand", "core_length", "demands", "deviations", "slopes"]
 
@@ -52,137 +68,216 @@ class Demand:
     room: float
 
 
-def demands(result: Result, judgement: Judgement | None = None) -> dict[tuple[str, str], Demand]:
+def demands(result: Result) -> dict[tuple[str, str], Demand]:
     """Return every judged limit of a strand, those of the worst place stretch by stretch.
 
     Parameters
     ----------
     result : Result
         A marched strand.
-    judgement : Judgement, optional
-        If it was judged already.
 
     Returns
     -------
     dict of (name, where) to Demand
     """
     found = {}
-    for finding in (judgement or judge(result)).findings:
-        if not finding.judged:
+    for name, resolve in limits_of(result).items():
+        rule, rooms = resolve(), None
+        if name not in _BY_PLACE or name in _OWN_RULE:
+            measure = MEASURES[name](result, resolve)
+            if measure is None or measure.reason or math.isnan(measure.value):
+                continue
+            rule = measure.limit or rule
+            margin, close = rule.margin(measure.value)
+            rule = replace(rule, close=close)
+            rooms = [("", (margin if measure.margin is None else measure.margin) / _width(rule))]
+        if rule.reason:
             continue
-        split = _BY_PLACE.get(finding.name)
-        rooms = split(result, finding) if split else [("", _room(result, finding))]
-        for where, room in rooms:
-            found[finding.name, where] = Demand(
-                finding.name,
-                finding.label,
-                where,
-                finding.hardness == "hard",
-                _width(finding),
-                finding.unit,
-                min(room, AMPLE),
-            )
+        if name in _BY_PLACE:
+            rooms = _BY_PLACE[name](result, rule, resolve)
+        for where, room in rooms or ():
+            hard, width = rule.hardness == "hard", _width(rule)
+            found[name, where] = Demand(name, rule.label, where, hard, width, rule.unit, min(room, AMPLE))
     return found
 
 
-def _width(finding: Finding) -> float:
-    return finding.close if finding.close > 0 else 1.0
+def _width(rule: Limit) -> float:
+    return rule.close if rule.close > 0 else 1.0
 
 
-def _room(result: Result, finding: Finding) -> float:
-    """Return the room in close widths; a strand still liquid at the cut-off is told by how liquid it is there."""
-    if finding.margin == -math.inf:
-        return -10.0 - 10.0 * (1.0 - float(result.centre_solid_fraction[-1]))
-    return finding.margin / _width(finding)
+Rooms = list[tuple[str, float]]
 
 
 def _below(result: Result) -> list[ZoneResult]:
     return [z for z in result.zones if z.kind != "mould"]
 
 
-def _steep(result: Result, finding: Finding, sign: float, skip: int, end: float) -> list[tuple[str, float]]:
+def _last_liquid_support(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
+    """Count a strand that is still liquid at the cut-off by how liquid it is there."""
+    share = 100.0 * core_length(result) / result.case.support_end
+    return [("", (rule.upper - share) / _width(rule))]
+
+
+def _last_liquid_cutoff(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
+    solid = result.case.cutoff - core_length(result)
+    return [("", (solid - rule.lower) / _width(rule))]
+
+
+def _steep(result: Result, rule: Limit, sign: float, skip: int, end: float) -> Rooms:
     """Ask for the steepest half metre that begins in each stretch."""
     rooms = []
     for zone in _below(result)[skip:]:
         last = min(zone.end + 0.5, end)
         rates = [steepest(result.distance, sign * t, zone.start, last)[0] for t in result.surface_temperature]
         worst = max((r for r in rates if not math.isnan(r)), default=-math.inf)
-        rooms.append((zone.name, (finding.upper - max(worst, 0.0)) / _width(finding)))
+        rooms.append((zone.name, (rule.upper - max(worst, 0.0)) / _width(rule)))
     return rooms
 
 
-def _reheating_rate(result: Result, finding: Finding) -> list[tuple[str, float]]:
-    return _steep(result, finding, 1.0, 0, result.case.cutoff)
+def _reheating_rate(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
+    return _steep(result, rule, 1.0, 0, result.case.cutoff)
 
 
-def _cooling_rate(result: Result, finding: Finding) -> list[tuple[str, float]]:
-    own = result.case.limits.get(finding.name)
-    rule = limit(finding.name, setting_of(result), own)
+def _cooling_rate(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
     points = result.case.straightener
     end = points[0] if rule.until == "straightener" and points else result.case.cutoff
-    return _steep(result, finding, -1.0, 1, end)
+    return _steep(result, rule, -1.0, 1, end)
 
 
-def _reheating_total(result: Result, finding: Finding) -> list[tuple[str, float]]:
-    """Ask for the largest rise that begins in each stretch or after it."""
-    rooms = []
-    for zone in _below(result):
-        rises = [
-            largest_rise(result.distance, t, zone.start, result.case.cutoff)[0]
-            for t in result.surface_temperature
-        ]
-        rooms.append((zone.name, (finding.upper - max(rises)) / _width(finding)))
-    return rooms
+def _reheating_total(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
+    """Ask for the rises that begin in each stretch: each is small, or a dip parts it."""
+    width, rooms = _width(rule), []
+    for surface in result.surface_temperature:
+        place, value = turning_points(
+            result.distance, surface, result.mould.working_length, result.case.cutoff
+        )
+        own = np.empty(len(value))
+        for i in range(len(value)):
+            rise = value[i:] - value[i]
+            dip = np.maximum.accumulate(np.maximum.accumulate(value[i:]) - value[i:])
+            own[i] = np.max([(rule.upper - rise) / width, (dip - RIPPLE) / width], axis=0).min()
+        rooms.append((place, own))
+    return [
+        (zone.name, float(min(_lowest(own, place, zone) for place, own in rooms))) for zone in _below(result)
+    ]
 
 
-def _zone_jump(result: Result, finding: Finding) -> list[tuple[str, float]]:
+def _lowest(rooms: np.ndarray, place: np.ndarray, zone: ZoneResult) -> float:
+    here = rooms[(place >= zone.start) & (place < zone.end)]
+    return float(here.min(initial=AMPLE))
+
+
+def _zone_jump(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
     """Ask for each pair of neighbouring zones."""
     rooms = []
-    own = result.case.limits.get(finding.name)
     sprays = [z for z in result.zones if z.kind == "zone"]
     for i, (before, after) in enumerate(pairwise(sprays)):
-        rule = limit(finding.name, setting_of(result), own, "first zone" if i == 0 else "")
+        own = resolve("first zone" if i == 0 else "")
         pairs = zip(before.mean_flux, after.mean_flux, strict=True)
         ratios = [max(a / b, b / a) for a, b in pairs if a > 0 and b > 0]
         worst = max(ratios, default=1.0)
-        rooms.append((f"{before.name} to {after.name}", (rule.upper - float(worst)) / _width(finding)))
+        rooms.append((f"{before.name} to {after.name}", (own.upper - float(worst)) / _width(own)))
     return rooms
 
 
-def _surface_ceiling(result: Result, finding: Finding) -> list[tuple[str, float]]:
+def _surface_ceiling(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
     """Ask for the hottest place of each stretch below the first zone."""
     rooms = []
     for zone in _below(result)[1:]:
         hottest = max(
             highest(result.distance, t, zone.start, zone.end)[0] for t in result.surface_temperature
         )
-        rooms.append((zone.name, (finding.upper - hottest) / _width(finding)))
+        rooms.append((zone.name, (rule.upper - hottest) / _width(rule)))
     return rooms
 
 
-def _straightener_surface(result: Result, finding: Finding) -> list[tuple[str, float]]:
+def _straightener_surface(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
     """Ask for each straightening point, loose side; of a trough, for the edge that is nearer to them all."""
-    surface, rooms = result.surface_temperature[0], []
-    for z in result.case.straightener:
-        t = float(result.at(surface, z))
-        rooms.append((f"{z:.2f} m", min(t - finding.lower, finding.upper - t) / _width(finding)))
-    return rooms
+    at = result.case.straightener
+    surface = np.array([float(result.at(result.surface_temperature[0], z)) for z in at])
+    rooms = np.minimum(surface - rule.lower, rule.upper - surface)
+    if rule.sense == "outside":
+        above, below = surface - rule.upper, rule.lower - surface
+        rooms = above if above.min(initial=AMPLE) >= below.min(initial=AMPLE) else below
+    return [(f"{z:.2f} m", room / _width(rule)) for z, room in zip(at, rooms.tolist(), strict=True)]
 
 
-_BY_PLACE: dict[str, Callable[[Result, Finding], list[tuple[str, float]]]] = {
+def _bulging(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
+    return _on_rolls(result, rule, bulging_at, 1.0 / MM)
+
+
+def _on_rolls(
+    result: Result, rule: Limit, measure: Callable[[Result, np.ndarray, np.ndarray], np.ndarray], unit: float
+) -> Rooms:
+    """Ask for each zone with rolls: a small value, or solid before it."""
+    core, z, rolls = core_length(result), result.distance, slab_rolls(result)
+    places = []
+    for zone, _ in rolls:
+        end = min(zone.end, max(core, zone.start))
+        inner = z[z.searchsorted(zone.start, "right") : z.searchsorted(end)]
+        places.append(np.concatenate(([zone.start], inner, [end])))
+    if not places:
+        return []
+    counts = [len(p) for p in places]
+    place, pitch = np.concatenate(places), np.repeat([p for _, p in rolls], counts)
+    shell = solid_shell(result, place) > 0
+    values = np.zeros(len(place))
+    values[shell] = unit * measure(result, place[shell], pitch[shell])
+    worst = np.maximum.reduceat(values, np.cumsum([0, *counts[:-1]])).tolist()
+    return [
+        (zone.name, _either(rule, value, zone.start, core))
+        for (zone, _), value in zip(rolls, worst, strict=True)
+    ]
+
+
+def _either(rule: Limit, value: float, place: float, core: float) -> float:
+    """Return the room of a value that counts where the core is liquid only: it is small, or solid before there."""
+    return max((rule.upper - value) / _width(rule), (place - core) / _CLEAR)
+
+
+def _strain_front(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
+    """Ask for each zone with rolls, and for each straightening point: a small strain, or solid before it."""
+    points = straightening_radii(result)
+    if not points:
+        return []
+    rooms, core = _on_rolls(result, rule, roll_strain, 100.0), core_length(result)
+    z, before, after = np.array(points).T
+    strains = straightening_strain(result.half_thickness - solid_shell(result, z), before, after)
+    own = [next((p for zone, p in slab_rolls(result) if zone.start <= at < zone.end), math.nan) for at in z]
+    here = np.isfinite(own)
+    if np.any(here):
+        strains[here] += roll_strain(result, z[here], np.array(own)[here])
+    pairs = zip(z.tolist(), (100.0 * strains).tolist(), strict=True)
+    return rooms + [(f"{at:.2f} m", _either(rule, value, at, core)) for at, value in pairs]
+
+
+_OWN_RULE = ("straightener_surface",)
+"""Limits whose measure tells which rule holds."""
+
+_CLEAR = 1.0
+"""Length between the end of solidification and what must not meet a liquid core that counts as close [m]."""
+
+_BY_PLACE: dict[str, Callable[[Result, Limit, Resolve], Rooms]] = {
+    "last_liquid_support": _last_liquid_support,
+    "last_liquid_cutoff": _last_liquid_cutoff,
     "reheating_rate": _reheating_rate,
     "reheating_total": _reheating_total,
     "cooling_rate": _cooling_rate,
     "straightener_surface": _straightener_surface,
     "surface_ceiling": _surface_ceiling,
     "zone_jump": _zone_jump,
+    "bulging": _bulging,
+    "strain_front": _strain_front,
 }
 
 
 def deviations(result: Result, points: Sequence[SurfacePoint]) -> np.ndarray:
-    """Return how far the surface is above each wanted point, loose side, in its band [1]."""
-    surface = result.surface_temperature[0]
-    return np.array([(float(result.at(surface, p.distance)) - p.temperature) / p.band for p in points])
+    """Return how far the surface is above each wanted point, in its band [1]."""
+    surfaces = dict(zip(result.sides, result.surface_temperature, strict=True))
+    both = result.surface_temperature[0]
+    return np.array(
+        [(float(result.at(surfaces.get(p.side, both), p.distance)) - p.temperature) / p.band for p in points]
+    )
 
 
 def slopes(result: Result) -> np.ndarray:
@@ -199,8 +294,14 @@ def slopes(result: Result) -> np.ndarray:
 
 
 def core_length(result: Result) -> float:
-    """Return the end of solidification [m]; of a strand still liquid at the cut-off, beyond it by how liquid it is."""
-    length = float(result.summary["metallurgical_length"])
-    if math.isnan(length):
-        return result.case.cutoff * (2.0 - float(result.centre_solid_fraction[-1]))
-    return length
+    """Return the end of solidification [m]; of a strand still liquid at the cut-off, beyond it by what is not shell.
+
+    There the mean of the shells at solid fractions 0.7 and 1.0 tells how much is missing: the one grows fast where the
+    other, or the solid fraction of the centre, stands nearly still.
+    """
+    length, cutoff = float(result.summary["metallurgical_length"]), result.case.cutoff
+    if not math.isnan(length):
+        return length
+    rows = [result.fraction_index(f) for f in (0.7, 1.0)]
+    shell = float(result.shell_thickness[:, rows, -1].mean(axis=1).min())
+    return cutoff * (2.0 - shell / result.half_thickness)

@@ -1,41 +1,32 @@
 """The spray water that best meets a target, at several speeds at once.
 
-Water acts only downstream, so a start comes from the zones one after the other, a few waters tried in each. From
-there on it is a sequence of linear programmes: every limit, point and aim made straight by finite differences, all of
-them marched as one batch, and solved for a step inside a trust region. What cannot be met is let go at a cost, hard
-limits last; valves, ties and waters that rise with the speed are kept exactly. Nothing is drawn by lot, and nothing
-starts from the water of today.
+Two strands a speed, with every valve at its most and at its least, say between which surfaces each point lies; that
+gives the start. From there on it is a sequence of linear programmes: every limit, point and aim made straight by
+finite differences, all of them marched as one batch, and solved for a step inside a trust region. What cannot be met
+is let go at a cost, hard limits last; valves, ties, side shares and loops are kept exactly. Nothing is drawn by lot,
+and nothing starts from the water of today.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from scipy.optimize import linprog
-from scipy.sparse import block_diag, bmat, csr_array, eye_array, hstack, vstack
+from scipy.sparse import block_diag, bmat, csr_array, eye_array
 
 from solidify.case import Case
-from solidify.case.model import COOLING_KINDS
 from solidify.errors import MarchError
 from solidify.marching import solve_many
 from solidify.result import Result
 from solidify.studies.demands import AMPLE, Demand, core_length, demands, deviations, slopes
+from solidify.studies.spray_layout import Layout, case_at
 from solidify.studies.target import Target
 
-__all__ = [
-    "Bench",
-    "Layout",
-    "Problem",
-    "Solved",
-    "View",
-    "case_at",
-    "lay_out",
-    "rounded",
-    "solve_sprays",
-    "view",
-]
+__all__ = ["Bench", "Problem", "Solved", "View", "rounded", "solve_sprays", "view"]
 
 _HARD, _SOFT, _BAND, _TIE, _RESERVE = 1e4, 1e2, 30.0, 1e-3, 1.0
 """Cost of a close width beyond a hard and a soft limit, of a band beyond a point, of water beside another aim, and of
@@ -48,84 +39,13 @@ _FIRST, _LARGEST, _LEAST = 0.5, 1.0, 0.004
 """Trust region, as a share of the water."""
 
 _SHRINK, _ROUNDS = 0.4, 20
-_SETTLED = 3e-4
 
+_SETTLED = {"nearest": 2e-3, "least": 5e-5, "flattest": 5e-4, "shortest": 5e-4}
+"""Gain of a round that is worth no further one, in the cost of the aim: hundredths of a kelvin and of a metre, and
+hundredths of a percent of the water."""
 
-@dataclass(frozen=True)
-class Layout:
-    """Which waters may change: ``water = base + spread @ free`` at each speed.
-
-    Parameters
-    ----------
-    zones : tuple of str
-        In casting order.
-    free : tuple of int
-        Zone of each free water.
-    spread : ndarray, shape (zone, free)
-        1 for the zone itself, the ratio for a zone tied to it.
-    base : ndarray, shape (speed, zone)
-        Water of the others [L/min]; NaN where a zone has no water and is left alone.
-    low, high : ndarray, shape (free,)
-        [L/min].
-    """
-
-    zones: tuple[str, ...]
-    free: tuple[int, ...]
-    spread: np.ndarray
-    base: np.ndarray
-    low: np.ndarray
-    high: np.ndarray
-
-    def water(self, speed: int, free: np.ndarray) -> np.ndarray:
-        """Return the water of every zone [L/min]."""
-        return self.base[speed] + self.spread @ free
-
-
-def lay_out(target: Target, today: np.ndarray) -> Layout:
-    """Lay out the waters of a target.
-
-    Parameters
-    ----------
-    target : Target
-        With one valve a zone.
-    today : ndarray, shape (speed, zone)
-        [L/min].
-
-    Returns
-    -------
-    Layout
-    """
-    valves = target.valves
-    names = [v.zone for v in valves]
-    free = tuple(i for i, v in enumerate(valves) if not v.fixed and not v.tied_to)
-    spread, base = np.zeros((len(valves), len(free))), today.copy()
-    low, high = (np.array([getattr(valves[i], end) for i in free]) for end in ("low", "high"))
-    for j, i in enumerate(free):
-        spread[i, j], base[:, i] = 1.0, 0.0
-    for i, valve in enumerate(valves):
-        if not valve.tied_to or valve.fixed:
-            continue
-        leader = names.index(valve.tied_to)
-        if leader in free:
-            j = free.index(leader)
-            spread[i, j], base[:, i] = valve.ratio, 0.0
-            low[j], high[j] = max(low[j], valve.low / valve.ratio), min(high[j], valve.high / valve.ratio)
-        else:
-            base[:, i] = valve.ratio * today[:, leader]
-    return Layout(tuple(names), free, spread, base, low, high)
-
-
-def case_at(case: Case, speed: float, zones: Sequence[str], water: np.ndarray) -> Case:
-    """Return the case at a speed [m/min] with other waters [L/min]; zones with NaN are left alone."""
-    changes: dict[str, object] = {"casting.speed_m_per_min": speed}
-    for name, zone, litres in zip(zones, case.zone, water, strict=True):
-        if np.isnan(litres):
-            continue
-        quoted = name.replace("\\", "\\\\").replace('"', '\\"')
-        for keys in COOLING_KINDS.values():
-            changes |= {f'zone."{quoted}".{k}': None for k in keys if getattr(zone, k) is not None}
-        changes[f'zone."{quoted}".water_L_per_min'] = float(litres)
-    return case.replace(changes)
+_SETTLED_SHARE = 3e-5
+"""The same as a share of the cost where not everything can be met [1]."""
 
 
 class Bench:
@@ -136,10 +56,17 @@ class Bench:
 
     def strands(self, trials: Sequence[tuple[int, np.ndarray]]) -> list[Result]:
         """March one batch of (row of the speed, free waters)."""
-        zones = self.layout.zones
-        cases = [case_at(self.case, self.speeds[s], zones, self.layout.water(s, x)) for s, x in trials]
+        parts = self.layout.parts
+        cases = [case_at(self.case, self.speeds[s], parts, self.layout.water(s, x)) for s, x in trials]
         self.marches += len(cases)
         return solve_many(cases)
+
+    @cached_property
+    def ends(self) -> tuple[list[Result], list[Result]]:
+        """Strands of each speed with every valve at its most, and at its least."""
+        n = len(self.speeds)
+        marched = self.strands([(s, end) for end in (self.layout.high, self.layout.low) for s in range(n)])
+        return marched[:n], marched[n:]
 
 
 @dataclass(frozen=True)
@@ -153,7 +80,7 @@ class View:
     off : ndarray, shape (point,)
         From each point.
     slope : ndarray, shape (stretch,)
-        [K/m].
+        [K/m]; empty where the aim does not ask for it.
     core : ndarray, shape ()
         [m].
     """
@@ -173,7 +100,8 @@ def view(result: Result, target: Target, keys: Sequence[tuple[str, str]]) -> Vie
     """Look at a strand; a limit that it has no place for counts as ample room."""
     found = demands(result)
     rooms = np.array([found[k].room if k in found else AMPLE for k in keys])
-    return View(rooms, deviations(result, target.points), slopes(result), np.asarray(core_length(result)))
+    steep = slopes(result) if target.aim == "flattest" else np.empty(0)
+    return View(rooms, deviations(result, target.points), steep, np.asarray(core_length(result)))
 
 
 @dataclass(frozen=True)
@@ -199,28 +127,31 @@ class Problem:
         """Names of the limits."""
         return [(d.name, d.where) for d in self.limits]
 
-    @property
-    def limit_cost(self) -> np.ndarray:
-        """Cost of a close width beyond each limit."""
-        soft = _SOFT if self.target.soft else 0.0
-        return np.array([_HARD if d.hard else soft for d in self.limits])
+    @cached_property
+    def groups(self) -> np.ndarray:
+        """Which limit each row belongs to, by number in the order of `weights`; shape (row,)."""
+        order = {name: i for i, name in enumerate(dict.fromkeys(d.name for d in self.limits))}
+        return np.array([order[d.name] for d in self.limits], dtype=int)
 
-    @property
-    def reserve_cost(self) -> np.ndarray:
-        """Cost of a close width missing from the room kept to each limit."""
-        soft = _RESERVE if self.target.soft else 0.0
-        return np.array([_HARD if d.hard else soft for d in self.limits])
+    @cached_property
+    def weights(self) -> tuple[np.ndarray, np.ndarray]:
+        """Cost of a close width beyond a limit at its worst place, and of one missing from its room; by limit."""
+        hard = {d.name: d.hard for d in self.limits}.values()
+        soft = (_SOFT, _RESERVE) if self.target.soft else (0.0, 0.0)
+        return np.array([_HARD if h else soft[0] for h in hard]), np.array(
+            [_HARD if h else soft[1] for h in hard]
+        )
 
     @property
     def litre(self) -> np.ndarray:
         """Cost of one L/min of each free water, under the aim of least water."""
-        return self.layout.spread.sum(axis=0) / self.layout.high.sum()
+        return np.asarray(self.layout.spread[0].sum(axis=0) / self.layout.capacity)
 
     @property
     def unit(self) -> tuple[float, str]:
         """What one of the cost is in the unit of the aim."""
         return {
-            "least": (float(self.layout.high.sum()), "L/min"),
+            "least": (self.layout.capacity, "L/min"),
             "flattest": (100.0, "K/m"),
             "shortest": (10.0, "m"),
             "nearest": (1.0, "bands"),
@@ -236,11 +167,11 @@ class Problem:
             "shortest": float(seen.core) / 10.0,
             "nearest": float(np.abs(seen.off).sum()),
         }[t.aim]
-        edge = min(_EDGE, t.room)
-        missing = np.clip(t.room - seen.rooms, 0.0, t.room - edge)
-        beyond = np.maximum(edge - seen.rooms, 0.0)
+        edge, worst = min(_EDGE, t.room), np.full(len(self.weights[0]), AMPLE)
+        np.minimum.at(worst, self.groups, seen.rooms)
+        beyond, missing = np.maximum(edge - worst, 0.0), np.clip(t.room - worst, 0.0, t.room - edge)
         outside = np.maximum(np.abs(seen.off) - 1.0, 0.0)
-        limits = float(self.reserve_cost @ missing + self.limit_cost @ beyond)
+        limits = float(self.weights[0] @ beyond + self.weights[1] @ missing)
         return aim + _TIE * water + limits + _BAND * float(outside.sum())
 
 
@@ -262,6 +193,8 @@ class Solved:
         The same for a band more of a point.
     valve_price : ndarray, shape (speed, free)
         What one L/min beyond its end would save; negative at the least, positive at the most.
+    rule_price : ndarray, shape (speed, rule)
+        What one L/min more of a rule of the layout would save.
     """
 
     free: np.ndarray
@@ -270,6 +203,7 @@ class Solved:
     limit_price: np.ndarray
     point_price: np.ndarray
     valve_price: np.ndarray
+    rule_price: np.ndarray
 
 
 def solve_sprays(problem: Problem, bench: Bench) -> Solved:
@@ -299,7 +233,7 @@ def solve_sprays(problem: Problem, bench: Bench) -> Solved:
             break
         step, promised, _ = _programme(problem, free, cautious, slope, radius)
         promise = costs - promised
-        settled = promise <= _SETTLED * np.maximum(1.0, np.abs(costs)) * 0.1
+        settled = promise <= np.maximum(_SETTLED[problem.target.aim], _SETTLED_SHARE * np.abs(costs))
         radius[settled] = 0.0
         going = [s for s in going if not settled[s]]
         trial = np.clip(free + step, problem.layout.low, problem.layout.high)
@@ -338,28 +272,24 @@ def _look(problem: Problem, bench: Bench, trials: Sequence[tuple[int, np.ndarray
 
 
 def _start(problem: Problem, bench: Bench) -> np.ndarray:
-    """Set the zones one after the other by their own points, three waters tried in each."""
-    target, layout = problem.target, problem.layout
-    n = len(target.speeds)
-    free = np.tile(layout.low + (layout.high - layout.low) / 3.0, (n, 1))
-    starts = [bench.case.zone_bounds[i][0] for i in layout.free]
-    owner = np.searchsorted(starts, [p.distance for p in target.points]) - 1
+    """Set each water by where its own points lie between the surfaces of most and of least water."""
+    points, layout = problem.target.points, problem.layout
+    free = np.tile(layout.low + (layout.high - layout.low) / 3.0, (len(bench.speeds), 1))
+    starts = [bench.case.zone_bounds[i][0] for i in range(len(layout.zones))]
+    owner = np.searchsorted(starts, [p.distance for p in points]) - 1
     for j in range(len(layout.free)):
-        mine = [p for p, own in zip(target.points, owner, strict=True) if own == j]
+        side = layout.parts[layout.free[j]][1]
+        zone = [k for k, own in enumerate(owner) if own == layout.zone(j)]
+        mine = [k for k in zone if points[k].side == side] or zone
         if not mine:
             continue
-        low, high = np.sqrt(layout.low[j]), np.sqrt(layout.high[j])
-        roots = np.linspace(low, high, 3)
-        trials = []
-        for s in range(n):
-            for root in roots:
-                x = free[s].copy()
-                x[j] = root**2
-                trials.append((s, x))
-        off = np.array([deviations(r, mine).mean() for r in bench.strands(trials)]).reshape(n, len(roots))
-        for s in range(n):
-            free[s, j] = np.interp(0.0, off[s, ::-1], roots[::-1]) ** 2
-    return np.clip(free, layout.low, layout.high)
+        chosen = [points[k] for k in mine]
+        for s, (most, least) in enumerate(zip(*bench.ends, strict=True)):
+            cold, hot = (float(deviations(r, chosen).mean()) for r in (most, least))
+            share = np.clip(hot / (hot - cold), 0.0, 1.0) if hot > cold else 1.0 / 3.0
+            root = (1.0 - share) * np.sqrt(layout.low[j]) + share * np.sqrt(layout.high[j])
+            free[s, j] = root**2
+    return np.array([layout.nearest(x) for x in free])
 
 
 def _slopes(
@@ -394,63 +324,84 @@ def _slopes(
 
 def _programme(
     problem: Problem, free: np.ndarray, views: Sequence[View], slope: Sequence[View], radius: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, tuple[np.ndarray, np.ndarray, np.ndarray]]:
+) -> tuple[np.ndarray, np.ndarray, tuple[np.ndarray, ...]]:
     """Solve the straightened problem of all speeds; returns steps, costs promised, and prices."""
     layout, target = problem.layout, problem.target
     n, m = free.shape
-    blocks, right, cost, bounds, constant = [], [], [], [], []
-    for s in range(n):
-        reach = radius[s] * np.maximum(free[s], 0.05 * layout.high)
-        a, b, c, fixed = _rows(problem, views[s], slope[s], free[s])
-        blocks.append(a)
-        right.append(b)
-        cost.append(c)
-        constant.append(fixed)
-        low, high = np.maximum(layout.low - free[s], -reach), np.minimum(layout.high - free[s], reach)
-        bounds += [*zip(np.minimum(low, 0.0), np.maximum(high, 0.0), strict=True)]
-        bounds += [(0.0, max(target.room - _EDGE, 0.0))] * len(problem.limits)
-        bounds += [(0.0, np.inf)] * (len(c) - m - len(problem.limits))
-    width = len(cost[0])
-    matrix, limits = csr_array(block_diag(blocks)), np.concatenate(right)
+    blocks = [_block(problem, views[s], slope[s], free[s], radius[s]) for s in range(n)]
+    starts = np.concatenate([[0], np.cumsum([len(b.cost) for b in blocks])])
+    tops = np.concatenate([[0], np.cumsum([len(b.right) for b in blocks])])
+    cost = [b.cost for b in blocks]
+    bounds = [pair for b in blocks for pair in b.bounds]
+    matrix = csr_array(block_diag([b.matrix for b in blocks]))
+    right = np.concatenate([b.right for b in blocks])
     if target.rising and n > 1:
-        matrix, limits = _rising(matrix, limits, free, width)
-        cost.append(np.full((n - 1) * m, 10.0 * _SOFT) / np.tile(layout.high, n - 1))
+        matrix, right = _rising(matrix, right, free, starts)
+        cost.append(np.full((n - 1) * m, 10.0 * _SOFT) / np.tile(np.maximum(layout.high, 1e-9), n - 1))
         bounds += [(0.0, np.inf)] * ((n - 1) * m)
-    found = linprog(np.concatenate(cost), matrix, limits, bounds=bounds, method="highs")
+    found = linprog(np.concatenate(cost), matrix, right, bounds=bounds, method="highs")
     if found.x is None:
         raise MarchError(f"tuning: the linear programme of the sprays has no solution: {found.message}")
-    values = found.x[: n * width].reshape(n, width)
-    promised = np.array([c @ v + k for c, v, k in zip(cost, values, constant, strict=False)])
-    tall, count, points = blocks[0].shape[0], len(problem.limits), len(target.points)
-    dual = -found.ineqlin.marginals[: n * tall].reshape(n, tall)
-    at_limits, at_bands = dual[:, :count], dual[:, count + 2 * points : count + 3 * points]
-    at = [b.marginals[: n * width].reshape(n, width)[:, :m] for b in (found.lower, found.upper)]
-    ends = [
-        np.isclose(free + values[:, :m], end, atol=1e-6 * layout.high.max())
-        for end in (layout.low, layout.high)
-    ]
-    valves = -(at[0] * ends[0] + at[1] * ends[1])
-    return values[:, :m], promised, (at_limits, at_bands, valves)
-
-
-def _rows(
-    problem: Problem, seen: View, slope: View, free: np.ndarray
-) -> tuple[csr_array, np.ndarray, np.ndarray, float]:
-    """Return the rows, right side, cost and constant of one speed; columns: step, limits let go, points, steepest."""
-    target = problem.target
-    m, limits, points = len(free), len(problem.limits), len(seen.off)
-    none, one = csr_array, eye_array
-    steep = csr_array(np.ones((len(seen.slope), 1)))
-    matrix = vstack(
-        [
-            hstack([-slope.rooms, -one(limits), -one(limits), none((limits, 2 * points + 1))]),
-            hstack([slope.off, none((points, 2 * limits)), -one(points), none((points, points + 1))]),
-            hstack([-slope.off, none((points, 2 * limits)), -one(points), none((points, points + 1))]),
-            hstack([none((points, m + 2 * limits)), one(points), -one(points), none((points, 1))]),
-            hstack([slope.slope, none((len(seen.slope), 2 * (limits + points))), -steep]),
-        ]
+    values = [found.x[starts[s] : starts[s + 1]] for s in range(n)]
+    promised = np.array([b.cost @ v + b.constant for b, v in zip(blocks, values, strict=True)])
+    steps = np.array([v[:m] for v in values])
+    limits, points, rules = (
+        np.zeros((n, k)) for k in (len(problem.limits), len(target.points), len(layout.rules))
     )
-    right = [seen.rooms - target.room, -seen.off, seen.off, np.ones(points), -seen.slope]
+    valves = np.zeros((n, m))
+    for s, b in enumerate(blocks):
+        dual = -found.ineqlin.marginals[tops[s] : tops[s + 1]]
+        limits[s, b.near] = dual[: len(b.near)]
+        points[s] = dual[b.bands]
+        rules[s] = dual[len(dual) - len(layout.rules) :]
+        for side, end in ((found.lower, layout.low), (found.upper, layout.high)):
+            there = np.isclose(free[s] + steps[s], end, atol=1e-6 * layout.high.max())
+            valves[s] -= side.marginals[starts[s] : starts[s] + m] * there
+    return steps, promised, (limits, points, valves, rules)
+
+
+@dataclass(frozen=True)
+class _Block:
+    """One speed of the straightened problem; columns: step, each limit let go twice, points, bands, steepest.
+
+    Rows: limits that can be reached, points from either side and their bands, the steepest stretch, the rules of the
+    layout. `near` holds the limits that can be reached, `bands` the rows of the bands.
+    """
+
+    matrix: np.ndarray
+    right: np.ndarray
+    cost: np.ndarray
+    bounds: list[tuple[float, float]]
+    constant: float
+    near: np.ndarray
+    bands: slice
+
+
+def _block(problem: Problem, seen: View, slope: View, free: np.ndarray, radius: float) -> _Block:
+    target, layout = problem.target, problem.layout
+    reach = radius * np.maximum(free, 0.05 * layout.high)
+    low, high = np.maximum(layout.low - free, -reach), np.minimum(layout.high - free, reach)
+    near = np.flatnonzero(seen.rooms - np.abs(slope.rooms) @ reach < target.room + 1e-9)
+    steep = len(seen.slope) if target.aim == "flattest" else 0
+    told, group = np.unique(problem.groups[near], return_inverse=True)
+    m, k, p, r, g = len(free), len(near), len(seen.off), len(layout.rules), len(told)
+    at_point, at_band = m + 2 * g, m + 2 * g + p
+    width = at_band + p + (steep > 0)
+    matrix, right = np.zeros((k + 3 * p + steep + r, width)), np.zeros(k + 3 * p + steep + r)
+    limits, above, below, bands = (slice(i, j) for i, j in pairwise((0, k, k + p, k + 2 * p, k + 3 * p)))
+    one = np.eye(p)
+    matrix[limits, :m], right[limits] = -slope.rooms[near], seen.rooms[near] - target.room
+    matrix[np.arange(k), m + group] = matrix[np.arange(k), m + g + group] = -1.0
+    matrix[above, :m], right[above] = slope.off, -seen.off
+    matrix[below, :m], right[below] = -slope.off, seen.off
+    matrix[above, at_point:at_band] = matrix[below, at_point:at_band] = -one
+    matrix[bands, at_point:at_band], right[bands] = one, 1.0
+    matrix[bands, at_band : at_band + p] = -one
+    if steep:
+        stretch = slice(k + 3 * p, k + 3 * p + steep)
+        matrix[stretch, :m], matrix[stretch, -1], right[stretch] = slope.slope, -1.0, -seen.slope
+    if r:
+        matrix[-r:, :m], right[-r:] = layout.weights, np.maximum(layout.most - layout.weights @ free, 0.0)
     water = problem.litre
     step, constant = _TIE * water, _TIE * float(water @ free)
     if target.aim == "least":
@@ -460,25 +411,28 @@ def _rows(
     cost = np.concatenate(
         [
             step,
-            problem.reserve_cost,
-            problem.limit_cost,
-            np.full(points, float(target.aim == "nearest")),
-            np.full(points, _BAND),
-            [0.01 if target.aim == "flattest" else 0.0],
+            problem.weights[1][told],
+            problem.weights[0][told],
+            np.full(p, float(target.aim == "nearest")),
+            np.full(p, _BAND),
+            np.full(int(steep > 0), 0.01),
         ]
     )
-    return csr_array(matrix), np.concatenate(right), cost, constant
+    bounds = [*zip(np.minimum(low, 0.0), np.maximum(high, 0.0), strict=True)]
+    bounds += [(0.0, max(target.room - _EDGE, 0.0))] * g + [(0.0, np.inf)] * (width - m - g)
+    return _Block(matrix, right, cost, bounds, constant, near, bands)
 
 
 def _rising(
-    matrix: csr_array, right: np.ndarray, free: np.ndarray, width: int
+    matrix: csr_array, right: np.ndarray, free: np.ndarray, starts: np.ndarray
 ) -> tuple[csr_array, np.ndarray]:
     """Add: the water of a zone does not fall from one speed to the next."""
     n, m = free.shape
     extra = (n - 1) * m
     rows = np.repeat(np.arange(extra), 2)
-    at = np.arange(n - 1)[:, None] * width + np.arange(m)[None, :]
-    columns = np.stack([at.ravel(), at.ravel() + width], axis=1).ravel()
+    at = starts[: n - 1, None] + np.arange(m)[None, :]
+    after = starts[1:n, None] + np.arange(m)[None, :]
+    columns = np.stack([at.ravel(), after.ravel()], axis=1).ravel()
     signs = np.tile([1.0, -1.0], extra)
     order = csr_array((signs, (rows, columns)), shape=(extra, matrix.shape[1]))
     joined = bmat([[matrix, None], [order, -eye_array(extra)]], format="csr")

@@ -5,30 +5,44 @@ from __future__ import annotations
 import math
 import os
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from solidify.case import Case
+from solidify.case import Case, Zone
 from solidify.cooling import cooling_path
 from solidify.errors import InputError, Problem, closest
 from solidify.files import check_readable
-from solidify.strand import case_steel
+from solidify.secondary import side_water
+from solidify.strand import case_steel, throughput
 from solidify.units import MINUTE, WATER_LITRE_KG
 
-__all__ = ["AIMS", "SurfacePoint", "Target", "Valve", "parse_target", "read_target", "water_at"]
+__all__ = [
+    "AIMS",
+    "Loop",
+    "SurfacePoint",
+    "Target",
+    "Valve",
+    "parse_target",
+    "read_target",
+    "sides_at",
+    "water_at",
+]
 
 AIMS = {"nearest": "target", "least": "water", "flattest": "surface", "shortest": "liquid core"}
 """Key of ``[aim]`` and the word it takes; exactly one of them, ``nearest`` by default where there are points."""
 
 _ROOM = 0.2
-_KEYS = ("speeds_m_per_min", "surface", "aim", "valve")
+_KEYS = ("speeds_m_per_min", "surface", "aim", "valve", "loop")
 _AIM_KEYS = (*AIMS, "keep", "room", "rising_with_speed")
-_POINT_KEYS = ("distance_m", "temperature_C", "band_K")
-_VALVE_KEYS = ("min_L_per_min", "max_L_per_min", "fixed", "tied_to", "ratio")
-_APART = ("water_loose_L_per_min", "nozzles")
-"""Ways of cooling that one table of water over speed would not carry on whole."""
+_POINT_KEYS = ("distance_m", "temperature_C", "band_K", "side")
+_POINT_SIDES = ("loose", "fixed", "both")
+_VALVE_KEYS = ("min_L_per_min", "max_L_per_min", "fixed", "tied_to", "ratio", "side_shares")
+_LOOP_KEYS = ("feeds", "min_L_per_min", "max_L_per_min")
+_SIDES = ("loose", "fixed", "narrow")
+_SLACK = 0.002
+"""What shares may miss of 1, as in the case file."""
 
 _OPEN = 3.0
 """A valve without a given most is taken to give this many times the water of today."""
@@ -36,7 +50,7 @@ _OPEN = 3.0
 
 @dataclass(frozen=True)
 class SurfacePoint:
-    """A wanted surface temperature, loose side.
+    """A wanted surface temperature.
 
     Parameters
     ----------
@@ -44,11 +58,19 @@ class SurfacePoint:
         From the meniscus [m].
     temperature, band : float
         Wanted [degC], and how far off either way is still met [K].
+    side : str
+        ``"loose"`` or ``"fixed"``; the same where the two do not differ.
     """
 
     distance: float
     temperature: float
     band: float
+    side: str = "loose"
+
+    @property
+    def place(self) -> str:
+        """Where, in words; the loose side goes without saying."""
+        return f"{self.distance:.2f} m{', fixed side' if self.side == 'fixed' else ''}"
 
 
 @dataclass(frozen=True)
@@ -69,6 +91,8 @@ class Valve:
         Its water over that of the zone it follows [1].
     assumed : bool
         Whether `high` was given by nobody and is taken as three times the most of today.
+    shares : tuple of (side, low, high)
+        Least and most share of each side that has water [1]; empty where the target says nothing of sides.
     """
 
     zone: str
@@ -78,6 +102,27 @@ class Valve:
     tied_to: str = ""
     ratio: float = math.nan
     assumed: bool = False
+    shares: tuple[tuple[str, float, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Loop:
+    """A pipe with a valve and a meter of its own, and what it feeds.
+
+    Parameters
+    ----------
+    name : str
+        Its name.
+    feeds : tuple of (zone, side)
+        The side is empty for all water of the zone.
+    low, high : float
+        Least and most water [L/min]; 0 and infinite where not given.
+    """
+
+    name: str
+    feeds: tuple[tuple[str, str], ...]
+    low: float = 0.0
+    high: float = math.inf
 
 
 @dataclass(frozen=True)
@@ -102,6 +147,8 @@ class Target:
         Whether the water of a zone never falls from one speed to the next.
     name : str
         Of the file.
+    loops : tuple of Loop
+        Those that the target names; what they do not feed is a loop by itself.
     """
 
     speeds: tuple[float, ...]
@@ -112,6 +159,7 @@ class Target:
     room: float = _ROOM
     rising: bool = True
     name: str = "target"
+    loops: tuple[Loop, ...] = ()
 
 
 def read_target(path: str | os.PathLike[str], case: Case) -> Target:
@@ -174,9 +222,10 @@ def parse_target(text: str, case: Case, name: str = "target") -> Target:
     points = _points(page, data.get("surface", []), case)
     aim, options = _aim(page, data.get("aim"), bool(points))
     valves = _valves(page, data.get("valve", {}), case, speeds)
+    loops = _loops(page, data.get("loop", {}), case, valves)
     if page.problems:
         raise InputError(page.problems)
-    return Target(speeds, points, aim, valves, name=name, **options)
+    return Target(speeds, points, aim, valves, name=name, loops=loops, **options)
 
 
 def water_at(case: Case) -> tuple[float, ...]:
@@ -193,6 +242,24 @@ def water_at(case: Case) -> tuple[float, ...]:
     """
     path = cooling_path(case, case_steel(case))
     return tuple(round(s.water * MINUTE / WATER_LITRE_KG, 9) for s in path.stretches if s.kind == "zone")
+
+
+def sides_at(case: Case) -> tuple[dict[str, float], ...]:
+    """Return the water of each side of each zone of a case at its speed; as `water_at`.
+
+    Parameters
+    ----------
+    case : Case
+        A checked case.
+
+    Returns
+    -------
+    tuple of dict of str to float
+        As `solidify.secondary.side_water` [L/min].
+    """
+    rate = throughput(case, case_steel(case))
+    found = (side_water(case, zone, rate) for zone in case.zone)
+    return tuple({k: round(w * MINUTE / WATER_LITRE_KG, 9) for k, w in sides.items()} for sides in found)
 
 
 class _Page:
@@ -270,7 +337,11 @@ def _points(page: _Page, given: Any, case: Case) -> tuple[SurfacePoint, ...]:
             page.wrong(
                 f"{where} distance_m", f"= {z:g} m is mould exit", "below it", do="sprays act below the mould"
             )
-        found.append(SurfacePoint(z, t, band))
+        side = row.get("side", "loose")
+        if side not in _POINT_SIDES:
+            near = closest(str(side), _POINT_SIDES)
+            page.wrong(f"{where} side", f"= {side!r}", ", ".join(_POINT_SIDES), near, "correct it")
+        found += [SurfacePoint(z, t, band, each) for each in _POINT_SIDES[:2] if side in (each, "both")]
     return tuple(sorted(found, key=lambda p: p.distance))
 
 
@@ -339,7 +410,7 @@ def _valve(page: _Page, where: str, table: Mapping[str, Any], zone: Any, today: 
     if low > high:
         said = f"= {low:g} L/min is above the most, {high:g} L/min"
         page.wrong(f"{where} min_L_per_min", said, do="exchange the two, or give max_L_per_min")
-    if math.isnan(most) or any(getattr(zone, key) is not None for key in _APART):
+    if math.isnan(most) or zone.nozzles is not None:
         if table and fixed is not True:
             said = f"the zone is cooled by {zone.kind}"
             page.wrong(where, said, "water of one total", do="give it one total in the case, or fixed = true")
@@ -353,7 +424,121 @@ def _valve(page: _Page, where: str, table: Mapping[str, Any], zone: Any, today: 
         ratio = page.number(table["ratio"], f"{where} ratio", 0.01, 100, "")
     elif "ratio" in table:
         page.wrong(f"{where} ratio", "has no effect without tied_to", do="add tied_to or drop it")
-    return Valve(zone.name, low, high, bool(fixed) or high <= 0, str(tied), ratio, assumed)
+    shares = (
+        _shares(page, f"{where} side_shares", table["side_shares"], zone) if "side_shares" in table else ()
+    )
+    if shares and fixed:
+        page.wrong(f"{where} side_shares", "stands beside fixed", "one of the two", do="keep one")
+    elif shares and tied and any(lo < hi for _, lo, hi in shares):
+        page.wrong(
+            f"{where} side_shares",
+            "has a range, but the zone is tied",
+            "one number a side for a tied zone",
+            do="give numbers, or tie no more",
+        )
+    return Valve(zone.name, low, high, bool(fixed) or high <= 0, str(tied), ratio, assumed, shares)
+
+
+def _shares(page: _Page, where: str, given: Any, zone: Zone) -> tuple[tuple[str, float, float], ...]:
+    """Read the share of each side: a number, or least and most."""
+    table = page.table(given, where)
+    page.known(table, _SIDES, where)
+    wanted = _SIDES if zone.sprayed_faces == "all" else _SIDES[:2]
+    if zone.sprayed_width_mm is None:
+        page.wrong(where, "does not fit a round, which is cooled alike all round", do="drop it")
+        return ()
+    for side in wanted:
+        if side not in table:
+            page.wrong(f"{where} {side}", "is missing", do=f"add it, 0 when {_SAID[side]} dry")
+    found, sound = [], True
+    for side in _SIDES:
+        if side not in table:
+            continue
+        value = table[side]
+        ends = value if isinstance(value, list) else [value, value]
+        if len(ends) != 2:
+            page.wrong(f"{where} {side}", f"= {value!r}", "a number, or [least, most]", do="correct it")
+            sound = False
+            continue
+        low, high = (page.number(end, f"{where} {side}", 0, 1, "") for end in ends)
+        if low > high:
+            page.wrong(f"{where} {side}", f"= {value!r}", "[least, most]", do="exchange the two")
+        sound = sound and low <= high
+        found.append((side, low, high))
+    lows, highs = sum(row[1] for row in found), sum(row[2] for row in found)
+    complete = sound and all(side in table for side in wanted)
+    if complete and (lows > 1.0 + _SLACK or highs < 1.0 - _SLACK):
+        said = f"adds up to {lows:g}" if lows == highs else f"adds up to between {lows:g} and {highs:g}"
+        page.wrong(where, said, "1", do="correct a share")
+        return ()
+    if complete and lows == highs:
+        found = [(side, low / lows, high / lows) for side, low, high in found]
+    return tuple(found)
+
+
+_SAID = {"loose": "that side is", "fixed": "that side is", "narrow": "the narrow faces stay"}
+
+
+def _loops(page: _Page, given: Any, case: Case, valves: Sequence[Valve]) -> tuple[Loop, ...]:
+    tables = page.table(given, "[loop]")
+    sides = {
+        v.zone: tuple(side for side, *_ in v.shares) or tuple(now)
+        for v, now in zip(valves, sides_at(case), strict=True)
+    }
+    names = [name for zone, own in sides.items() for name in (zone, *(f"{zone} {side}" for side in own))]
+    loops: list[Loop] = []
+    fed: dict[tuple[str, str], str] = {}
+    for name, value in tables.items():
+        where = f'[loop."{name}"]'
+        table = page.table(value, where)
+        page.known(table, _LOOP_KEYS, where)
+        feeds: list[tuple[str, str]] = []
+        entries = table.get("feeds")
+        if not isinstance(entries, list) or not entries:
+            said = "is missing" if entries is None else f"= {entries!r}"
+            page.wrong(
+                f"{where} feeds", said, "a list of zones, or of their sides", do=f'feeds = ["{names[0]}"]'
+            )
+            entries = []
+        for entry in entries:
+            feed = _feed(page, f"{where} feeds", entry, sides, names)
+            if feed is None:
+                continue
+            other = next((fed[key] for key in fed if key[0] == feed[0] and "" in (key[1], feed[1])), None)
+            other = fed.get(feed, other)
+            if other is not None:
+                page.wrong(f"{where} feeds", f'"{entry}" is fed by "{other}" already', do="name it once")
+            fed.setdefault(feed, name)
+            feeds.append(feed)
+        low = page.number(table.get("min_L_per_min", 0.0), f"{where} min_L_per_min", 0, 50000, "L/min")
+        high = math.inf
+        if "max_L_per_min" in table:
+            high = page.number(table["max_L_per_min"], f"{where} max_L_per_min", 0, 50000, "L/min")
+        if low > high:
+            said = f"= {low:g} L/min is above the most, {high:g} L/min"
+            page.wrong(f"{where} min_L_per_min", said, do="exchange the two")
+        loops.append(Loop(name, tuple(feeds), low, high))
+    return tuple(loops)
+
+
+def _feed(
+    page: _Page, where: str, entry: Any, sides: Mapping[str, tuple[str, ...]], names: Sequence[str]
+) -> tuple[str, str] | None:
+    """Read what a loop feeds: a zone, or a zone and a side."""
+    if isinstance(entry, str) and entry in sides:
+        return entry, ""
+    zone, _, side = entry.rpartition(" ") if isinstance(entry, str) else ("", "", "")
+    if zone in sides and side in _SIDES:
+        if side in sides[zone]:
+            return zone, side
+        page.wrong(
+            where,
+            f'"{entry}": nothing tells the water of {zone} on that side',
+            do=f'give side_shares in [valve."{zone}"], or in the case',
+        )
+        return None
+    page.wrong(where, f"{entry!r}: no such zone", ", ".join(names), closest(str(entry), names), "correct it")
+    return None
 
 
 def _ties(page: _Page, valves: list[Valve]) -> None:

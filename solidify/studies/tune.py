@@ -4,122 +4,30 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
+from solidify.bands import Bands
 from solidify.case import Case
 from solidify.case.model import COOLING_KINDS
 from solidify.errors import SolidifyError
 from solidify.findings import Finding, Judgement, judge
-from solidify.marching import solve, solve_many
+from solidify.marching import solve_many
 from solidify.result import Result
 from solidify.studies.demands import Demand, demands, deviations
 from solidify.studies.margins import margins
-from solidify.studies.spray_solver import (
-    Bench,
-    Problem,
-    Solved,
-    case_at,
-    lay_out,
-    rounded,
-    solve_sprays,
-)
-from solidify.studies.target import AIMS, Target, water_at
+from solidify.studies.reasons import Change, Holding, Reach, changes, holding, moved_limits, out_of_reach
+from solidify.studies.spray_layout import Layout, case_at, key_of, lay_out
+from solidify.studies.spray_solver import Bench, Problem, rounded, solve_sprays
+from solidify.studies.target import Loop, Target, sides_at, water_at
 
-__all__ = ["Change", "Holding", "Reach", "Row", "Tuning", "tune"]
+__all__ = ["Row", "Tuning", "tune"]
 
-_TRIED = (1.25, 1.6, 2.0, 3.0, 5.0)
-"""Times the most of a valve that are tried to say what a point out of reach would take."""
-
-_A_ROW = 9
-"""Strands marched to judge a row: itself, and each of four inputs up and down."""
-
-_MOVED = 1e-5
-"""Close widths for one L/min below which water does not move a limit."""
-
-
-@dataclass(frozen=True)
-class Reach:
-    """A point that no water of these valves can meet.
-
-    Parameters
-    ----------
-    speed, distance : float
-        [m/min] and from the meniscus [m].
-    wanted, band : float
-        [degC] and [K].
-    nearest : float
-        Surface with every valve that acts there at its end [degC].
-    zone : str
-        The last zone above the point whose water may change.
-    end : float
-        Water of that zone at this end of its valve [L/min].
-    needed : float
-        Water of that zone that would meet the band, all others at the same end; NaN where none of those tried does
-        [L/min].
-    """
-
-    speed: float
-    distance: float
-    wanted: float
-    band: float
-    nearest: float
-    zone: str
-    end: float
-    needed: float
-
-    @property
-    def beyond(self) -> float:
-        """How far outside the band [K]."""
-        return abs(self.nearest - self.wanted) - self.band
-
-
-@dataclass(frozen=True)
-class Holding:
-    """What holds a row: a limit, the end of a valve or the edge of a band.
-
-    Parameters
-    ----------
-    what : str
-        In words.
-    price : float
-        What one unit of relief saves, in the unit of the aim; NaN where relief goes first to what the row does not
-        meet.
-    unit : str
-        Of the relief.
-    aim_unit : str
-        Of the saving.
-    kind : str
-        ``"limit"``, ``"band"`` or ``"valve"``.
-    """
-
-    what: str
-    price: float
-    unit: str
-    aim_unit: str
-    kind: str
-
-
-@dataclass(frozen=True)
-class Change:
-    """Why the water of a zone is another than today.
-
-    Parameters
-    ----------
-    zone : str
-        Its name.
-    before, after : float
-        [L/min].
-    reason : str
-        Which limit, point or aim it serves.
-    """
-
-    zone: str
-    before: float
-    after: float
-    reason: str
+_ERRORS = 8
+"""Strands marched for the input errors of a row: each of four inputs up and down."""
 
 
 @dataclass(frozen=True)
@@ -132,6 +40,8 @@ class Row:
         [m/min].
     water : ndarray, shape (zone,)
         [L/min]; NaN where a zone has no water.
+    sides : tuple of dict of str to float
+        Water of each side of each zone, empty where they are not told apart [L/min].
     result : Result
         Marched anew with exactly this water.
     judgement : Judgement
@@ -150,6 +60,7 @@ class Row:
 
     speed: float
     water: np.ndarray
+    sides: tuple[dict[str, float], ...]
     result: Result
     judgement: Judgement
     off: np.ndarray
@@ -210,6 +121,27 @@ class Tuning:
     reach: tuple[Reach, ...]
     marches: int
 
+    @property
+    def loops(self) -> tuple[Loop, ...]:
+        """Every loop: those that the target names, then each zone or side that none of them feeds."""
+        named = self.target.loops
+        fed = {feed for loop in named for feed in loop.feeds}
+        rest = [
+            Loop(f"{zone} {side}".strip(), ((zone, side),))
+            for i, zone in enumerate(self.zones)
+            for side in (*self.rows[0].sides[i],) or ("",)
+            if not {(zone, ""), (zone, side)} & fed and not math.isnan(self.rows[0].water[i])
+        ]
+        return (*named, *rest)
+
+    def loop_water(self, row: Row, loop: Loop) -> float:
+        """Return the water of a loop at one speed [L/min]."""
+        place = {zone: i for i, zone in enumerate(self.zones)}
+        return math.fsum(
+            row.sides[place[zone]][side] if side else float(row.water[place[zone]])
+            for zone, side in loop.feeds
+        )
+
 
 def tune(case: Case, target: Target) -> Tuning:
     """Find the spray water table that best meets a target.
@@ -231,248 +163,108 @@ def tune(case: Case, target: Target) -> Tuning:
         If a strand cannot be marched.
     """
     now = [case.replace({"casting.speed_m_per_min": v}) for v in target.speeds]
-    water = np.array([water_at(c) for c in now])
-    layout = lay_out(target, water)
+    water, sides = np.array([water_at(c) for c in now]), [sides_at(c) for c in now]
+    layout = lay_out(target, water, sides)
     bench = Bench(case, layout, target.speeds)
     before = solve_many(now)
     limits: dict[tuple[str, str], Demand] = {}
     for result in before:
         limits |= demands(result)
     problem = Problem(target, layout, tuple(limits.values()))
-    reach = _reach(problem, bench)
+    reach = out_of_reach(problem, bench)
     solved = solve_sprays(problem, bench)
-    table = np.round([layout.water(s, x) for s, x in enumerate(rounded(solved, problem))], 1)
-    kept = ~np.any(layout.spread, axis=1) & np.all(np.isclose(layout.base, water, equal_nan=True), axis=0)
-    tuned = _tabled(case, layout.zones, target.speeds, np.where(kept, np.nan, table))
-    today = tuple(_today(v, w, r, target) for v, w, r in zip(target.speeds, water, before, strict=True))
-    moved = _moved(problem, solved)
-    rows = [_row(tuned, v, target, moved) for v in target.speeds]
-    between = [
-        replace(_row(tuned, (a + b) / 2, target, moved), between=True) for a, b in pairwise(target.speeds)
-    ]
-    rows = [
+    table = np.array([layout.water(s, x) for s, x in enumerate(rounded(solved, problem))])
+    tuned = [bool(layout.movable(i)) for i in range(len(layout.zones))]
+    tuned = [t or not np.allclose(w, 0.0) for t, w in zip(tuned, _moves(layout, water), strict=True)]
+    case_tuned = _tabled(case, target, layout, table, tuned)
+    moved = moved_limits(problem, solved)
+    speeds = [*target.speeds, *((a + b) / 2 for a, b in pairwise(target.speeds))]
+    cases = [case_tuned.replace({"casting.speed_m_per_min": v}) for v in speeds]
+    marched = solve_many(cases)
+    n = len(target.speeds)
+    rows = [_row(c, r, target, moved, i >= n) for i, (c, r) in enumerate(zip(cases, marched, strict=True))]
+    today = [_row(c, r, target, frozenset(), True) for c, r in zip(now, before, strict=True)]
+    judged = [
         replace(
             row,
-            holding=_holding(problem, solved, s),
-            changes=_changes(problem, solved, s, today[s].water, row.water),
+            between=False,
+            holding=holding(problem, solved, s),
+            changes=changes(problem, solved, s, (today[s].water, today[s].sides), (row.water, row.sides)),
         )
-        for s, row in enumerate(rows)
+        for s, row in enumerate(rows[:n])
     ]
-    marches = bench.marches + len(before) + _A_ROW * (len(rows) + len(between))
+    marches = bench.marches + len(before) + len(rows) + _ERRORS * n
     return Tuning(
         case,
-        tuned,
+        case_tuned,
         target,
         layout.zones,
-        tuple(bool(x) for x in ~kept),
-        today,
-        tuple(rows),
-        tuple(between),
+        tuple(tuned),
+        tuple(replace(row, between=False) for row in today),
+        tuple(judged),
+        tuple(rows[n:]),
         reach,
         marches,
     )
 
 
-def _tabled(case: Case, zones: Sequence[str], speeds: Sequence[float], table: np.ndarray) -> Case:
-    """Return the case with a table of water [L/min]; zones with NaN keep what they have."""
-    if len(speeds) == 1:
-        return case_at(case, speeds[0], zones, table[0])
+def _moves(layout: Layout, today: np.ndarray) -> np.ndarray:
+    """Return by how much zones that follow no free water differ from today, shape (zone, speed) [L/min]."""
+    base = np.array([layout.totals(row) for row in layout.base])
+    return np.nan_to_num(base - today).T
+
+
+def _tabled(case: Case, target: Target, layout: Layout, table: np.ndarray, tuned: Sequence[bool]) -> Case:
+    """Return the case with a table of water [L/min]; zones that are not tuned keep what they have."""
+    if len(target.speeds) == 1:
+        kept = np.repeat(~np.array(tuned), [len(layout.of_zone(i)) for i in range(len(tuned))])
+        water = np.where(kept, np.nan, np.round(table[0], 1))
+        return case_at(case, target.speeds[0], layout.parts, water)
     changes: dict[str, object] = {}
-    for i, (name, zone) in enumerate(zip(zones, case.zone, strict=True)):
-        if np.any(np.isnan(table[:, i])):
+    for i, (zone, change) in enumerate(zip(case.zone, tuned, strict=True)):
+        if not change:
             continue
-        quoted = name.replace("\\", "\\\\").replace('"', '\\"')
-        path = f'zone."{quoted}"'
+        path, here = key_of(zone.name), layout.of_zone(i)
         given = [k for keys in COOLING_KINDS.values() for k in keys if getattr(zone, k) is not None]
         changes |= dict.fromkeys((f"{path}.{k}" for k in given), None)
-        rows = zip(speeds, table[:, i].tolist(), strict=True)
-        changes[f"{path}.water_at_speed"] = [[v, w] for v, w in rows]
+        shares = _constant_shares(table[:, here])
+        if len(here) == 1 or shares is not None:
+            changes[f"{path}.water_at_speed"] = _rows_of(target, table[:, here].sum(axis=1))
+            if shares is not None and len(here) > 1:
+                named = zip(here, shares, strict=True)
+                changes[f"{path}.side_shares"] = {layout.parts[p][1]: share for p, share in named}
+        else:
+            changes[f"{path}.side_shares"] = None
+            for p in here:
+                changes[f"{path}.water_{layout.parts[p][1]}_at_speed"] = _rows_of(target, table[:, p])
+        if layout.parts[here[0]][1]:
+            narrow = (zone.name, "narrow") in layout.parts
+            changes[f"{path}.sprayed_faces"] = "all" if narrow else "wide"
     return case.replace(changes)
 
 
-def _row(case: Case, speed: float, target: Target, moved: frozenset[str]) -> Row:
-    """March and judge one speed of the new table by itself, and with the plant's input errors."""
-    one = case.replace({"casting.speed_m_per_min": speed})
-    result = solve(one)
-    try:
-        bands = margins(one, result)
-    except SolidifyError:
-        bands = {}
-    water = np.array(water_at(one))
-    return Row(speed, water, result, judge(result, bands), _off(result, target), False, moved)
+def _rows_of(target: Target, water: np.ndarray) -> list[list[float]]:
+    return [[v, w] for v, w in zip(target.speeds, np.round(water, 1).tolist(), strict=True)]
 
 
-def _today(speed: float, water: np.ndarray, result: Result, target: Target) -> Row:
-    return Row(speed, water, result, judge(result), _off(result, target), False, frozenset())
+def _constant_shares(water: np.ndarray) -> list[float] | None:
+    """Return the shares of the parts of a zone where they are alike at every speed, to a thousandth."""
+    whole = water.sum(axis=1, keepdims=True)
+    shares = water / np.where(whole > 0, whole, 1.0)
+    if np.any(whole <= 0) or np.any(np.abs(shares - shares[0]) > 5e-4):
+        return None
+    found = np.round(shares.mean(axis=0), 4)
+    found[0] += 1.0 - found.sum()
+    return [round(float(x), 4) for x in found]
 
 
-def _off(result: Result, target: Target) -> np.ndarray:
-    return deviations(result, target.points) * np.array([p.band for p in target.points])
-
-
-def _moved(problem: Problem, solved: Solved) -> frozenset[str]:
-    """Return the names of the limits that the free waters move at any speed."""
-    largest = np.max([np.abs(s.rooms).max(axis=1, initial=0.0) for s in solved.slope], axis=0)
-    return frozenset(d.name for d, change in zip(problem.limits, largest, strict=True) if change > _MOVED)
-
-
-# ------------------------------------------------------------------------------------------ what can be reached
-
-
-def _reach(problem: Problem, bench: Bench) -> tuple[Reach, ...]:
-    """Find the points that no water of these valves meets, and what their zone would need."""
-    target, layout = problem.target, problem.layout
-    if not target.points:
-        return ()
-    n = len(target.speeds)
-    ends = (layout.high, layout.low)
-    marched = bench.strands([(s, end) for end in ends for s in range(n)])
-    starts = np.array([bench.case.zone_bounds[i][0] for i in layout.free])
-    found, trials = [], []
-    for s in range(n):
-        for i, point in enumerate(target.points):
-            above = np.flatnonzero(starts < point.distance)
-            for e, sign in enumerate((1.0, -1.0)):
-                off = float(deviations(marched[e * n + s], target.points)[i]) * point.band
-                if sign * off <= point.band:
-                    continue
-                j = int(above[-1]) if len(above) else -1
-                factors = (
-                    () if j < 0 else _TRIED if sign > 0 else tuple(f for f in (0.5, 0.0) if layout.low[j] > 0)
-                )
-                waters = [ends[e].copy() for _ in factors]
-                for x, factor in zip(waters, factors, strict=True):
-                    x[j] *= factor
-                found.append((s, i, j, e, off, len(waters)))
-                trials += [(s, x) for x in waters]
-    return tuple(_reach_rows(problem, found, trials, bench))
-
-
-def _reach_rows(
-    problem: Problem,
-    found: Sequence[tuple[int, int, int, int, float, int]],
-    trials: Sequence[tuple[int, np.ndarray]],
-    bench: Bench,
-) -> list[Reach]:
-    target, layout = problem.target, problem.layout
-    seen = iter(zip(bench.strands(trials), trials, strict=True)) if trials else iter(())
-    rows = []
-    for s, i, j, e, off, tried in found:
-        point = target.points[i]
-        end = (layout.high, layout.low)[e][j] if j >= 0 else math.nan
-        sign = (1.0, -1.0)[e]
-        waters, excess = [end], [sign * off - point.band]
-        for _ in range(tried):
-            result, (_, x) = next(seen)
-            waters.append(float(x[j]))
-            excess.append(sign * float(deviations(result, [point])[0]) * point.band - point.band)
-        needed = math.nan
-        if min(excess) <= 0:
-            order = np.argsort(excess)
-            needed = float(np.interp(0.0, np.array(excess)[order], np.array(waters)[order]))
-        name = layout.zones[layout.free[j]] if j >= 0 else ""
-        nearest = point.temperature + off
-        rows.append(
-            Reach(
-                target.speeds[s],
-                point.distance,
-                point.temperature,
-                point.band,
-                nearest,
-                name,
-                float(end),
-                needed,
-            )
-        )
-    return rows
-
-
-# ------------------------------------------------------------------------------------------ what holds it, and why
-
-
-def _words(demand: Demand) -> str:
-    return f"{demand.label}, {demand.where}" if demand.where else demand.label
-
-
-def _holding(problem: Problem, solved: Solved, s: int) -> tuple[Holding, ...]:
-    """Say what holds a row, the dearest first; a limit is relieved at all its places together."""
-    scale, unit = problem.unit
-    target, layout = problem.target, problem.layout
-    found: list[tuple[float, Holding]] = []
-    by_limit: dict[str, list[tuple[float, Demand]]] = {}
-    for k, demand in enumerate(problem.limits):
-        price, room = float(solved.limit_price[s, k]), solved.views[s].rooms[k]
-        if price > 1e-7 and -1e-3 < room < target.room + 0.3:
-            by_limit.setdefault(demand.name, []).append((price, demand))
-    for places in by_limit.values():
-        price, demand = math.fsum(p for p, _ in places), places[0][1]
-        where = " and ".join(d.where for _, d in sorted(places, key=lambda pair: -pair[0]) if d.where)
-        what = f"{demand.label}, {where}" if where else demand.label
-        found.append((price, Holding(what, scale * price / demand.width, demand.unit, unit, "limit")))
-    for i, point in enumerate(target.points):
-        price = float(solved.point_price[s, i])
-        if price > 1e-7 and abs(solved.views[s].off[i]) < 1.01:
-            said = Holding(f"band at {point.distance:.2f} m", scale * price / point.band, "K", unit, "band")
-            found.append((price, said))
-    for j, zone in enumerate(layout.free):
-        price = float(solved.valve_price[s, j])
-        if abs(price) > 1e-9:
-            end = "least" if solved.free[s, j] < 0.5 * (layout.low[j] + layout.high[j]) else "most"
-            at = (layout.low if end == "least" else layout.high)[j]
-            what = f"{end} of the valve, {layout.zones[zone]} ({at:g} L/min)"
-            said = Holding(what, scale * abs(price), "L/min", unit, "valve")
-            found.append((abs(price) * max(0.1 * float(layout.high[j]), 1.0), said))
-    found.sort(key=lambda pair: -pair[0])
-    if not _all_met(problem, solved, s):
-        found = [(price, replace(said, price=math.nan)) for price, said in found]
-    return tuple(said for price, said in found if price > 1e-3 * found[0][0] or said.kind == "valve")
-
-
-def _all_met(problem: Problem, solved: Solved, s: int) -> bool:
-    """Whether every limit that water moves has the room asked, and every point is inside its band."""
-    seen, slope = solved.views[s], solved.slope[s]
-    counts = (np.abs(slope.rooms).max(axis=1, initial=0.0) > _MOVED) & (problem.limit_cost > 0)
-    short = seen.rooms < problem.target.room - 0.01
-    return not np.any(short & counts) and bool(np.all(np.abs(seen.off) < 1.01))
-
-
-def _changes(
-    problem: Problem, solved: Solved, s: int, before: np.ndarray, after: np.ndarray
-) -> tuple[Change, ...]:
-    """Say why each water changed: what pulls hardest that way."""
-    layout = problem.layout
-    rows = []
-    for i, name in enumerate(layout.zones):
-        if not np.any(layout.spread[i]) or abs(after[i] - before[i]) < 0.05:
-            continue
-        j = int(np.flatnonzero(layout.spread[i])[0])
-        rows.append(
-            Change(name, float(before[i]), float(after[i]), _why(problem, solved, s, j, after[i] > before[i]))
-        )
-    return tuple(rows)
-
-
-def _why(problem: Problem, solved: Solved, s: int, j: int, up: bool) -> str:
-    target, layout, view, slope = problem.target, problem.layout, solved.views[s], solved.slope[s]
-    sign = 1.0 if up else -1.0
-    pulls = [
-        (sign * solved.limit_price[s, k] * slope.rooms[k, j], _words(d)) for k, d in enumerate(problem.limits)
-    ]
-    if target.aim == "nearest":
-        for i, point in enumerate(target.points):
-            weight = abs(slope.off[i, j]) / (1.0 + abs(view.off[i]))
-            pulls.append((1e-3 * weight, f"point at {point.distance:.2f} m"))
-    for i, point in enumerate(target.points):
-        outward = np.sign(view.off[i]) if abs(view.off[i]) > 0.98 else 0.0
-        pull = -sign * outward * slope.off[i, j] * solved.point_price[s, i]
-        pulls.append((pull, f"band at {point.distance:.2f} m"))
-    if target.aim == "shortest":
-        pulls.append((-sign * float(slope.core[j]) / 10.0, "aim: shortest liquid core"))
-    if target.aim == "least" and not up:
-        pulls.append((float(problem.litre[j]), "aim: least water"))
-    best, words = max(pulls, default=(0.0, ""))
-    ends = ((layout.low[j], "least"), (layout.high[j], "most"))
-    valve = next((f"; valve at its {w}" for e, w in ends if abs(solved.free[s, j] - e) < 0.05), "")
-    if best <= 1e-9:
-        words = "the waters before it" if target.rising and s else f"aim: {target.aim} {AIMS[target.aim]}"
-    return words + valve
+def _row(case: Case, result: Result, target: Target, moved: frozenset[str], bare: bool) -> Row:
+    """Judge one speed by itself and, unless `bare`, with the plant's input errors."""
+    bands: Bands = {}
+    if not bare:
+        with suppress(SolidifyError):
+            bands = margins(case, result)
+    water = np.array(water_at(case))
+    off = deviations(result, target.points) * np.array([p.band for p in target.points])
+    speed = case.casting.speed_m_per_min
+    return Row(speed, water, sides_at(case), result, judge(result, bands), off, bare, moved)

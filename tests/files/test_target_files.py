@@ -145,12 +145,109 @@ def test_one_mistake(billet, text, words):
 
 
 def test_a_zone_that_a_table_cannot_carry_is_fixed_and_says_so_when_asked(billet):
-    sides = {'zone."spray 1".water_L_per_min': None}
-    sides |= {f'zone."spray 1".water_{side}_L_per_min': 60 for side in ("loose", "fixed", "narrow")}
-    case = billet.replace(sides)
+    nozzles = {"count": 24, "flow_L_per_min": 2, "reference_bar": 2, "pressure_bar": 8}
+    case = billet.replace({'zone."spray 1".water_L_per_min': None, 'zone."spray 1".nozzles': nozzles})
     assert parse_target("speeds_m_per_min = [2.5]", case).valves[1].fixed
     (found,) = said('speeds_m_per_min = [2.5]\n[valve."spray 1"]\nmax_L_per_min = 300', case)
     assert "give it one total in the case, or fixed = true" in found
+
+
+def test_shares_loops_and_sides_are_read(billet):
+    slab = read_case(CASES / "slab.toml")
+    target = parse_target(
+        """
+speeds_m_per_min = [1.2]
+[[surface]]
+distance_m = 12.4
+temperature_C = 940
+side = "both"
+[valve."spray 3"]
+side_shares = { loose = 0.45, fixed = 0.55 }
+[valve."spray 4"]
+side_shares = { loose = [0.4, 0.5], fixed = [0.5, 0.6] }
+[loop."lower"]
+feeds = ["spray 3 fixed", "spray 4 fixed", "spray 5"]
+max_L_per_min = 300
+""",
+        slab,
+    )
+    assert [(p.side, p.place) for p in target.points] == [
+        ("loose", "12.40 m"),
+        ("fixed", "12.40 m, fixed side"),
+    ]
+    assert target.valves[3].shares == (("loose", 0.45, 0.45), ("fixed", 0.55, 0.55))
+    assert target.valves[4].shares == (("loose", 0.4, 0.5), ("fixed", 0.5, 0.6))
+    (loop,) = target.loops
+    assert loop.feeds == (("spray 3", "fixed"), ("spray 4", "fixed"), ("spray 5", ""))
+    assert (loop.low, loop.high) == (0.0, 300.0)
+    thirds = parse_target(
+        'speeds_m_per_min = [2.5]\n[valve."spray 1"]\n'
+        "side_shares = { loose = 0.333, fixed = 0.333, narrow = 0.333 }",
+        billet,
+    )
+    assert thirds.valves[1].shares[0][1] == pytest.approx(1 / 3, abs=1e-12)
+
+
+def test_every_mistake_of_sides_and_loops_at_once():
+    slab = read_case(CASES / "slab.toml")
+    text = """
+speeds_m_per_min = [1.2]
+[[surface]]
+distance_m = 8
+temperature_C = 960
+side = "losse"
+[valve."foot rolls"]
+side_shares = { loose = 0.5, fixed = 0.5 }
+[valve."spray 1"]
+side_shares = { loose = 0.4, fixed = 0.5 }
+[valve."spray 2"]
+side_shares = { loose = [0.5, 0.4], fixed = [0.3, 0.4, 0.5] }
+[valve."spray 3"]
+side_shares = { loose = 0.4, fixd = 0.6 }
+[valve."spray 4"]
+tied_to = "spray 5"
+ratio = 2
+side_shares = { loose = [0.4, 0.5], fixed = [0.5, 0.6] }
+[valve."spray 5"]
+side_shares = { loose = [0.1, 0.3], fixed = [0.2, 0.5] }
+[loop.upper]
+feeds = ["spray 9", "spray 6 loose", "spray 4 loose"]
+min_L_per_min = 90
+max_L_per_min = 80
+[loop.lower]
+feeds = ["spray 4"]
+[loop.narrow]
+"""
+    found = said(text, slab)
+    expected = [
+        ("[[surface]] 1 side: = 'losse'", "did you mean 'loose'?"),
+        ('[valve."foot rolls"] side_shares narrow: is missing', "0 when the narrow faces stay dry"),
+        ('[valve."spray 1"] side_shares: adds up to 0.9', "correct a share"),
+        ('[valve."spray 2"] side_shares loose: = [0.5, 0.4]', "exchange the two"),
+        ('[valve."spray 2"] side_shares fixed: = [0.3, 0.4, 0.5]', "[least, most]"),
+        ('[valve."spray 3"] side_shares fixd: is not a known key', "did you mean 'fixed'?"),
+        ('[valve."spray 3"] side_shares fixed: is missing', "add it"),
+        ('[valve."spray 4"] side_shares: has a range, but the zone is tied', "give numbers"),
+        ('[valve."spray 5"] side_shares: adds up to between 0.3 and 0.8', "correct a share"),
+        ("[loop.\"upper\"] feeds: 'spray 9': no such zone", "did you mean 'spray 6'?"),
+        ('[loop."upper"] feeds: "spray 6 loose": nothing tells the water of spray 6', "give side_shares"),
+        ('[loop."upper"] min_L_per_min: = 90 L/min is above the most, 80 L/min', "exchange"),
+        ('[loop."lower"] feeds: "spray 4" is fed by "upper" already', "name it once"),
+        ('[loop."narrow"] feeds: is missing', "a list of zones"),
+    ]
+    for one, (start, rest) in zip(found, expected, strict=False):
+        assert start in one
+        assert rest in one
+    assert len(found) == len(expected)
+
+
+def test_shares_do_not_fit_a_round(billet):
+    changes = {"section": {"shape": "round", "diameter_mm": 150}}
+    (found,) = said(
+        'speeds_m_per_min = [2.5]\n[valve."spray 1"]\nside_shares = { loose = 0.5, fixed = 0.5 }',
+        billet.replace(changes),
+    )
+    assert "does not fit a round" in found
 
 
 def test_files_that_are_none(billet, tmp_path):

@@ -1,6 +1,7 @@
 """Tuning: known tables come back, limits are kept, valves and ties hold, and what is out of reach is named."""
 
 import csv
+import dataclasses
 import io
 import math
 from pathlib import Path
@@ -12,12 +13,13 @@ from scipy.optimize import brentq
 
 from solidify.case import parse_case, read_case
 from solidify.cli import main
+from solidify.errors import InputError
 from solidify.findings import judge
-from solidify.marching import solve
+from solidify.marching import solve, solve_many
 from solidify.plots.pictures import picture_bytes
 from solidify.plots.tuning import draw_tuning
 from solidify.studies.demands import demands, slopes
-from solidify.studies.spray_solver import case_at
+from solidify.studies.spray_layout import case_at
 from solidify.studies.target import parse_target, read_target
 from solidify.studies.tune import tune
 from solidify.tune_sheet import case_text, tune_csv, tune_text
@@ -75,7 +77,7 @@ def cured():
 def test_a_known_table_comes_back_from_its_own_surfaces():
     """Surfaces at the ends of the zones, computed with waters that are not those of today, give these waters."""
     case = read_case(CASES / "slab.toml")
-    zones = [z.name for z in case.zone]
+    zones = [(z.name, "") for z in case.zone]
     known = {1.0: [300, 380, 350, 290, 190, 100, 50], 1.2: [330, 455, 430, 350, 250, 135, 60]}
     ends = [end for _, end in case.zone_bounds]
     for speed, water in known.items():
@@ -90,7 +92,7 @@ def test_a_known_table_comes_back_from_a_finer_grid_with_noise():
     case = read_case(CASES / "slab.toml")
     fine = case.replace({"steps.nodes": 120, "casting.speed_m_per_min": 1.1})
     known = [300.0, 420.0, 390.0, 320.0, 215.0, 120.0, 60.0]
-    strand = solve(case_at(fine, 1.1, [z.name for z in case.zone], np.array(known)))
+    strand = solve(case_at(fine, 1.1, [(z.name, "") for z in case.zone], np.array(known)))
     places = [z0 + f * (z1 - z0) for z0, z1 in case.zone_bounds for f in (0.5, 0.75, 1.0)]
     noisy = [(z, surface(strand, z) + (5.0 if i % 2 else -5.0)) for i, z in enumerate(places)]
     text = "speeds_m_per_min = [1.1]\n" + points(noisy, 20.0) + '[aim]\nnearest = "target"\nkeep = "hard"\n'
@@ -231,9 +233,9 @@ def test_what_is_out_of_reach_is_named_with_zone_and_amount():
     )
     tuning = tuned(case, text)
     (reach,) = tuning.reach
-    assert (reach.zone, reach.end, reach.speed, reach.distance) == ("spray 2", 80.0, 2.5, 5.5)
+    assert (reach.zone, reach.end, reach.speed, reach.place) == ("spray 2", 80.0, 2.5, "5.50 m")
     assert tuning.rows[0].off[0] == pytest.approx(reach.beyond + 10.0, abs=1.0)
-    zones = [z.name for z in case.zone]
+    zones = [(z.name, "") for z in case.zone]
     there = solve(case_at(case, 2.5, zones, np.array([120.0, 300.0, reach.needed, 150.0])))
     assert surface(there, 5.5) == pytest.approx(940.0, abs=8.0)
     said = " ".join(tune_text(tuning).split())
@@ -246,7 +248,7 @@ def test_a_point_above_every_free_zone_is_said_to_have_none():
     fixed = '[valve."foot rolls"]\nfixed = true\n'
     text = "speeds_m_per_min = [2.5]\n" + points([(1.0, 700.0), (5.5, 1000.0)]) + fixed
     tuning = tuned(billet(), text)
-    assert [(r.distance, r.zone) for r in tuning.reach] == [(1.0, "")]
+    assert [(r.place, r.zone) for r in tuning.reach] == [("1.00 m", "")]
     assert "no zone above it may change" in " ".join(tune_text(tuning).split())
 
 
@@ -258,6 +260,182 @@ def test_a_hard_limit_stands_above_the_points():
     assert surface(row.result, case.straightener[-1]) >= 1080.0
     assert abs(row.off[0]) > 5.0
     assert any("straightener" in h.what for h in row.holding)
+
+
+# ---------------------------------------------------------------------------------------- sides and loops
+
+
+def slab(**changes):
+    """The demo slab with water that stands on the loose side of spray 4 and 5, straightened at any temperature."""
+    case = read_case(CASES / "slab.toml")
+    standing = {f'zone."spray {i}".run_off_W_per_m2K': 40 for i in (4, 5)}
+    return case.replace(standing | {"limits.straightener_surface": 700} | changes)
+
+
+def only(*names):
+    """Fix every zone of the slab but some."""
+    zones = ["foot rolls", *(f"spray {i}" for i in range(1, 7))]
+    return "".join(f'[valve."{z}"]\nfixed = true\n' for z in zones if z not in names)
+
+
+BOTH = """
+[[surface]]
+distance_m = 12.4
+temperature_C = 940
+band_K = 5
+side = "both"
+[aim]
+keep = "hard"
+[valve."spray 4"]
+max_L_per_min = 400
+side_shares = { loose = [0.2, 0.5], fixed = [0.5, 0.8] }
+"""
+
+
+def test_a_range_of_shares_makes_both_sides_alike_where_water_stands_on_one():
+    """Each side by itself is the root that Brent's method finds on single strands with the other one held."""
+    case = slab()
+    row = tuned(case, "speeds_m_per_min = [1.2]\n" + BOTH + only("spray 4")).rows[0]
+    assert row.off == pytest.approx([0.0, 0.0], abs=0.3)
+    loose, fixed = row.sides[4]["loose"], row.sides[4]["fixed"]
+    assert loose < 0.75 * fixed
+
+    def above(water):
+        keys = {"water_at_speed": None, "water_loose_L_per_min": water, "water_fixed_L_per_min": fixed}
+        strand = solve(case.replace({f'zone."spray 4".{k}': v for k, v in keys.items()}))
+        return surface(strand, 12.4) - 940.0
+
+    assert loose == pytest.approx(brentq(above, 10.0, 200.0, xtol=0.01), abs=0.2)
+
+
+def test_shares_stay_in_their_range_and_say_so():
+    text = "speeds_m_per_min = [1.2]\n" + BOTH.replace("[0.5, 0.8]", "[0.5, 0.55]").replace("[0.2", "[0.45")
+    row = tuned(slab(), text + only("spray 4")).rows[0]
+    assert row.sides[4]["fixed"] / row.water[4] == pytest.approx(0.55, abs=1e-3)
+    assert row.off[0] < -1.0 < 1.0 < row.off[1]
+    assert any(h.kind == "share" and "spray 4" in h.what for h in row.holding)
+
+
+def test_given_shares_are_kept_at_every_speed_and_written():
+    share = BOTH.replace("[0.2, 0.5]", "0.42").replace("[0.5, 0.8]", "0.58").replace('"both"', '"loose"')
+    tuning = tuned(slab(), "speeds_m_per_min = [1.0, 1.2]\n" + share + only("spray 4"))
+    for row in tuning.rows:
+        assert row.sides[4]["loose"] == pytest.approx(0.42 * row.water[4], abs=1e-6)
+        assert abs(row.off[0]) < 1.0
+    zone = tuning.tuned_case.zone[4]
+    assert (zone.side_shares.loose, zone.side_shares.fixed) == (0.42, 0.58)
+    assert [w for _, w in zone.water_at_speed] == [row.water[4] for row in tuning.rows]
+
+
+def test_a_loop_holds_what_it_feeds_and_is_told():
+    """Without the loop, spray 4 and 5 take more on the fixed side than it gives; with it, exactly what it gives."""
+    text = (
+        "speeds_m_per_min = [1.0, 1.2]\n"
+        + BOTH
+        + points([(17.6, 915.0)])
+        + '[valve."spray 5"]\nmax_L_per_min = 400\nside_shares = { loose = [0.2, 0.5], fixed = [0.5, 0.8] }\n'
+        + only("spray 4", "spray 5")
+    )
+    text = text.replace("[[surface]]\ndistance_m = 17.6", '[[surface]]\nside = "both"\ndistance_m = 17.6')
+    free = tuned(slab(), text)
+    fed = sum(free.rows[1].sides[i]["fixed"] for i in (4, 5))
+    loop = f'[loop."lower 4-5"]\nfeeds = ["spray 4 fixed", "spray 5 fixed"]\nmax_L_per_min = {fed - 20:.1f}\n'
+    held = tuned(slab(), text + loop)
+    named = held.loops[0]
+    assert held.loop_water(held.rows[1], named) == pytest.approx(fed - 20, abs=0.25)
+    assert held.loop_water(held.rows[1], named) <= fed - 20 + 1e-9
+    assert any(h.kind == "loop" and "lower 4-5" in h.what for h in held.rows[1].holding)
+    said = tune_text(held)
+    assert "lower 4-5" in said
+    assert "spray 4 fixed, spray 5 fixed" in said
+    csv_rows = list(csv.DictReader(io.StringIO(tune_csv(held))))
+    assert float(csv_rows[1]["loop lower 4-5 L/min"]) == pytest.approx(fed - 20, abs=0.3)
+    assert {f"loop spray {i} loose L/min" for i in (4, 5)} <= set(csv_rows[0])
+    for row in held.rows:
+        again = solve(at_speed(parse_case(case_text(held, "."), "tuned"), row.speed))
+        assert np.array_equal(again.surface_temperature, row.result.surface_temperature)
+
+
+def test_loops_that_nothing_can_keep_are_named():
+    text = (
+        'speeds_m_per_min = [1.2]\n[aim]\nleast = "water"\n[valve."spray 4"]\nmin_L_per_min = 200\n'
+        'max_L_per_min = 300\n[loop."small"]\nfeeds = ["spray 4"]\nmax_L_per_min = 150\n'
+    )
+    with pytest.raises(InputError, match="small") as caught:
+        tuned(slab(), text)
+    assert "no water keeps all of them" in str(caught.value)
+
+
+def test_water_by_side_of_today_keeps_its_shares_at_each_speed():
+    """Loops with a table each, whose split changes with the speed: both stay in that split and in their tables."""
+    loops = {
+        'zone."spray 4".water_at_speed': None,
+        'zone."spray 4".water_loose_at_speed': [[0.8, 80], [1.2, 100]],
+        'zone."spray 4".water_fixed_at_speed': [[0.8, 80], [1.2, 140]],
+    }
+    text = "speeds_m_per_min = [0.9, 1.2]\n" + points([(12.4, 950.0)]) + '[aim]\nkeep = "hard"\n'
+    tuning = tuned(slab(**loops), text + only("spray 4"))
+    for row, share in zip(tuning.rows, (85 / 180, 100 / 240), strict=True):
+        assert row.sides[4]["loose"] == pytest.approx(share * row.water[4], abs=0.06)
+        assert abs(row.off[0]) < 1.0
+    zone = tuning.tuned_case.zone[4]
+    assert zone.water_at_speed is None
+    assert [v for v, _ in zone.water_loose_at_speed] == [0.9, 1.2]
+
+
+# ---------------------------------------------------------------------------------------- limits that jump
+
+
+def test_the_room_to_the_rise_has_the_sign_of_the_finding_and_no_jump():
+    """Least water in spray 3 of the billet: two rises of the surface become one, and the finding jumps."""
+    case = billet()
+    zones = [(z.name, "") for z in case.zone]
+    waters = np.arange(60.0, 3.0, -1.5)
+    strands = solve_many([case_at(case, 2.5, zones, np.array([76.0, 190.0, 110.0, w])) for w in waters])
+    values = np.array([judge(r)["reheating_total"].value for r in strands])
+    limit = float(judge(strands[0])["reheating_total"].limit)
+    rooms = np.array(
+        [min(d.room for d in demands(r).values() if d.name == "reheating_total") for r in strands]
+    )
+    assert np.abs(np.diff(values)).max() > 15.0, "no jump on this path"
+    assert np.abs(np.diff(rooms)).max() < 0.5
+    for shift in (-30.0, -10.0, 0.0):
+        own = [solve_at(r, shift, limit) for r in strands]
+        assert all((room >= 0) == kept for room, kept in own)
+
+
+def solve_at(result, shift, limit):
+    """Room and verdict of a strand with the limit of the rise moved."""
+    moved = dataclasses.replace(result, case=result.case.replace({"limits.reheating_total": limit + shift}))
+    room = min(d.room for d in demands(moved).values() if d.name == "reheating_total")
+    return room, judge(moved)["reheating_total"].verdict != "breached"
+
+
+def test_the_room_to_bulging_and_strain_has_the_sign_of_the_finding_and_no_jump():
+    """A slab whose last supported zones have a far wider pitch: both jump as the liquid core reaches the next zone."""
+    case = read_case(CASES / "slab.toml").replace(
+        {'zone."spray 6".roll_pitch_m': 0.60, "limits.bulging": 0.4, "limits.strain_front": 0.5}
+    )
+    strands = solve_many([at_speed(case, v) for v in np.arange(1.0, 1.2, 0.01)])
+    for name in ("bulging", "strain_front"):
+        found = [judge(r)[name] for r in strands]
+        rooms = np.array([min(d.room for d in demands(r).values() if d.name == name) for r in strands])
+        widths = np.abs(np.diff([f.value for f in found])) / found[0].close
+        assert widths.max() > 3.0, "no jump on this path"
+        assert np.abs(np.diff(rooms)).max() < 0.5 * widths.max()
+        assert [room >= 0 for room in rooms] == [f.verdict != "breached" for f in found]
+
+
+def test_a_liquid_core_at_the_cut_off_does_not_jump():
+    case = billet(last_liquid_support=80)
+    strands = solve_many([at_speed(case, v) for v in np.arange(3.3, 4.0, 0.1)])
+    lengths = [float(r.summary["metallurgical_length"]) for r in strands]
+    assert math.isnan(lengths[-1])
+    assert not math.isnan(lengths[0])
+    for name in ("last_liquid_support", "last_liquid_cutoff"):
+        rooms = [next(d.room for d in demands(r).values() if d.name == name) for r in strands]
+        assert np.all(np.diff(rooms) < 0)
+        assert np.abs(np.diff(rooms)).max() < 4.0 * np.abs(np.diff(rooms)).min()
 
 
 # ---------------------------------------------------------------------------------------- what is written
