@@ -82,20 +82,21 @@ def demands(result: Result) -> dict[tuple[str, str], Demand]:
     """
     found = {}
     for name, resolve in limits_of(result).items():
-        rule, rooms = resolve(), None
+        rule, measure = resolve(), None
         if name not in _BY_PLACE or name in _OWN_RULE:
             measure = MEASURES[name](result, resolve)
             if measure is None or measure.reason or math.isnan(measure.value):
                 continue
             rule = measure.limit or rule
-            margin, close = rule.margin(measure.value)
-            rule = replace(rule, close=close)
-            rooms = [("", (margin if measure.margin is None else measure.margin) / _width(rule))]
         if rule.reason:
             continue
         if name in _BY_PLACE:
             rooms = _BY_PLACE[name](result, rule, resolve)
-        for where, room in rooms or ():
+        elif measure is not None:
+            margin, close = rule.margin(measure.value)
+            rule = replace(rule, close=close)
+            rooms = [("", (margin if measure.margin is None else measure.margin) / _width(rule))]
+        for where, room in rooms:
             hard, width = rule.hardness == "hard", _width(rule)
             found[name, where] = Demand(name, rule.label, where, hard, width, rule.unit, min(room, AMPLE))
     return found
