@@ -6,24 +6,16 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from solidify.figures import FIGURES
 from solidify.sheet import WIDTH, columns, page, wrapped
-from solidify.units import MM
 
 if TYPE_CHECKING:
     from solidify.studies.accuracy import NumericalError
 
 __all__ = ["accuracy_text"]
 
-_LABELS = {
-    "shell_at_mould_exit": ("shell at mould exit", 1 / MM, "mm", 2),
-    "surface_at_mould_exit": ("surface at mould exit", 1.0, "°C", 1),
-    "surface_at_straightener_in": ("surface at the first straightening point", 1.0, "°C", 1),
-    "surface_at_straightener_out": ("surface at the last straightening point", 1.0, "°C", 1),
-    "metallurgical_length": ("end of solidification", 1.0, "m", 3),
-    "k_mould_exit": ("K at mould exit", 1.0, "mm/√min", 3),
-    "k_whole_machine": ("K of the whole machine", 1.0, "mm/√min", 3),
-}
-"""Figure -> (label, factor, printed unit, decimals of the error)."""
+_DECIMALS = {"mm": 2, "°C": 1, "m": 3, "mm/√min": 3}
+"""Decimals of an error, by unit."""
 
 
 def accuracy_text(errors: Sequence[NumericalError], width: int = WIDTH) -> str:
@@ -43,14 +35,17 @@ def accuracy_text(errors: Sequence[NumericalError], width: int = WIDTH) -> str:
     """
     rows = []
     for e in errors:
-        label, factor, unit, decimals = _LABELS[e.name]
+        figure = FIGURES[e.name]
+        unit, decimals = figure.unit, _DECIMALS[figure.unit]
         if math.isnan(e.value) and math.isnan(e.finer):
             continue
-        value = "not known" if math.isnan(e.value) else f"{factor * e.value:.{decimals}f} {unit}"
+        value = "not known" if math.isnan(e.value) else f"{e.value / figure.one:.{decimals}f} {unit}"
         least = 10.0**-decimals
-        error = factor * e.error
+        error = e.error / figure.one
         said = f"± {max(error, least):.{decimals}f} {unit}" if error >= least else f"below {least:g} {unit}"
-        rows.append((label, value, "not known: one of two marches has none" if math.isnan(error) else said))
+        rows.append(
+            (figure.label, value, "not known: one of two marches has none" if math.isnan(error) else said)
+        )
     head = (
         "Numerical error, from a second march on a finer grid with smaller steps; of the equations alone, not of "
         "inputs, relations or what a slice leaves out"

@@ -11,10 +11,11 @@ from typing import Any
 from solidify.case import Case
 from solidify.errors import InputError, Problem
 from solidify.facts import product_window
+from solidify.figures import FIGURES
 from solidify.findings import Finding, Judgement
 from solidify.handbook import MM_PER_SQRT_MIN, KWindow
 from solidify.result import Result
-from solidify.units import MINUTE, MM, MW
+from solidify.units import MM
 
 __all__ = [
     "Comparison",
@@ -151,29 +152,6 @@ class Constant:
         return f"{k:.1f} mm/√min, {stand} ({usual})"
 
 
-_FIGURES: tuple[tuple[str, str, str, int, float], ...] = (
-    ("surface_at_mould_exit", "surface at mould exit", "°C", 0, 1.0),
-    ("mean_mould_heat_flux", "mean mould heat flux", "MW/m²", 2, MW),
-    ("metallurgical_length", "end of solidification", "m", 2, 1.0),
-    ("solidification_time", "time to the end of solidification", "min", 1, MINUTE),
-    ("meeting_depth", "last liquid below the loose side", "mm", 1, MM),
-    ("length_at_solid_fraction_0_99", "centre 0.99 solid at", "m", 2, 1.0),
-    ("k_mould_exit", "K at mould exit", "mm/√min", 1, 1.0),
-    ("k_whole_machine", "K of the whole machine", "mm/√min", 1, 1.0),
-    ("surface_at_straightener_in", "surface at the first straightening point", "°C", 0, 1.0),
-    ("surface_at_straightener_out", "surface at the last straightening point", "°C", 0, 1.0),
-    ("centre_solid_fraction_at_straightener_in", "centre solid at the first of them", "", 2, 1.0),
-    ("surface_at_cutoff", "surface at the cut-off", "°C", 0, 1.0),
-    ("centre_at_cutoff", "centre at the cut-off", "°C", 0, 1.0),
-    ("specific_water", "specific water", "L/kg", 2, 1.0),
-    ("throughput", "steel cast", "kg/min", 0, 1.0 / MINUTE),
-    ("largest_reheating", "largest reheating", "K", 0, 1.0),
-    ("largest_reheating_rate", "steepest reheating over 0.5 m", "K/m", 0, 1.0),
-    ("largest_cooling_rate", "steepest cooling over 0.5 m", "K/m", 0, 1.0),
-)
-"""Figure of the summary, words, plant unit, decimals, and that unit in SI."""
-
-
 def compare(results: Sequence[Result], judgements: Sequence[Judgement], names: Sequence[str]) -> Comparison:
     """Lay results side by side.
 
@@ -275,16 +253,15 @@ def _differences(cases: Sequence[Mapping[str, Any]]) -> tuple[Difference, ...]:
 
 def _figures(results: Sequence[Result]) -> tuple[Figure, ...]:
     fractions = sorted({float(f) for r in results for f in r.solid_fractions})
-    rows = [
-        Figure(
-            f"shell at mould exit, solid fraction {f:g}", "mm", 1, tuple(_exit_shell(r, f) for r in results)
-        )
-        for f in fractions
-    ]
-    for name, label, unit, digits, size in _FIGURES:
-        rows.append(
-            Figure(label, unit, digits, tuple(float(r.summary.get(name, math.nan)) / size for r in results))
-        )
+    rows = []
+    for name, f in FIGURES.items():
+        if name == "shell_at_mould_exit":
+            for fraction in fractions:
+                values = tuple(_exit_shell(r, fraction) for r in results)
+                rows.append(Figure(f"{f.label}, solid fraction {fraction:g}", f.unit, f.digits, values))
+        else:
+            values = tuple(float(r.summary.get(name, math.nan)) / f.one for r in results)
+            rows.append(Figure(f.label, f.unit, f.digits, values))
     return tuple(row for row in rows if not all(map(math.isnan, row.values)))
 
 

@@ -32,7 +32,7 @@ FLOORS = [
         "slices",
     },
     {"case"},
-    {"strand", "primary", "secondary", "cooling", "result"},
+    {"strand", "primary", "secondary", "cooling", "result", "figures"},
     {"marching"},
     {
         "limits",
