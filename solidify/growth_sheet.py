@@ -12,7 +12,13 @@ from solidify.sheet import WIDTH, columns, page, wrapped
 from solidify.sources import EVIDENCE
 from solidify.units import MINUTE, MM
 
-__all__ = ["growth_text"]
+__all__ = ["MEANING", "fit_text", "growth_text", "stretch_words"]
+
+MEANING = (
+    "± is half of a 95 % interval: how closely the law follows the computed curve, not how well the steel is known. "
+    "rms is what the law leaves. K is s/√t at the end of the stretch."
+)
+"""What the figures of a fit mean, for print."""
 
 
 def growth_text(result: Result, comparison: HandbookComparison | None = None, width: int = WIDTH) -> str:
@@ -36,26 +42,37 @@ def growth_text(result: Result, comparison: HandbookComparison | None = None, wi
     side = "" if found.side == "both" else f", {found.side} side"
     blocks = [[f"Shell growth beside the handbook{side}: s from one side in mm, t in min"]]
     blocks += [_stretch(found, where, width) for where in STRETCHES]
-    blocks += [
-        wrapped(
-            "± is half of a 95 % interval: how closely the law follows the computed curve, not how well the steel "
-            "is known. rms is what the law leaves. K is s/√t at the end of the stretch.",
-            width,
-        )
-    ]
-    return page(blocks)
+    return page([*blocks, wrapped(MEANING, width)])
 
 
 def _stretch(found: HandbookComparison, where: str, width: int) -> list[str]:
+    cells = [["solid", "s", "min", "K", "rms", "law", "constants"]]
+    cells += [row for g in found.rows[where] for row in _rows(g)]
+    head = wrapped(f"{where}: {stretch_words(found, where)}", width)
+    return [*head, *columns(cells, "rrrrrlw", width)]
+
+
+def stretch_words(found: HandbookComparison, where: str) -> str:
+    """Return the handbook's K of a stretch and the exact solution beside it, for print.
+
+    Parameters
+    ----------
+    found : HandbookComparison
+        Of a strand.
+    where : str
+        One of `solidify.growth.STRETCHES`.
+
+    Returns
+    -------
+    str
+    """
     window, exact = found.window[where], found.exact.get(where)
     low, high = (x / MM_PER_SQRT_MIN for x in (window.low, window.high))
-    head = f"{where}: handbook K {low:.0f} to {high:.0f} ({EVIDENCE[window.evidence]})"
+    head = f"handbook K {low:.0f} to {high:.0f} ({EVIDENCE[window.evidence]})"
     if exact is not None:
         k = exact.k / MM_PER_SQRT_MIN
         head += f"; exact solution, flat and endless, surface held at {exact.surface:.0f} °C: K {k:.1f} at 1.0 solid"
-    cells = [["solid", "s", "min", "K", "rms", "law", "constants"]]
-    cells += [row for g in found.rows[where] for row in _rows(g)]
-    return [*wrapped(head, width), *columns(cells, "rrrrrlw", width)]
+    return head
 
 
 def _rows(g: Growth) -> list[list[str]]:
@@ -67,13 +84,23 @@ def _rows(g: Growth) -> list[list[str]]:
     rows = []
     for i, name in enumerate(LAWS):
         fit = g.fits.get(name)
-        law = ["–", name, "not found"] if fit is None else [f"{fit.rms / MM:.2f}", name, _fit_text(fit)]
+        law = ["–", name, "not found"] if fit is None else [f"{fit.rms / MM:.2f}", name, fit_text(fit)]
         rows.append([*([fraction_text(g.solid_fraction), *ends] if i == 0 else [""] * 4), *law])
     return rows
 
 
-def _fit_text(fit: ShellFit) -> str:
-    """Return the constants that were free: a or K, n, C."""
+def fit_text(fit: ShellFit) -> str:
+    """Return the constants that were free, for print: a or K, n, C.
+
+    Parameters
+    ----------
+    fit : ShellFit
+        Of one law.
+
+    Returns
+    -------
+    str
+    """
 
     def part(name: str, value: float, interval: tuple[float, float], digits: int) -> str:
         half = 0.5 * (interval[1] - interval[0])

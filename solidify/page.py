@@ -13,10 +13,12 @@ from solidify.compare import flat, flattened, value_text
 from solidify.ductility import LIMIT
 from solidify.ductility_sheet import result_ductility, trough_text
 from solidify.findings import Finding, Judgement, setting_of
+from solidify.growth_sheet import MEANING
 from solidify.page_parts import Picture, page_text
 from solidify.page_tables import (
     ductility_table,
     front_rows,
+    growth_tables,
     heat_table,
     machine_table,
     mould_table,
@@ -82,6 +84,8 @@ def report_page(result: Result, judgement: Judgement) -> str:
         zones=zone_table(result),
         heat=heat_table(result),
         fronts=front_rows(result),
+        growth=growth_tables(result),
+        growth_meaning=MEANING,
         moves=next((r.moves for r in judgement.breakout.reasons if r.moves), ""),
         numbers=[strand_table(result), mould_table(result), steel_table(result), machine_table(result)],
         notices=[f"{n}{f' ({n.count} times)' if n.count > 1 else ''}" for n in notices(result)],

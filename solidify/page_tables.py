@@ -13,6 +13,8 @@ from solidify.ductility import LIMIT, criteria
 from solidify.ductility_sheet import part_rows, result_ductility
 from solidify.facts import cooled_girth, heat_rate, zero_strength_shell
 from solidify.findings import Judgement, setting_of
+from solidify.growth import LAWS, STRETCHES, compare_with_handbook
+from solidify.growth_sheet import fit_text, stretch_words
 from solidify.limits import limit
 from solidify.mould_sheet import meeting_text, mould_entries, shares_text
 from solidify.page_parts import Table
@@ -24,6 +26,7 @@ from solidify.units import KJ, KW, MINUTE, MM, MW, WATER_LITRE_KG
 __all__ = [
     "ductility_table",
     "front_rows",
+    "growth_tables",
     "heat_table",
     "machine_table",
     "mould_table",
@@ -78,7 +81,7 @@ def heat_table(result: Result) -> Table:
 
 def _takers(power: np.ndarray) -> str:
     shares = sorted(((p / power.sum(), m) for p, m in zip(power, MECHANISMS, strict=True)), reverse=True)
-    return ", ".join(f"{m} {_percent(s)}" for s, m in shares if s >= 0.005)
+    return ", ".join(f"{m}\xa0{_percent(s)}" for s, m in shares if s >= 0.005)
 
 
 def _percent(share: float) -> str:
@@ -138,6 +141,27 @@ def front_rows(result: Result) -> Table:
     side = f", from the {result.sides[0]} side" if len(result.sides) > 1 else ""
     note = "Depths are hot, as cast, at mid-face; minutes and zone are those of the last column of metres."
     return Table(f"Where each depth froze{side}", tuple(head), tuple(rows), "front", note)
+
+
+def growth_tables(result: Result) -> list[Table]:
+    """Return the laws fitted to the growth of the shell, a table a stretch, beside the handbook."""
+    found = compare_with_handbook(result)
+    side = "" if found.side == "both" else f", {found.side} side"
+    tables = []
+    for where in STRETCHES:
+        rows = []
+        for growth in found.rows[where]:
+            for law in LAWS:
+                fit = growth.fits.get(law)
+                cells = ("not found", "–")
+                if fit is not None:
+                    tied = ", ".join(part.replace(" ", "\xa0") for part in fit_text(fit).split(", "))
+                    cells = tied, f"{fit.rms / MM:.2f}"
+                rows.append((f"{fraction_text(growth.solid_fraction)} solid, {law}", *cells))
+        head, words = ("law", "constants, mm and min", "rms, mm"), stretch_words(found, where)
+        caption, note = f"Laws of growth, {where}{side}", f"{words[:1].upper()}{words[1:]}."
+        tables.append(Table(caption, head, tuple(rows), "front", note))
+    return tables
 
 
 def mould_table(result: Result) -> Table:

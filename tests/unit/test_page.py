@@ -16,6 +16,8 @@ from solidify.case import parse_case
 from solidify.cli import main
 from solidify.errors import Notice
 from solidify.findings import judge
+from solidify.growth import LAWS, STRETCHES, compare_with_handbook
+from solidify.growth_sheet import fit_text
 from solidify.marching import solve
 from solidify.page import report_page
 from solidify.report import cautions
@@ -297,6 +299,24 @@ def test_where_each_depth_froze_is_read_back_from_the_shell(strands, pages):
     cells = re.search(r'<th scope="row">50\.0</th><td>(.*?)</td><td>(.*?)</td><td>(.*?)</td>', table)
     for i, cell in enumerate(cells.groups()):
         assert 1e3 * result.at(result.shell_thickness[0, i], float(cell)) == pytest.approx(50.0, abs=0.05)
+
+
+def test_laws_of_growth_stand_beside_the_handbook(strands, pages, readers):
+    """Constants and what each law leaves, as `solidify compare` prints them, for both stretches."""
+    result = strands["bloom"][0]
+    found = compare_with_handbook(result)
+    for where in STRETCHES:
+        table = re.search(rf"<caption>Laws of growth, {where}</caption>.*?</table>", pages["bloom"], re.S)[0]
+        rows = re.findall(r'<th scope="row">(.*?)</th><td>(.*?)</td><td>(.*?)</td>', table)
+        assert len(rows) == len(LAWS) * len(result.solid_fractions)
+        for name, constants, left in rows:
+            fraction, law = name.replace("\xa0", " ").split(" solid, ")
+            growth = next(g for g in found.rows[where] if g.solid_fraction == float(fraction))
+            fit = growth.fits[law]
+            assert constants.replace("\xa0", " ").replace("−", "-") == fit_text(fit)
+            assert float(left) == pytest.approx(1e3 * fit.rms, abs=0.006)
+    assert "Handbook K 26 to 31 (common practice, no source); exact solution" in readers["bloom"].text
+    assert "how closely the law follows the computed curve" in readers["bloom"].text
 
 
 def test_facts_that_no_limit_judges_stand_among_the_numbers(strands, readers):
