@@ -85,16 +85,14 @@ class Ruler:
 
 def machine_points(result: Result) -> dict[str, tuple[float, ...]]:
     """Return the points of the machine by name, from the meniscus [m]."""
-    case, machine = result.case, result.case.machine
-    wanted = {
-        "bending": machine.bending_m,
-        "straightener": machine.straightener_m,
-        "last support": (machine.support_end_m,),
-        "cut-off": (machine.cutoff_m,),
+    case = result.case
+    found = {
+        "bending": case.bending,
+        "straightener": case.straightener,
+        "last support": (case.support_end,),
+        "cut-off": (case.cutoff,),
     }
-    return {
-        name: tuple(float(case.from_meniscus(z)) for z in points) for name, points in wanted.items() if points
-    }
+    return {name: points for name, points in found.items() if points}
 
 
 def judged(judgement: Judgement | None, name: str) -> tuple[float, str] | None:
