@@ -20,6 +20,9 @@ __all__ = ["Stretch", "ZoneCooling", "bare_strand", "side_water", "zone_cooling"
 _SURFACE = np.linspace(0.0, 1600.0, 801)
 """Surface temperatures at which a coefficient that depends on them is read [degC]."""
 
+_AT_1000 = int(_SURFACE.searchsorted(1000.0))
+"""Place of a surface of 1000 degC among them."""
+
 _LITRE = L_PER_MIN * 1e3 * WATER_LITRE_KG
 """One litre per minute as the trade counts it [kg s-1]."""
 
@@ -228,19 +231,16 @@ def _sprayed(zone: Zone, at: _Spot, dry: Stretch, rest: Face) -> ZoneCooling:
     water, area, flux = _water(zone, at)
     where = f'zone "{zone.name}"'
     notices = _valve_notices(zone, water, where)
-    if not np.any(flux > 0):
+    if not (flux > 0).any():
         stretch = replace(dry, water=water, water_flux=flux, coefficient=np.zeros(2))
         return ZoneCooling(stretch, (rest, rest), notices)
     relation = spray.relation(c.spray_relation)
     sprays = _nozzle_share(zone, at)
     share = c.wetted_share if sprays is None else sprays
-    faces, at_1000 = [], []
-    for w in flux.tolist():
-        outside = (c.water_temperature_C, share or 1.0, c.drop_velocity_m_per_s)
-        values = zone.spray_factor * _spray_curve(relation.name, w, *outside)
-        at_1000.append(float(np.interp(1000.0, _SURFACE, values)))
-        varies = relation.depends_on_surface_temperature and w > 0
-        faces.append(replace(rest, htc=(_SURFACE, values) if varies else float(values[0])))
+    outside = (c.water_temperature_C, share or 1.0, c.drop_velocity_m_per_s)
+    wet = {w: zone.spray_factor * _spray_curve(relation.name, w, *outside) for w in set(flux.tolist())}
+    sides = [wet[w] for w in flux.tolist()]
+    faces = [replace(rest, htc=(_SURFACE, h) if len(h) > 1 else float(h[0])) for h in sides]
     told = None if sprays is not None and relation.expects == "zone mean" else share
     said = spray.range_notices(
         relation, flux, wetted_share=told, drop_velocity=c.drop_velocity_m_per_s, where=where
@@ -250,7 +250,7 @@ def _sprayed(zone: Zone, at: _Spot, dry: Stretch, rest: Face) -> ZoneCooling:
         water=water,
         area=area,
         water_flux=flux,
-        coefficient=np.array(at_1000),
+        coefficient=np.array([h[_AT_1000] if len(h) > 1 else h[0] for h in sides]),
         relation=relation.name,
         faces=str(zone.sprayed_faces),
         wetted_share=np.nan if share is None else share,
@@ -262,8 +262,10 @@ def _sprayed(zone: Zone, at: _Spot, dry: Stretch, rest: Face) -> ZoneCooling:
 def _spray_curve(
     name: str, water: float, temperature: float, share: float, drops: float | None
 ) -> np.ndarray:
-    """Coefficient of a spray over `_SURFACE` [W m-2 K-1]; the zones of many strands share it."""
-    values = spray.heat_transfer(name, water, _SURFACE, temperature, wetted_share=share, drop_velocity=drops)
+    """Coefficient of a spray over `_SURFACE` [W m-2 K-1]; one value where all are equal. Many strands share it."""
+    varies = spray.relation(name).depends_on_surface_temperature and water > 0
+    on = _SURFACE if varies else _SURFACE[:1]
+    values = spray.heat_transfer(name, water, on, temperature, wetted_share=share, drop_velocity=drops)
     values.flags.writeable = False
     return values
 

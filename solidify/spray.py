@@ -117,7 +117,7 @@ def _fade(w: Array, below: float) -> Array:
     """Return the share of an additive constant: 0 without water, 1 from `below` on, smooth between."""
     if below <= 0.0:
         return np.ones_like(w)
-    x = np.clip(w / below, 0.0, 1.0)
+    x = np.minimum(w / below, 1.0)
     return x * x * (3.0 - 2.0 * x)
 
 
@@ -288,11 +288,9 @@ def heat_transfer(
     773
     """
     r = relation(spray) if isinstance(spray, str) else spray
-    w, ts, tw = np.broadcast_arrays(
-        *(np.asarray(x, dtype=float) for x in (water_flux, surface_temperature, water_temperature))
-    )
+    w, ts, tw = (np.asarray(x, dtype=float) for x in (water_flux, surface_temperature, water_temperature))
     problems = []
-    if np.any(~(w >= 0.0)):
+    if not (w >= 0.0).all():
         problems.append(Problem("water density", f"{float(np.min(w)):g} kg/m2s", "0 or more"))
     if not 0.0 < wetted_share <= 1.0:
         problems.append(Problem("wetted share", f"{wetted_share:g}", "above 0, up to 1"))
@@ -305,8 +303,9 @@ def heat_transfer(
         c["drop_diameter"] = drop_diameter
     share = wetted_share if r.expects == "footprint" else 1.0
     w = w / share
-    h = _FORMS[r.form](c, w, np.clip(ts, *r.surface_range), tw, _fade(w, r.blend_below))
-    return np.asarray(share * h)
+    low, high = r.surface_range
+    h = _FORMS[r.form](c, w, np.minimum(np.maximum(ts, low), high), tw, _fade(w, r.blend_below))
+    return np.array(np.broadcast_to(share * h, np.broadcast_shapes(w.shape, ts.shape, tw.shape)))
 
 
 def range_notices(
