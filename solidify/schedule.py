@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-__all__ = ["LAW", "MECHANISM_SLOT", "NO_ROW", "SURFACE_ROWS", "Face", "Schedule", "schedule"]
+__all__ = ["LAW", "MECHANISM_SLOT", "SURFACE_ROWS", "Face", "Schedule", "schedule"]
 
 LAW = {
     name: i
@@ -43,8 +43,9 @@ LAW = {
 SURFACE_ROWS = ("htc_row", "emissivity_row", "roll_row")
 """Columns of `LAW` that hold the number of a row over surface temperature."""
 
-NO_ROW = [LAW[name] for name in (*SURFACE_ROWS, "time_row")]
-"""Columns that are -1 where there is no row."""
+_NOTHING = dict.fromkeys(LAW, 0.0) | {"lowest": -np.inf, "highest": np.inf}
+_NOTHING |= dict.fromkeys((*SURFACE_ROWS, "time_row"), -1.0)
+"""The law of an insulated face: no flux, within any range, and no row anywhere."""
 
 MECHANISM_SLOT = {"mould": 0, "prescribed": 5}
 """Mechanisms a prescribed flux can be booked on; numbers as in `solidify.result.MECHANISMS`."""
@@ -162,29 +163,27 @@ def _curve(value: float | Curve, rows: _Rows) -> tuple[float, float]:
     return 1.0, rows.add(t[0], t[-1], np.interp(np.linspace(t[0], t[-1], rows.points), t, v))
 
 
-def _row(face: Face, begin: float, surface: _Rows, time: _Rows) -> np.ndarray:
-    law = np.zeros(len(LAW))
-    law[LAW["lowest"]], law[LAW["highest"]] = face.flux_range
-    law[LAW["slot"]] = MECHANISM_SLOT[face.mechanism]
-    law[NO_ROW] = -1.0
+def _row(face: Face, begin: float, surface: _Rows, time: _Rows) -> list[float]:
+    law = dict(_NOTHING)
+    law["lowest"], law["highest"] = face.flux_range
+    law["slot"] = MECHANISM_SLOT[face.mechanism]
     prescribed = face.temperature if face.temperature is not None else face.flux
-    law[LAW["fixed"]] = float(face.temperature is not None)
+    law["fixed"] = float(face.temperature is not None)
     if callable(prescribed):
         age = np.linspace(begin, face.end, _TIME_POINTS)
-        law[LAW["time_row"]] = time.add(begin, face.end, prescribed(age))
+        law["time_row"] = time.add(begin, face.end, prescribed(age))
     elif prescribed is not None:
-        law[LAW["constant"]] = float(prescribed)
-    if face.temperature is not None:
-        return law
-    law[LAW["root"]], law[LAW["inverse"]] = face.flux_times_sqrt_time, face.flux_over_sqrt_time
-    law[LAW["htc"]], law[LAW["htc_row"]] = _curve(face.htc, surface)
-    law[LAW["water_temperature"]] = face.water_temperature
-    law[LAW["emissivity"]], law[LAW["emissivity_row"]] = _curve(face.emissivity, surface)
-    law[LAW["ambient_temperature"]] = face.ambient_temperature
-    law[LAW["convection"]] = face.convection
-    law[LAW["roll_htc"]], law[LAW["roll_row"]] = _curve(face.roll_htc, surface)
-    law[LAW["roll_share"]] = face.roll_share
-    return law
+        law["constant"] = float(prescribed)
+    if face.temperature is None:
+        law["root"], law["inverse"] = face.flux_times_sqrt_time, face.flux_over_sqrt_time
+        law["htc"], law["htc_row"] = _curve(face.htc, surface)
+        law["water_temperature"] = face.water_temperature
+        law["emissivity"], law["emissivity_row"] = _curve(face.emissivity, surface)
+        law["ambient_temperature"] = face.ambient_temperature
+        law["convection"] = face.convection
+        law["roll_htc"], law["roll_row"] = _curve(face.roll_htc, surface)
+        law["roll_share"] = face.roll_share
+    return [*law.values()]
 
 
 def schedule(
@@ -229,12 +228,10 @@ def schedule(
         columns.append(
             ([f.end for f in cut], [_row(f, b, surface, time) for f, b in zip(cut, begins, strict=True)])
         )
-    ends = np.unique(np.concatenate([c[0] for c in columns]))
+    ends = np.array(sorted({end for face_ends, _ in columns for end in face_ends}))
     if any(c[0][-1] != ends[-1] for c in columns):
         raise ValueError("schedule: both faces must end together")
-    laws = np.zeros((len(ends), 2, len(LAW)))
-    laws[:, :, LAW["lowest"]], laws[:, :, LAW["highest"]] = -np.inf, np.inf
-    laws[:, :, NO_ROW] = -1.0
+    laws = np.tile([*_NOTHING.values()], (len(ends), 2, 1))
     for side, (face_ends, rows) in enumerate(columns):
         laws[:, side] = np.array(rows)[np.searchsorted(face_ends, ends)]
     return Schedule(ends, laws, *surface.arrays(), *time.arrays())
