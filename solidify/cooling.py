@@ -53,7 +53,7 @@ class Travel:
                     do="let the slice travel to the cut-off",
                 )
             )
-        i = self.distance[1:-1].searchsorted(z) + 1
+        i = self.distance[1:-1].searchsorted(z) + 1 if len(self.distance) > 2 else 1
         z0, z1 = self.distance[i - 1], self.distance[i]
         share = np.maximum(z - z0, 0.0) / (z1 - z0 + (z1 <= z0))
         return self.time[i - 1] + np.minimum(share, 1.0) * (self.time[i] - self.time[i - 1])

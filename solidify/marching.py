@@ -16,7 +16,7 @@ from solidify.cooling import CoolingPath, Travel, cooling_path
 from solidify.errors import MarchError, Notice, SolidifyError
 from solidify.grid import Grid, cylinder, graded_depth, mid_face, plate
 from solidify.primary import with_taper
-from solidify.profiles import crossing, largest_rise, steepest
+from solidify.profiles import crossing, largest_rise, read_at, steepest
 from solidify.result import MECHANISMS, Balance, Result, ZoneResult
 from solidify.schedule import Face, schedule
 from solidify.slices import March, Slice, march, marched_slices
@@ -289,6 +289,7 @@ def _result(strand: _Strand, marches: Sequence[March]) -> Result:
     reference = _reference_temperature(path, strand.distance)
     with np.errstate(divide="ignore", invalid="ignore"):
         coefficient = m.heat_flux / (m.surface_temperature - reference)
+    notices = (*shape_notices(case), *path.notices, *steel.notices)
     result = Result(
         case=case,
         steel=steel,
@@ -308,8 +309,8 @@ def _result(strand: _Strand, marches: Sequence[March]) -> Result:
         depth=depth,
         section_temperature=m.temperature,
         section_solid_fraction=m.solid_fraction,
-        zones=(),
-        mould=path.mould,
+        zones=_zones(path, heat.sum(axis=2), strand.distance, m.surface_temperature),
+        mould=with_taper(path.mould, case, steel, strand.distance, m.surface_temperature),
         pouring_temperature=strand.heat.pouring,
         tundish_temperature=strand.heat.tundish,
         superheat=strand.heat.superheat,
@@ -321,14 +322,13 @@ def _result(strand: _Strand, marches: Sequence[March]) -> Result:
         ),
         summary={},
         sources=path.sources,
+        notices=(*notices, *_spray_notices(path, strand.distance, m.surface_temperature)),
         created_by=_created_by(),
         created_at=datetime.now(UTC).isoformat(timespec="seconds"),
         headline=case.shell.solid_fraction,
     )
-    mould = with_taper(path.mould, case, steel, result.distance, result.surface_temperature)
-    result = replace(result, zones=_zones(result, path), mould=mould)
-    notices = (*shape_notices(case), *path.notices, *steel.notices, *_spray_notices(result, path))
-    return replace(result, summary=_summary(result, m), notices=notices)
+    result.summary.update(_summary(result, m))
+    return result
 
 
 def _reference_temperature(path: CoolingPath, distance: np.ndarray) -> np.ndarray:
@@ -343,40 +343,41 @@ def _reference_temperature(path: CoolingPath, distance: np.ndarray) -> np.ndarra
     return values[np.minimum(np.searchsorted(ends, distance * (1 - 1e-12)), len(ends) - 1)]
 
 
-def _zones(result: Result, path: CoolingPath) -> tuple[ZoneResult, ...]:
-    zones = []
-    begin = 0.0
-    for i, (s, age) in enumerate(zip(path.stretches, path.ages, strict=True)):
-        removed = result.balance.heat[:, i].sum(axis=1)
-        zones.append(
-            ZoneResult(
-                s.name,
-                s.kind,
-                s.start,
-                s.end,
-                s.water,
-                s.water_flux,
-                removed / max(float(age) - begin, 1e-300),
-                removed,
-                result.at(result.surface_temperature, s.start),
-                result.at(result.surface_temperature, s.end),
-            )
+def _zones(
+    path: CoolingPath, removed: np.ndarray, distance: np.ndarray, surface: np.ndarray
+) -> tuple[ZoneResult, ...]:
+    """Sum up each stretch; `removed` is the heat taken in it, (side, stretch) [J m-2]."""
+    mean = removed / np.maximum(np.diff(path.ages, prepend=0.0), 1e-300)
+    borders = [0.0, *(s.end for s in path.stretches)]
+    there = [read_at(distance, surface, z) for z in borders]
+    return tuple(
+        ZoneResult(
+            s.name,
+            s.kind,
+            s.start,
+            s.end,
+            s.water,
+            s.water_flux,
+            mean[:, i],
+            removed[:, i],
+            there[i],
+            there[i + 1],
         )
-        begin = float(age)
-    return tuple(zones)
+        for i, s in enumerate(path.stretches)
+    )
 
 
-def _spray_notices(result: Result, path: CoolingPath) -> list[Notice]:
+def _spray_notices(path: CoolingPath, distance: np.ndarray, surface: np.ndarray) -> list[Notice]:
     """Say where the surface left the range of a zone's spray relation."""
     found: list[Notice] = []
     for s in path.stretches:
         if not s.relation:
             continue
-        inside = (result.distance > s.start) & (result.distance <= s.end)
+        inside = slice(*distance.searchsorted((s.start, s.end), "right"))
         for side in range(len(path.sides)):
             if s.water_flux[side] > 0:
                 label = f'zone "{s.name}"' + (f", {path.sides[side]} side" if len(path.sides) > 1 else "")
-                found += surface_notices(s.relation, result.surface_temperature[side, inside], where=label)
+                found += surface_notices(s.relation, surface[side, inside], where=label)
     return found
 
 
@@ -423,6 +424,6 @@ def _summary(result: Result, m: March) -> dict[str, float | np.ndarray]:
         "specific_water": float(sum(water)) / through,
         "throughput": through,
         "largest_reheating": max(largest_rise(z, s, exit_, case.cutoff)[0] for s in surface),
-        "largest_reheating_rate": float(np.nanmax(rises)) if not np.all(np.isnan(rises)) else np.nan,
-        "largest_cooling_rate": float(np.nanmax(falls)) if not np.all(np.isnan(falls)) else np.nan,
+        "largest_reheating_rate": max(rises),
+        "largest_cooling_rate": max(falls),
     }

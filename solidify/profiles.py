@@ -6,10 +6,37 @@ import math
 
 import numpy as np
 
-__all__ = ["RIPPLE", "crossing", "highest", "largest_rise", "steepest", "turning_points"]
+__all__ = ["RIPPLE", "crossing", "highest", "largest_rise", "read_at", "steepest", "turning_points"]
 
 RIPPLE = 1.0
 """A fall of the surface up to this much does not end a rise [K]."""
+
+
+def read_at(distance: np.ndarray, values: np.ndarray, place: float) -> np.ndarray:
+    """Read profiles at one place, straight between their points and level beyond their ends.
+
+    Parameters
+    ----------
+    distance : ndarray, shape (n,)
+        Increasing [m].
+    values : ndarray, shape (..., n)
+        One profile or several.
+    place : float
+        [m].
+
+    Returns
+    -------
+    ndarray, shape (...)
+
+    Examples
+    --------
+    >>> float(read_at(np.array([0.0, 1.0, 2.0]), np.array([0.0, 10.0, 30.0]), 1.5))
+    20.0
+    """
+    i = min(max(int(distance.searchsorted(place)) - 1, 0), len(distance) - 2)
+    begin, end = float(distance[i]), float(distance[i + 1])
+    share = min(max((place - begin) / (end - begin), 0.0), 1.0)
+    return values[..., i] * (1 - share) + values[..., i + 1] * share
 
 
 def _between(

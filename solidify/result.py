@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from solidify.errors import Notice
+from solidify.profiles import read_at
 
 if TYPE_CHECKING:
     from solidify.case import Case
@@ -311,11 +312,8 @@ class Result:
         -------
         ndarray, shape (...)
         """
-        i = min(max(int(self.distance.searchsorted(distance)) - 1, 0), len(self.distance) - 2)
-        x0, x1 = self.distance[i], self.distance[i + 1]
-        f = min(max((distance - x0) / (x1 - x0), 0.0), 1.0)
-        return values[..., i] * (1 - f) + values[..., i + 1] * f
+        return read_at(self.distance, values, distance)
 
     def fraction_index(self, fraction: float) -> int:
         """Return the row of a solid fraction in `shell_thickness`."""
-        return int(np.argmin(np.abs(self.solid_fractions - fraction)))
+        return int(abs(self.solid_fractions - fraction).argmin())
