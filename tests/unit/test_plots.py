@@ -146,7 +146,10 @@ def make_result(
             support_end_m=support,
             cutoff_m=cutoff + shift,
         ),
-        from_meniscus=lambda distance: distance - shift * (distance == cutoff + shift),
+        bending=tuple(bending),
+        straightener=tuple(straightener),
+        support_end=support,
+        cutoff=cutoff,
     )
     return Result(
         case,
