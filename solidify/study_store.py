@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 from collections.abc import Iterable, Mapping, Sequence
@@ -379,7 +380,7 @@ def write_study(
         If it cannot be written.
     """
     start, machines = 0, set()
-    with h5py.File(path, "w", track_order=True) as file:
+    with _Patient(path) as disk, h5py.File(disk, "w", track_order=True) as file:
         _head(file, runs, axes, case, attributes)
         for name, column in kept.items():
             _column(file, name, column, runs)
@@ -389,9 +390,38 @@ def write_study(
                 file[name][start:stop] = rows[name].tolist() if column.kind == "text" else rows[name]
             machines.add(str(rows["marched_on"]))
             start = stop
+            disk.check()
         file.attrs["marched_on"] = _words("\n".join(sorted(machines)))
         for name, values in inputs:
             _input(file, name, values, case)
+
+
+class _Patient(io.FileIO):
+    """A new file that seems to take everything; what the disk refused is told by `check` and at the end.
+
+    HDF5 itself does not outlive a full disk.
+    """
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path, "w+")
+        self.refused: OSError | None = None
+
+    def write(self, data: Any) -> int:
+        rest = memoryview(data).cast("B")
+        try:
+            while len(rest) and self.refused is None:
+                rest = rest[super().write(rest) :]
+        except OSError as error:
+            self.refused = error
+        return len(data)
+
+    def check(self) -> None:
+        if self.refused is not None:
+            raise self.refused
+
+    def __exit__(self, *error: Any) -> None:
+        super().__exit__(*error)
+        self.check()
 
 
 def _words(text: str) -> np.ndarray:
