@@ -28,6 +28,7 @@ from solidify.findings import judge
 from solidify.marching import solve, solve_many
 from solidify.progress import Progress
 from solidify.result import Result
+from solidify.shards import Shards
 from solidify.studies import sweep
 from solidify.studies.study_file import make_study, read_study
 from solidify.studies.sweep import run_study
@@ -210,12 +211,28 @@ def test_the_file_does_not_depend_on_the_chunks(small, done, tmp_path, chunk):
     assert contents(tmp_path / "s.h5") == contents(done)
 
 
-def test_the_file_does_not_depend_on_threads_nor_processes(small, done, tmp_path):
-    with ThreadPoolExecutor(3) as threads:
-        run_study(small, tmp_path / "threads.h5", executor=threads, chunk=1)
-    with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")) as processes:
-        run_study(small, tmp_path / "processes.h5", executor=processes, chunk=2)
-    assert contents(tmp_path / "threads.h5") == contents(tmp_path / "processes.h5") == contents(done)
+@pytest.mark.parametrize("count", [1, 2, 4])
+def test_the_file_does_not_depend_on_the_number_of_threads_nor_who_is_first(
+    small, done, tmp_path, count, monkeypatch
+):
+    honest, order = sweep.chunk_rows, []
+
+    def dawdling(task):
+        time.sleep(random.uniform(0, 0.03))
+        return honest(task)
+
+    monkeypatch.setattr(sweep, "chunk_rows", dawdling)
+    honest_write = Shards.write
+    monkeypatch.setattr(Shards, "write", lambda self, i, rows: order.append(i) or honest_write(self, i, rows))
+    with ThreadPoolExecutor(count) as threads:
+        run_study(small, tmp_path / "s.h5", executor=threads, chunk=1)
+    assert sorted(order) == [*range(9)]
+    assert contents(tmp_path / "s.h5") == contents(done)
+
+
+def test_the_file_does_not_depend_on_processes(small, done, tmp_path):
+    run_study(small, tmp_path / "s.h5", workers=2, chunk=2)
+    assert contents(tmp_path / "s.h5") == contents(done)
 
 
 def test_runs_do_not_depend_on_their_order(small, done, tmp_path):
@@ -293,6 +310,31 @@ def test_a_poisoned_run_does_not_stop_the_rest(bloom, tmp_path, monkeypatch):
     assert table.columns["metallurgical_length"][2] == alone.summary["metallurgical_length"]
 
 
+@pytest.mark.full
+def test_poisoned_runs_among_thousands_do_not_stop_the_rest(bloom, tmp_path, monkeypatch):
+    """Of 2,048 runs one is no case and one fails in a way nobody foresaw; each neighbour is as it would be alone."""
+    honest = sweep.solve_each
+
+    def poisoned(cases, **options):
+        if any(case.casting.superheat_K == 30.5 for case in cases):
+            raise ZeroDivisionError("poison")
+        return honest(cases, **options)
+
+    monkeypatch.setattr(sweep, "solve_each", poisoned)
+    rows = [{SUPERHEAT: 20 + 10 * i / 2048} for i in range(2048)]
+    rows[700], rows[1500] = {WIDTH: 200}, {SUPERHEAT: 30.5}
+    coarse = bloom.replace({"steps.nodes": 20, "steps.output_step_m": 0.5})
+    study = make_study(coarse, rows=rows, keep=["summary"])
+    assert run_study(study, tmp_path / "s.h5").failed == 2
+    table = load_study(tmp_path / "s.h5").columns
+    assert np.flatnonzero(table["status"]).tolist() == [700, 1500]
+    assert "thickness" in table["reason"][700]
+    assert "poison" in table["reason"][1500]
+    for run in (0, 699, 701, 1472, 1499, 1501, 2047):
+        alone = solve(coarse.replace(rows[run])).summary["metallurgical_length"]
+        assert table["metallurgical_length"][run] == alone
+
+
 def test_warnings_are_kept_with_the_run_they_belong_to(bloom, tmp_path):
     """Those that the base case has as well are not said again."""
     study = make_study(bloom, {'zone."spray 3".water_L_per_min': [23, 0.05]})
@@ -305,7 +347,7 @@ def test_warnings_are_kept_with_the_run_they_belong_to(bloom, tmp_path):
 def test_machines_that_round_differently_are_named(small, tmp_path, monkeypatch):
     """A study begun on one processor and ended on another."""
     monkeypatch.setattr(sweep, "machine", lambda: "An older processor")
-    interrupted(small, tmp_path / "s.h5", 4, monkeypatch)
+    interrupted(small, tmp_path / "s.h5", 4)
     monkeypatch.undo()
     run_study(small, tmp_path / "s.h5")
     assert load_study(tmp_path / "s.h5").marched_on == ("An older processor", sweep.machine())
@@ -322,19 +364,28 @@ def test_a_study_of_one_machine_names_it_and_says_nothing(done):
 # Nothing lost
 
 
-SCRIPT = """
-import sys
+FORKS = """
+import os, sys
+from solidify.marching import solve
 from solidify.studies.study_file import read_study
 from solidify.studies.sweep import run_study
 study = read_study(sys.argv[1])
-print("ready", flush=True)
-run_study(study, sys.argv[2], chunk=2)
+solve(study.case)  # compiled and loaded, so that the children begin at once
+for path in sys.stdin:
+    child = os.fork()
+    if not child:
+        run_study(study, path.strip(), chunk=2)
+        os._exit(0)
+    print(child, flush=True)
+    print(os.waitpid(child, 0)[1], flush=True)
 """
+"""For each path on its input: a child that works on the study, its number, and how it ended."""
 
 
-@pytest.mark.parametrize("attempt", range(2))
-def test_killed_at_any_moment_it_goes_on_and_ends_the_same(tmp_path, attempt):
-    """kill -9, again and again, at moments drawn afresh; the data are those of a run without a stop."""
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="forks")
+@pytest.mark.full
+def test_killed_at_any_moment_it_goes_on_and_ends_the_same(tmp_path):
+    """kill -9 at moments drawn afresh, half of them while the file is put together; the data are always the same."""
     (tmp_path / "bloom.toml").write_text((CASES / "bloom.toml").read_text())
     (tmp_path / "s.toml").write_text(
         'case = "bloom.toml"\nkeep = ["summary", "findings", "profiles"]\n'
@@ -342,41 +393,45 @@ def test_killed_at_any_moment_it_goes_on_and_ends_the_same(tmp_path, attempt):
     )
     study = read_study(tmp_path / "s.toml")
     run_study(study, tmp_path / "whole.h5", chunk=2)
-    draw, kills = random.Random(attempt), 0
-    folder = tmp_path / "s.h5.parts"
-    for _ in range(20):
-        process = subprocess.Popen(
-            [sys.executable, "-c", SCRIPT, tmp_path / "s.toml", tmp_path / "s.h5"], stdout=subprocess.PIPE
-        )
-        process.stdout.readline()
-        wanted = draw.randint(4 * kills, 4 * kills + 4)  # of 12 chunks, then the merging
-        while process.poll() is None and len([*folder.glob("0*.npz")]) < wanted:
-            time.sleep(0.001)
-        time.sleep(draw.uniform(0.0, 0.02))
-        if process.poll() is None and kills < 3:
-            process.send_signal(signal.SIGKILL)
-            kills += 1
-        process.communicate()
-        if process.returncode == 0:
-            break
-    assert kills >= 2
-    assert contents(tmp_path / "s.h5") == contents(tmp_path / "whole.h5")
-    assert not (tmp_path / "s.h5.parts").exists()
+    whole, draw, kills, late = contents(tmp_path / "whole.h5"), random.Random(), 0, 0
+    command = [sys.executable, "-c", FORKS, tmp_path / "s.toml"]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as process:
+        for attempt in range(10):
+            path = tmp_path / f"{attempt}.h5"
+            folder = path.with_name(path.name + ".parts")
+            for wanted in (draw.randint(0, 11), 12):  # of 12 chunks: one study is killed twice
+                print(path, file=process.stdin, flush=True)
+                child = int(process.stdout.readline())
+                until = time.monotonic() + 10
+                while not path.exists() and len([*folder.glob("0*.npz")]) < wanted:
+                    assert time.monotonic() < until, "the study does not go on"
+                    time.sleep(0.0005)
+                time.sleep(draw.uniform(0.0, 0.03))
+                os.kill(child, signal.SIGKILL)
+                killed = int(process.stdout.readline()) == signal.SIGKILL
+                kills += killed
+                late += killed and wanted == 12
+            run_study(study, path)
+            assert contents(path) == whole
+            assert not folder.exists()
+        process.stdin.close()
+    assert kills >= 12
+    assert late >= 3
 
 
-def interrupted(study, path, after, monkeypatch, error=KeyboardInterrupt):
-    """Stop a study when some chunks are done."""
+def interrupted(study, path, after, chunk=2):
+    """Stop a study when some runs are done."""
 
     def stop(done, failed, found):
         if done >= after:
-            raise error
+            raise KeyboardInterrupt
 
-    with pytest.raises(error):
-        run_study(study, path, chunk=2, progress=stop)
+    with pytest.raises(KeyboardInterrupt):
+        run_study(study, path, chunk=chunk, progress=stop)
 
 
 def test_what_was_finished_is_not_marched_again(small, done, tmp_path, monkeypatch):
-    interrupted(small, tmp_path / "s.h5", 4, monkeypatch)
+    interrupted(small, tmp_path / "s.h5", 4)
     marched = []
     honest = sweep.chunk_rows
     monkeypatch.setattr(sweep, "chunk_rows", lambda task: marched.append(len(task.changes)) or honest(task))
@@ -393,7 +448,7 @@ def test_a_finished_study_is_not_marched_again(small, done, monkeypatch):
 
 
 def test_rubbish_of_a_killed_writer_is_cleared_away(small, done, tmp_path, monkeypatch):
-    interrupted(small, tmp_path / "s.h5", 2, monkeypatch)
+    interrupted(small, tmp_path / "s.h5", 2)
     folder = tmp_path / "s.h5.parts"
     for name in (".0000003.npz.abc.part", "merged.part"):
         (folder / name).write_bytes(b"half a")
@@ -420,6 +475,23 @@ def test_a_full_disk_loses_nothing(small, done, tmp_path, monkeypatch):
     assert not (tmp_path / "s.h5").exists()
     outcome = run_study(small, tmp_path / "s.h5")
     assert outcome.found == 4
+    assert contents(tmp_path / "s.h5") == contents(done)
+
+
+@pytest.mark.parametrize("share", [0.3, 0.6, 0.9])
+def test_a_disk_that_fills_up_at_the_end_loses_nothing(small, done, tmp_path, share):
+    """While the chunks are put together; here a limit on the size of a file is what refuses."""
+    resource = pytest.importorskip("resource")
+    interrupted(small, tmp_path / "s.h5", small.runs, chunk=1)
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (int(share * done.stat().st_size), hard))
+    try:
+        with pytest.raises(InputError, match="may not grow so large"):
+            run_study(small, tmp_path / "s.h5")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+    assert not (tmp_path / "s.h5").exists()
+    assert run_study(small, tmp_path / "s.h5").found == small.runs
     assert contents(tmp_path / "s.h5") == contents(done)
 
 
@@ -472,7 +544,7 @@ def test_another_study_of_the_same_name_is_refused(bloom, small, done, tmp_path,
     with pytest.raises(InputError, match="another study stands here"):
         run_study(other, done)
     assert done.read_bytes() == before
-    interrupted(small, tmp_path / "s.h5", 2, monkeypatch)
+    interrupted(small, tmp_path / "s.h5", 2)
     with pytest.raises(InputError, match="finished chunks of another study"):
         run_study(other, tmp_path / "s.h5")
     (tmp_path / "notes.h5").write_text("mine")
