@@ -14,33 +14,37 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from solidify.case import Case, parse_case, read_case
-    from solidify.errors import FileFormatError, InputError, MarchError, Notice, Problem, SolidifyError
-    from solidify.findings import Finding, Judgement, judge
+    from solidify.errors import FileFormatError, InputError, MarchError, SolidifyError
+    from solidify.findings import Judgement, judge
     from solidify.marching import solve, solve_many
     from solidify.report import summary_text
     from solidify.result import Result
     from solidify.steel import Steel, steel_from_composition, steel_from_file, steel_from_numbers
     from solidify.store import load, load_judgement, save
     from solidify.studies.margins import margins
+    from solidify.studies.study_file import make_study, read_study
+    from solidify.studies.sweep import run_study
+    from solidify.study_store import load_study
 
 __all__ = [
     "Case",
     "FileFormatError",
-    "Finding",
     "InputError",
     "Judgement",
     "MarchError",
-    "Notice",
-    "Problem",
     "Result",
     "SolidifyError",
     "Steel",
     "judge",
     "load",
     "load_judgement",
+    "load_study",
+    "make_study",
     "margins",
     "parse_case",
     "read_case",
+    "read_study",
+    "run_study",
     "save",
     "solve",
     "solve_many",
@@ -54,14 +58,17 @@ __version__ = "0.1.0"
 
 _MODULES = {
     "case": ("Case", "parse_case", "read_case"),
-    "errors": ("FileFormatError", "InputError", "MarchError", "Notice", "Problem", "SolidifyError"),
-    "findings": ("Finding", "Judgement", "judge"),
+    "errors": ("FileFormatError", "InputError", "MarchError", "SolidifyError"),
+    "findings": ("Judgement", "judge"),
     "marching": ("solve", "solve_many"),
     "report": ("summary_text",),
     "result": ("Result",),
     "steel": ("Steel", "steel_from_composition", "steel_from_file", "steel_from_numbers"),
     "store": ("load", "load_judgement", "save"),
     "studies.margins": ("margins",),
+    "studies.study_file": ("make_study", "read_study"),
+    "studies.sweep": ("run_study",),
+    "study_store": ("load_study",),
 }
 _HOME = {name: module for module, names in _MODULES.items() for name in names}
 

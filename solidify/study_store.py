@@ -207,6 +207,8 @@ class StudyTable:
         words.
     effective : str
         The base case with every value used, as TOML.
+    created_by : str
+        Version that made it.
     marched_on : tuple of str
         Kinds of machine; the last digits of runs may differ between them.
     """
@@ -220,6 +222,7 @@ class StudyTable:
     words: dict[str, tuple[str, ...]]
     units: dict[str, str]
     effective: str
+    created_by: str
     marched_on: tuple[str, ...]
 
     @property
@@ -298,6 +301,7 @@ def load_study(path: str | os.PathLike[str]) -> StudyTable:
             }
             units = {paths.get(name, name): _unit(data, name in paths) for name, data in found.items()}
             title, sampling = file.attrs["title"].decode(), file.attrs["sampling"].decode()
+            created_by = file.attrs["created_by"].decode()
             effective = file["case/effective"].asstr()[()]
             marched_on = tuple(file.attrs["marched_on"].decode().splitlines())
     except FileFormatError:
@@ -309,7 +313,9 @@ def load_study(path: str | os.PathLike[str]) -> StudyTable:
     inputs = {key: values.pop(name) for name, key in paths.items()}
     fractions = values.pop("solid_fraction")
     kept = {name: v for name, v in values.items() if name not in ("run", "bound", "side")}
-    return StudyTable(title, sampling, inputs, kept, fractions, finding, words, units, effective, marched_on)
+    return StudyTable(
+        title, sampling, inputs, kept, fractions, finding, words, units, effective, created_by, marched_on
+    )
 
 
 def _unit(data: h5py.Dataset, printed: bool) -> str:

@@ -1,28 +1,53 @@
-"""What a study says in a terminal: failures, figures over all runs, and how often each limit is breached."""
+"""What a study says in words: runs, failures, figures, how often each limit is breached, and what moves what."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 
-from solidify.result import SUMMARY
-from solidify.study_store import VERDICT, StudyTable, load_study
-from solidify.units import MINUTE, MM
+from solidify.answers.breaches import CONFIDENCE, breaches, failures
+from solidify.answers.influence import WAYS, Effect, Effects, Indices, effects, sobol_shares
+from solidify.answers.quantities import (
+    FIGURES,
+    headline_quantities,
+    input_label,
+    quantity,
+    quantity_names,
+    varied,
+)
+from solidify.sheet import columns, listed, page, wrapped
+from solidify.study_store import StudyTable, load_study
 
-__all__ = ["aligned", "sweep_text"]
+__all__ = ["SAMPLED", "breach_rows", "effects_text", "step_text", "study_text", "sweep_text"]
 
-_FIGURES = {
-    "metallurgical_length": ("end of solidification", 1.0, "m", 1),
-    "surface_at_mould_exit": ("surface at mould exit", 1.0, "°C", 0),
-    "surface_at_straightener_in": ("surface at the first straightening point", 1.0, "°C", 0),
-    "largest_reheating": ("largest reheating", 1.0, "K", 0),
-    "specific_water": ("specific water", 1.0, "L/kg", 2),
-    "throughput": ("throughput", 1 / MINUTE, "kg/min", 0),
+SAMPLED = {
+    "grid": "every combination",
+    "latin": "Latin hypercube",
+    "sobol": "Sobol sequence",
+    "sobol indices": "Sobol sequence in pairs",
+    "table": "rows of a table",
 }
-"""Figures for print: words, what one unit of print is in SI, unit, decimals."""
+"""How the runs were chosen, in words."""
+
+_FIGURES = (
+    "shell_at_mould_exit",
+    "metallurgical_length",
+    "surface_at_mould_exit",
+    "surface_at_straightener_in",
+    "largest_reheating",
+    "specific_water",
+    "throughput",
+)
+"""Figures for print."""
+
+_REASONS = 5
+"""Reasons of failures that are listed."""
+
+_ABOUT_INTERVALS = (
+    "interval: as exact for independent runs (Clopper and Pearson); samples that fill the space evenly, like these, "
+    "scatter less as a rule"
+)
 
 
 def sweep_text(path: Path) -> str:
@@ -43,85 +68,182 @@ def sweep_text(path: Path) -> str:
     InputError, FileFormatError
         If it cannot be read.
     """
-    table = load_study(path)
-    failed = np.flatnonzero(table.columns["status"])
-    runs = len(table.columns["status"])
-    lines = [f"{runs} runs, {len(failed)} failed"]
-    if len(failed):
-        first = int(failed[0])
-        lines.append(f"the first of them, run {first + 1}: {table.columns['reason'][first]}")
-        lines.append("the reason of each stands in the file, under reason")
-    if len(failed) < runs:
-        lines += _figures(table) + _breaches(table)
+    return page(_summary(load_study(path)))
+
+
+def study_text(table: StudyTable) -> str:
+    """Sum up a study and say what moves what.
+
+    Parameters
+    ----------
+    table : StudyTable
+        From `solidify.study_store.load_study`.
+
+    Returns
+    -------
+    str
+        Plain text of several lines.
+    """
+    inputs = [f"{input_label(table, name)}: {_span(table, name)}" for name in varied(table)]
+    fixed = [n for n in table.inputs if n not in varied(table)]
+    inputs += [f"{input_label(table, name)}: the same in every run" for name in fixed]
+    head, *rest = _summary(table)
+    return page([[table.title], head, listed("varied", inputs), *rest, *effects_text(table)])
+
+
+def _summary(table: StudyTable) -> list[list[str]]:
+    failed = failures(table)
+    count = sum(len(f.runs) for f in failed)
+    sampled = SAMPLED.get(table.sampling, table.sampling)
+    head = [f"{table.runs} runs, {count} failed; {sampled}"]
+    reasons = [f"{len(f.runs)}, run {f.runs[0]} first: {f.reason}" for f in failed[:_REASONS]]
+    if len(failed) > _REASONS:
+        reasons.append(f"and {len(failed) - _REASONS} reasons more, in the file under reason")
+    blocks = [head, listed("failed", reasons)]
+    if count < table.runs:
+        blocks += [_figures(table), _breaches(table)]
     if len(table.marched_on) > 1:
-        lines += ["", "marched on machines that differ, so that last digits may:", *table.marched_on]
-    return "\n".join(lines)
+        blocks.append(listed("marched on machines that differ, so that last digits may:", table.marched_on))
+    return blocks
+
+
+def _span(table: StudyTable, name: str) -> str:
+    values = table.inputs[name]
+    unit = table.units.get(name, "")
+    kinds = list(dict.fromkeys(values.tolist()))
+    if values.dtype.kind != "f":
+        return ", ".join(str(v) for v in kinds[:8]) + (
+            f" and {len(kinds) - 8} more" if len(kinds) > 8 else ""
+        )
+    low, high = np.nanmin(values), np.nanmax(values)
+    told = f"{low:.4g} to {high:.4g}{'' if unit in ('', '1') else f' {unit}'}"
+    return told + ("" if table.random else f", {len(kinds)} values")
 
 
 def _figures(table: StudyTable) -> list[str]:
     """Lowest, middle and highest of the figures."""
-    if not set(SUMMARY) & set(table.columns):
+    known = [name for name in quantity_names(table) if name in FIGURES and name in _FIGURES]
+    if not known:
         return []
     rows: list[tuple[str, ...]] = [("", "lowest", "median", "highest", "")]
-    place = int(np.argmin(np.abs(table.solid_fraction - 0.7)))
-    shell = table.columns["shell_at_mould_exit"][:, place] / MM
-    found = [("shell at mould exit, solid fraction 0.7", shell, "mm", 1)]
-    found += [(w, table.columns[n] / one, unit, d) for n, (w, one, unit, d) in _FIGURES.items()]
-    for words, values, unit, digits in found:
-        known = values[np.isfinite(values)]
-        if len(known):
-            told = (f"{x:.{digits}f}" for x in (known.min(), np.median(known), known.max()))
-            rows.append((words, *told, unit))
+    for name in (name for name in _FIGURES if name in known):
+        own = quantity(table, name)
+        values = own.values[np.isfinite(own.values)]
+        told = (f"{x:.{own.digits}f}" for x in (values.min(), np.median(values), values.max()))
+        rows.append((own.label, *told, own.unit))
+    lines = columns(rows, "lrrrl")
     open_still = np.isnan(table.columns["metallurgical_length"]) & (table.columns["status"] == 0)
-    lines = ["", *aligned(rows)]
     if open_still.any():
         lines.append(f"not solid at the cut-off in {int(open_still.sum())} runs")
     return lines
+
+
+def breach_rows(table: StudyTable) -> list[tuple[str, ...]]:
+    """Return label, hardness, runs breached, runs judged, share and interval of limits that are breached.
+
+    Parameters
+    ----------
+    table : StudyTable
+        From `solidify.study_store.load_study`.
+
+    Returns
+    -------
+    list of tuple of str
+        The interval is empty where the runs were not drawn.
+    """
+    rows: list[tuple[str, ...]] = []
+    for b in breaches(table):
+        if b.breached:
+            interval = f"{100 * b.low:.1f} to {100 * b.high:.1f} %" if table.random else ""
+            told = (str(b.breached), str(b.judged), f"{100 * b.share:.1f} %", interval)
+            rows.append((b.label, b.hardness, *told))
+    return rows
 
 
 def _breaches(table: StudyTable) -> list[str]:
     """How many of the runs judged breach each limit, with the sampling error of a random study."""
     if "verdict" not in table.columns:
         return []
-    rows: list[tuple[str, ...]] = [("limit", "", "breached", "of", "share", "")]
-    for i, name in enumerate(table.finding):
-        verdict = table.columns["verdict"][:, i]
-        judged = int(np.isin(verdict, [VERDICT[w] for w in ("kept", "close", "breached")]).sum())
-        breached = int((verdict == VERDICT["breached"]).sum())
-        if judged and breached:
-            share = breached / judged
-            error = f"± {100 * math.sqrt(share * (1 - share) / judged):.1f}" if table.random else ""
-            label = table.words["finding_label"][i] or name
-            hard = table.words["finding_hardness"][i]
-            rows.append((label, hard, str(breached), str(judged), f"{100 * share:.1f} %", error))
-    if len(rows) == 1:
-        return ["", "no run breaches a limit"]
-    note = ["±: one standard error of a random sample; this sampling scatters less"] if table.random else []
-    return ["", *aligned(rows), *note]
+    rows = breach_rows(table)
+    if not rows:
+        return ["no run breaches a limit"]
+    interval = f"{100 * CONFIDENCE:.0f} % interval" if table.random else ""
+    lines = columns([("limit", "", "breached", "of", "share", interval), *rows], "llrrrr")
+    return [*lines, *(wrapped(_ABOUT_INTERVALS) if table.random else [])]
 
 
-def aligned(rows: Sequence[tuple[str, ...]]) -> list[str]:
-    """Set rows under one another, the first column to the left, the others to the right.
+def step_text(table: StudyTable, effect: Effect, kind: str) -> str:
+    """Say the step of an input that makes an effect, e.g. ``"+3 K"`` or ``"15 to 40 K"``.
 
     Parameters
     ----------
-    rows : sequence of tuple of str
-        As many cells in each.
+    table : StudyTable
+        The study.
+    effect : Effect
+        From `solidify.answers.influence.effects`.
+    kind : str
+        Of the effects.
 
     Returns
     -------
-    list of str
-
-    Examples
-    --------
-    >>> aligned([("a", "10"), ("bc", "9")])
-    ['a   10', 'bc   9']
+    str
     """
-    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    return [
-        "  ".join(
-            cell.ljust(w) if i == 0 else cell.rjust(w)
-            for i, (cell, w) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()
-        for row in rows
-    ]
+    start, end = effect.start, effect.end
+    unit = table.units.get(effect.input, "")
+    unit = "" if unit in ("", "1") else f" {unit}"
+    if isinstance(start, str) or isinstance(end, str):
+        return f"{start} to {end}"
+    return f"{end - start:+.2g}{unit}" if kind == "sample" else f"{start:.4g} to {end:.4g}{unit}"
+
+
+def effects_text(table: StudyTable) -> list[list[str]]:
+    """Say what moves the headline quantities, with Sobol indices where the study was sampled for them.
+
+    Parameters
+    ----------
+    table : StudyTable
+        From `solidify.study_store.load_study`.
+
+    Returns
+    -------
+    list of list of str
+        Blocks of lines.
+    """
+    several = headline_quantities(table)
+    found = [own for own in (effects(table, q) for q in several) if own.rows]
+    blocks = [_effect_lines(table, own) for own in found]
+    if found:
+        blocks.append(wrapped(WAYS[found[0].kind].replace("bar:", "interval:")))
+        words = list(dict.fromkeys(n for own in found for n in own.left_out))
+        if words:
+            blocks.append(
+                wrapped(f"left out, being words: {', '.join(input_label(table, n) for n in words)}")
+            )
+    if table.sampling == "sobol indices":
+        blocks += [_index_lines(table, own) for own in sobol_shares(table, several)]
+    return blocks
+
+
+def _effect_lines(table: StudyTable, found: Effects) -> list[str]:
+    sample = found.kind == "sample"
+    digits = 2 + max(2 - found.quantity.digits, 0) - (2 if found.quantity.digits == 0 else 0)
+    rows: list[tuple[str, ...]] = [("", "step", "change", "interval", "rank" if sample else "")]
+    for e in found.rows:
+        interval = "" if np.isnan(e.low) else f"{e.low:+.{digits}f} to {e.high:+.{digits}f}"
+        rank = f"{e.rank:+.2f} ({e.rank_low:+.2f} to {e.rank_high:+.2f})" if sample else ""
+        step = step_text(table, e, found.kind)
+        rows.append((input_label(table, e.input), step, f"{e.change:+.{digits}f}", interval, rank))
+    head = f"what moves: {found.quantity.title}"
+    if sample:
+        head += f"; a straight law explains {100 * found.explained:.0f} %"
+    return [head, *columns(rows, "lrrrr", indent="  ")]
+
+
+def _index_lines(table: StudyTable, found: Indices) -> list[str]:
+    rows: list[tuple[str, ...]] = [("", "alone", "interval", "in all", "interval")]
+    for name, first, total in zip(found.inputs, found.first, found.total, strict=True):
+        cells = [t for own in (first, total) for t in (f"{own[0]:.2f}", f"{own[1]:.2f} to {own[2]:.2f}")]
+        rows.append((input_label(table, name), *cells))
+    draws = f"{found.draws} draws" + (f", {found.left_out} left out" if found.left_out else "")
+    head = f"Sobol indices: {found.quantity.title}; {draws}, 95 % intervals by the bootstrap"
+    return [head, *columns(rows, "lrrrr", indent="  ")]

@@ -22,9 +22,9 @@ from solidify.case import Case, Zone
 from solidify.errors import InputError, Problem, SolidifyError
 from solidify.findings import judge
 from solidify.marching import solve_each
+from solidify.sheet import columns
 from solidify.studies.study_file import Study
 from solidify.studies.sweep import CHUNK, workers_of
-from solidify.sweep_sheet import aligned
 
 __all__ = ["SPEED", "Ceiling", "Interval", "ceiling_csv", "ceiling_text", "scan_speeds", "speed_ceilings"]
 
@@ -303,7 +303,7 @@ def ceiling_text(ceilings: Sequence[Ceiling], case: Case) -> str:
     head = [name.rsplit(".", 1)[-1] for name in rows[0][:-5]]
     shown = [(*head, "lowest", "binds below", "highest", "binds above")]
     shown += [(*row[:-5], *(cell or "–" for cell in row[-5:-1])) for row in rows[1:]]
-    lines = ["casting speeds [m/min] at which no hard limit is breached", "", *aligned(shown), ""]
+    lines = ["casting speeds [m/min] at which no hard limit is breached", "", *columns(shown, "lr"), ""]
     silent = sorted({label for c in ceilings for label in c.not_judged})
     if silent:
         lines.append(f"not judged at some speed, and so not counted: {', '.join(silent)}")

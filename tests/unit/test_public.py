@@ -48,7 +48,7 @@ FLOORS = [
         "compare",
         "measured",
     },
-    {"layout", "store", "study_store", "shards"},
+    {"layout", "store", "study_store", "shards", "answers"},
     {
         "plots",
         "report",
@@ -65,6 +65,7 @@ FLOORS = [
         "accuracy_sheet",
         "tune_sheet",
         "sweep_sheet",
+        "study_csv",
         "progress",
     },
     {"studies"},
