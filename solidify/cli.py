@@ -191,43 +191,150 @@ def check(case_file: Path) -> None:
     _say(check_text(case))
 
 
-@commands.command(epilog=_example("solidify plot tuesday.h5 -o pictures"))
-@click.argument("result_file", metavar="FILE.h5", type=_PATH)
+@commands.command(
+    epilog=_example(
+        "solidify plot tuesday.h5 -o pictures",
+        "solidify plot study.h5 --across casting.speed_m_per_min --up casting.superheat_K",
+    )
+)
+@click.argument("file", metavar="FILE.h5", type=_PATH)
 @click.option("-o", "--output", metavar="FOLDER", type=_PATH, help="Folder for the pictures [default: here].")
-def plot(result_file: Path, output: Path | None) -> None:
-    """Draw the pictures of a result file."""
-    from solidify.files import check_writable
-    from solidify.plots import save_pictures
-    from solidify.store import load, load_judgement
+@click.option(
+    "--of", metavar="NAME", help="Of a study: the figure or finding to draw, e.g. metallurgical_length."
+)
+@click.option("--across", metavar="KEY", help="Of a study: the input across the operating window.")
+@click.option("--up", metavar="KEY", help="Of a study: the input up the operating window.")
+@click.option(
+    "--at",
+    "cuts",
+    metavar="KEY=VALUE",
+    multiple=True,
+    help="Of a grid: where a further input is cut; again for each.",
+)
+def plot(
+    file: Path, output: Path | None, of: str | None, across: str | None, up: str | None, cuts: tuple[str, ...]
+) -> None:
+    """Draw the pictures of a result, or of a study.
 
-    result, judgement = load(result_file), load_judgement(result_file)
+    Of a result: the strand, its shell, temperatures and heat. Of a study that was swept: the operating window
+    over two of its inputs, the spread of the limit that presses most, what each input does, and Sobol indices
+    where it was sampled for them.
+    """
+    from solidify.files import check_writable
+    from solidify.study_store import is_study
+
+    study = is_study(file)
+    given = [
+        name for name, value in (("--of", of), ("--across", across), ("--up", up), ("--at", cuts)) if value
+    ]
+    if given and not study:
+        raise InputError(
+            [Problem(name, f"{file} is no study", "a file made by solidify sweep") for name in given]
+        )
+    at = _pairs(cuts)
     folder = output or Path()
     if not folder.is_dir():
-        check_writable(folder).mkdir()
-    written = save_pictures(result, judgement, folder, result_file.stem)
+        check_writable(folder)
+    if study:
+        from solidify.plots.answers import draw_answers, save_figures
+        from solidify.study_store import load_study
+
+        figures = draw_answers(load_study(file), of, across, up, at)
+        folder.mkdir(exist_ok=True)
+        written = save_figures(figures, folder, file.stem)
+    else:
+        from solidify.plots import save_pictures
+        from solidify.store import load, load_judgement
+
+        result, judgement = load(file), load_judgement(file)
+        folder.mkdir(exist_ok=True)
+        written = save_pictures(result, judgement, folder, file.stem)
     _say("written: " + ", ".join(str(path) for path in written))
 
 
-@commands.command(epilog=_example("solidify report tuesday.h5 -o tuesday.html"))
-@click.argument("result_file", metavar="RESULT.h5", type=_PATH)
-@click.option("-o", "--output", metavar="PAGE.html", type=_PATH, help="Page [default: result's name, here].")
-def report(result_file: Path, output: Path | None) -> None:
-    """Write the report of a result as one page to hand on.
+def _pairs(given: Sequence[str]) -> dict[str, float | str]:
+    """Read ``key=value`` options; all that cannot be read are named."""
+    found: dict[str, float | str] = {}
+    problems = []
+    for entry in given:
+        key, sign, value = entry.rpartition("=")
+        if not sign or not key:
+            problems.append(
+                Problem(f"--at {entry}", "cannot be read", "KEY=VALUE, e.g. section.width_mm=300")
+            )
+            continue
+        try:
+            found[key] = float(value)
+        except ValueError:
+            found[key] = value
+    if problems:
+        raise InputError(problems)
+    return found
 
-    The page needs nothing else: pictures, tables, case and sources are in the one file. It prints on A4 and
-    reads on a phone.
+
+@commands.command(
+    epilog=_example(
+        "solidify report tuesday.h5 -o tuesday.html",
+        "solidify report study.h5",
+        "solidify report study.h5 -o runs.csv",
+    )
+)
+@click.argument("file", metavar="FILE.h5", type=_PATH)
+@click.option(
+    "-o",
+    "--output",
+    metavar="PAGE.html",
+    type=_PATH,
+    help="Page [default: result's name, here]. Of a study: RUNS.csv, for a line a run.",
+)
+def report(file: Path, output: Path | None) -> None:
+    """Write the report of a result, or sum up a study.
+
+    The report is one page to hand on. It needs nothing else: pictures, tables, case and sources are in the one
+    file. It prints on A4 and reads on a phone. Of a study that was swept it prints what varied, failures,
+    figures, how often each limit is breached and what moves what; as CSV it writes the runs, and beside them what
+    each input does.
     """
     from solidify.files import check_writable, write_whole
+    from solidify.study_store import is_study
+
+    if is_study(file):
+        _study_report(file, output)
+        return
     from solidify.page import report_page
     from solidify.store import load, load_judgement
 
-    output = output or Path(f"{result_file.stem}.html")
+    output = output or Path(f"{file.stem}.html")
     if output.suffix.lower() not in {".html", ".htm"}:
         raise InputError(Problem(f"-o {output}", "no name for a page", "a name like report.html"))
     check_writable(output)
-    result, judgement = load(result_file), load_judgement(result_file)
+    result, judgement = load(file), load_judgement(file)
     write_whole(output, report_page(result, judgement))
     _say(f"written: {output}")
+
+
+def _study_report(file: Path, output: Path | None) -> None:
+    """Print what a study says, and write it where asked."""
+    from solidify.files import check_writable, write_whole
+    from solidify.study_csv import effects_csv, runs_csv
+    from solidify.study_store import load_study
+    from solidify.sweep_sheet import study_text
+
+    written = []
+    if output is not None:
+        if output.suffix.lower() != ".csv":
+            raise InputError(
+                Problem(f"-o {output}", "no name for the runs of a study", "a name like runs.csv")
+            )
+        written = [output, output.with_name(f"{output.stem}-effects.csv")]
+        for path in written:
+            check_writable(path)
+    table = load_study(file)
+    for path, text in zip(written, (runs_csv, effects_csv), strict=False):
+        write_whole(path, text(table))
+    _say(study_text(table))
+    if written:
+        _say("\nwritten: " + ", ".join(map(str, written)))
 
 
 @commands.command(

@@ -1,0 +1,344 @@
+"""The operating window: a quantity over two inputs, every limit as a named line, and where the hard ones hold."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.colors import BoundaryNorm, ListedColormap
+from matplotlib.figure import Figure
+from matplotlib.patheffects import withTickedStroke
+from matplotlib.ticker import MaxNLocator
+
+from solidify.answers.breaches import hard_breached
+from solidify.answers.quantities import base_value, input_label, input_words
+from solidify.answers.window import Window
+from solidify.plots.heading import FOOT, MARGIN
+from solidify.plots.palette import (
+    BAND_EDGE,
+    FIELD,
+    GREY,
+    INK,
+    OCHRE,
+    OCHRE_TEXT,
+    PAPER,
+    PETROL,
+    SMALL,
+    WATER,
+    number,
+    styled,
+)
+from solidify.plots.sheet import MM_PER_INCH, WIDTH, Sheet, broken, spread, text_size
+from solidify.plots.study import draw_study_footing, draw_study_heading, range_words, runs_words
+from solidify.study_store import VERDICT, StudyTable
+
+__all__ = ["draw_window"]
+
+_LEFT, _RIGHT, _TICKS, _TALL = 17.0, 36.0, 11.0, 92.0
+_NAMES = (25.0, 20.0, 17.0)
+"""Widths of a name above the window, the wider the better [mm]."""
+
+
+@dataclass(frozen=True)
+class _Line:
+    """A limit that crosses the window."""
+
+    label: str
+    hard: bool
+    segments: list[np.ndarray]
+
+    @property
+    def ink(self) -> str:
+        return INK if self.hard else OCHRE_TEXT
+
+    def end(self, window: Window) -> tuple[str, np.ndarray]:
+        """Return where its name belongs, ``"right"``, ``"top"`` or ``"inside"``, and the point it names."""
+        x, y = window.x, window.y
+        close = 1e-6 if window.kind == "grid" else 0.12
+        close_x, close_y = close * np.ptp(x), close * np.ptp(y)
+        ends = [p for s in self.segments for p in (s[0], s[-1])]
+        right = [p for p in ends if p[0] >= x[-1] - close_x]
+        top = [p for p in ends if p[1] >= y[-1] - close_y]
+        if top and (window.kind != "grid" or not right):
+            return "top", max(top, key=lambda p: p[1])
+        if right:
+            return "right", max(right, key=lambda p: p[1])
+        longest = max(self.segments, key=len)
+        return "inside", longest[len(longest) // 2]
+
+
+@dataclass
+class _Name:
+    """The name of a line on its way to its place."""
+
+    line: _Line
+    where: str
+    point: np.ndarray
+    text: str
+
+
+def draw_window(table: StudyTable, window: Window, figure: Figure | None = None) -> Figure:
+    """Draw an operating window.
+
+    Parameters
+    ----------
+    table : StudyTable
+        The study.
+    window : Window
+        From `solidify.answers.window.operating_window`.
+    figure : Figure, optional
+        An empty figure to draw in; without it a new one of 180 mm width.
+
+    Returns
+    -------
+    Figure
+        Contours of the quantity, limits as lines with their names, the part where every hard limit holds tinted
+        and the rest hatched; where nothing may be read between the runs, the runs themselves. Nothing is shown
+        or saved.
+    """
+    with styled():
+        width = float(figure.get_size_inches()[0]) * MM_PER_INCH if figure else WIDTH
+        sheet = Sheet(figure, width, 34.0 + _TALL + 12.0 + _TICKS + FOOT)
+        title = f"{window.quantity.label} over {input_label(table, window.across)} and {input_label(table, window.up)}"
+        top = draw_study_heading(sheet, table, f"operating window: {title}", _facts(table, window)) + 5.0
+        bottom = sheet.height - FOOT - _TICKS
+        ax = sheet.axes(_LEFT, top, width - _LEFT - _RIGHT, max(bottom - top, 10.0), label="window")
+        _frame(ax, table, window)
+        if window.kind == "runs":
+            _scatter(sheet, ax, table, window)
+        else:
+            lines = _borders(ax, window)
+            names = _make_room(sheet, ax, window, lines, top, bottom)
+            _contours(sheet, ax, window)
+            _dots(ax, table, window)
+            _write_names(sheet, ax, names)
+        _case(sheet, ax, table, window)
+        draw_study_footing(sheet, table, _note(window))
+    return sheet.figure
+
+
+def _facts(table: StudyTable, window: Window) -> str:
+    words = [runs_words(table)]
+    if window.fixed:
+        cut = [
+            f"{input_label(table, n)} {number(v) if isinstance(v, float) else v}"
+            + ("" if table.units.get(n, "") in ("", "1") else f" {table.units[n]}")
+            for n, v in window.fixed.items()
+        ]
+        words.append(f"cut at {', '.join(cut)}: {len(window.runs)} runs")
+    if window.loose:
+        also = ", ".join(range_words(table, n) for n in window.loose)
+        words.append(f"varied too, from run to run: {also}")
+    if window.kind != "runs":
+        words.append("tinted: every hard limit holds; hatched: one or more is breached; blank: not known")
+        words.append("black lines: hard limits, ticks on the side beyond; dashes: soft limits; dots: runs")
+    if window.silent:
+        words.append(f"not judged everywhere: {', '.join(window.silent)}")
+    return " · ".join(words)
+
+
+def _note(window: Window) -> str:
+    if window.kind == "runs":
+        why = "they differ in more than the two inputs" if window.loose else "they lie on one line"
+        return f"between the runs nothing is drawn: {why}"
+    way = "straight between neighbouring runs" if window.kind == "grid" else "smooth between the runs"
+    return way
+
+
+def _frame(ax: Axes, table: StudyTable, window: Window) -> None:
+    places = [table.inputs[name][window.runs] for name in (window.across, window.up)]
+    edge = 0.03 if window.kind == "runs" else 0.0
+    (x0, x1), (y0, y1) = ((float(v.min()), float(v.max())) for v in places)
+    ax.set_xlim(x0 - edge * (x1 - x0), x1 + edge * (x1 - x0))
+    ax.set_ylim(y0 - edge * (y1 - y0), y1 + edge * (y1 - y0))
+    ax.set_xlabel(input_words(table, window.across))
+    ax.set_ylabel(input_words(table, window.up))
+    ax.xaxis.set_major_locator(MaxNLocator(8, steps=[1, 2, 2.5, 5, 10]))
+    ax.yaxis.set_major_locator(MaxNLocator(7, steps=[1, 2, 2.5, 5, 10]))
+
+
+def _borders(ax: Axes, window: Window) -> list[_Line]:
+    """Tint and hatch, and draw every limit that crosses the window."""
+    room = window.room
+    if (room >= 0).any():
+        ax.contourf(window.x, window.y, room, levels=[0.0, np.inf], colors=[WATER])
+    if (room < 0).any():
+        shade = ax.contourf(
+            window.x, window.y, room, levels=[-np.inf, 0.0], colors=["none"], hatches=["////"]
+        )
+        shade.set_edgecolor(BAND_EDGE)
+        shade.set_linewidth(0.0)
+        shade.set_gid("a hard limit is breached")
+    found = []
+    for border in window.borders:
+        finite = border.room[np.isfinite(border.room)]
+        if not finite.size or finite.min() > 0 or finite.max() < 0:
+            continue
+        hard = border.hardness == "hard"
+        drawn = ax.contour(
+            window.x,
+            window.y,
+            border.room,
+            levels=[0.0],
+            colors=[INK if hard else OCHRE],
+            linewidths=[1.3 if hard else 1.1],
+            linestyles=["solid" if hard else (0, (4.0, 1.8))],
+        )
+        drawn.set_gid(f"limit {border.name}")
+        if hard:
+            drawn.set_path_effects([withTickedStroke(angle=-135, spacing=4.0, length=1.0)])
+        segments = [s for s in drawn.allsegs[0] if len(s) > 1]
+        if segments:
+            found.append(_Line(border.label, hard, segments))
+    return found
+
+
+def _make_room(
+    sheet: Sheet, ax: Axes, window: Window, lines: list[_Line], top: float, bottom: float
+) -> list[_Name]:
+    """Choose where the names of the limits go, and lower the window under those above it."""
+    names = [_Name(line, *line.end(window), line.label) for line in lines]
+    room = sheet.width - 2 * MARGIN
+    above = [n for n in names if n.where == "top"]
+    for width in _NAMES:
+        for name in above:
+            name.text = broken(name.line.label, width, lines=4)
+        if sum(text_size(n.text)[0] + 2.0 for n in above) <= room:
+            break
+    taken = 0.0
+    for name in above:
+        taken += text_size(name.text)[0] + 2.0
+        if taken > room:
+            name.where, name.text = "inside", name.line.label
+    head = max((text_size(n.text)[1] for n in names if n.where == "top"), default=0.0)
+    lowered = top + (head + 5.0 if head else 0.0)
+    left, across = _LEFT / sheet.width, (sheet.width - _LEFT - _RIGHT) / sheet.width
+    ax.set_position((left, 1 - bottom / sheet.height, across, max(bottom - lowered, 10.0) / sheet.height))
+    for line in lines:
+        for segment in line.segments:
+            sheet.ink(ax, *segment.T)
+    return names
+
+
+def _write_names(sheet: Sheet, ax: Axes, names: list[_Name]) -> None:
+    """Write the name of each limit at an end of its line, above the window or right of it."""
+    left, edge, right, bottom = sheet.frame(ax)
+    above = sorted((n for n in names if n.where == "top"), key=lambda n: float(n.point[0]))
+    xs, ys = zip(*(map(float, sheet.at(ax, *n.point)) for n in above), strict=True) if above else ((), ())
+    widths = [text_size(n.text)[0] + 2.0 for n in above]
+    places = spread(xs, widths, MARGIN, sheet.width - MARGIN)
+    for name, x, y, place in zip(above, xs, ys, places, strict=True):
+        sheet.line([x, x, place], [y, edge - 0.8, edge - 4.4], color=GREY, linewidth=0.4)
+        sheet.write(float(place), edge - 4.8, name.text, ha="center", va="bottom", color=name.line.ink)
+    aside = sorted((n for n in names if n.where == "right"), key=lambda n: -float(n.point[1]))
+    texts = [broken(n.text, _RIGHT - 6.0, lines=2) for n in aside]
+    rows = [float(sheet.at(ax, *n.point)[1]) for n in aside]
+    heights = [text_size(t)[1] + 1.0 for t in texts]
+    for text, name, y, place in zip(texts, aside, rows, spread(rows, heights, edge, bottom), strict=True):
+        sheet.line([right, right + 1.0, right + 2.0], [y, y, place], color=GREY, linewidth=0.4)
+        sheet.write(right + 2.4, float(place), text, va="center", color=name.line.ink)
+    for name in names:
+        if name.where == "inside":
+            x, y = (float(v) for v in sheet.at(ax, *name.point))
+            sheet.name(x, y, name.text, (left, edge, right, bottom), color=name.line.ink)
+
+
+def _contours(sheet: Sheet, ax: Axes, window: Window) -> None:
+    finite = window.values[np.isfinite(window.values)]
+    if not finite.size or np.ptp(finite) == 0:
+        return
+    levels = MaxNLocator(9, steps=[1, 2, 2.5, 5, 10]).tick_values(float(finite.min()), float(finite.max()))
+    levels = levels[(levels > finite.min()) & (levels < finite.max())]
+    drawn = ax.contour(window.x, window.y, window.values, levels=levels, colors=[PETROL], linewidths=[0.8])
+    drawn.set_gid("quantity")
+    unit = f" {window.quantity.unit}" if window.quantity.unit else ""
+    texts = ax.clabel(drawn, fmt=lambda v: f"{number(v, 4)}{unit}", fontsize=SMALL, inline_spacing=2)
+    for text in texts:
+        text.set_gid("level")
+        x, y = (float(v) for v in sheet.at(ax, *text.get_position()))
+        reach = 0.5 * max(text_size(text.get_text()))
+        sheet.taken.append((x - reach, y - reach, x + reach, y + reach))
+    for segment in (s for level in drawn.allsegs for s in level if len(s) > 1):
+        sheet.ink(ax, *segment.T)
+
+
+def _dots(ax: Axes, table: StudyTable, window: Window) -> None:
+    x, y = (table.inputs[name][window.runs] for name in (window.across, window.up))
+    failed = table.columns["status"][window.runs] != 0
+    ax.plot(x[~failed], y[~failed], ".", markersize=1.6, color=GREY, clip_on=False, zorder=4, gid="runs")
+    if failed.any():
+        ax.plot(x[failed], y[failed], "x", markersize=3.5, color=INK, clip_on=False, zorder=5, gid="failed")
+
+
+def _scatter(sheet: Sheet, ax: Axes, table: StudyTable, window: Window) -> None:
+    """Draw the runs themselves: filled by the quantity, crossed where a hard limit is breached."""
+    x, y = (table.inputs[name][window.runs] for name in (window.across, window.up))
+    values = window.quantity.values[window.runs]
+    known = np.isfinite(values)
+    low, high = (float(np.nanmin(values)), float(np.nanmax(values))) if known.any() else (0.0, 1.0)
+    levels = MaxNLocator(len(FIELD), steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
+    colours = ListedColormap([FIELD[i] for i in np.linspace(0, len(FIELD) - 1, len(levels) - 1).astype(int)])
+    beyond = hard_breached(table)[1][window.runs] if "verdict" in table.columns else np.zeros(len(x), bool)
+    norm = BoundaryNorm(levels, len(levels) - 1)
+    style: dict[str, Any] = {"s": 22, "edgecolors": INK, "linewidths": 0.5, "clip_on": False}
+    ax.scatter(x[known], y[known], c=values[known], cmap=colours, norm=norm, gid="runs", **style)
+    ax.scatter(x[~known], y[~known], facecolors=PAPER, gid="no value", **style)
+    ax.plot(
+        x[beyond],
+        y[beyond],
+        "x",
+        markersize=6.0,
+        markeredgewidth=0.9,
+        color=INK,
+        clip_on=False,
+        gid="breached",
+    )
+    for name in ("top", "right"):
+        ax.spines[name].set_visible(False)
+    _, top, right, _ = sheet.frame(ax)
+    at = right + 7.0
+    words = broken(window.quantity.title, sheet.width - MARGIN - at, lines=4)
+    sheet.write(at, top, words)
+    row = top + text_size(words)[1] + 2.0
+    for i in reversed(range(len(levels) - 1)):
+        sheet.patch(at, row, 5.0, 5.0, facecolor=colours(i), edgecolor=INK, linewidth=0.4)
+        sheet.write(at + 6.5, row + 2.5, f"{number(levels[i], 4)} to {number(levels[i + 1], 4)}", va="center")
+        row += 5.0
+    row += 3.0
+    if (~known).any():
+        sheet.write(at, row, broken("blank: no value", sheet.width - MARGIN - at, lines=2))
+        row += 4.0
+    if beyond.any():
+        told = f"crossed: a hard limit is breached ({_named_breaches(table, window.runs)})"
+        sheet.write(at, row, broken(told, sheet.width - MARGIN - at, lines=9))
+    sheet.inked.append(np.column_stack(sheet.at(ax, x, y)))
+
+
+def _named_breaches(table: StudyTable, runs: np.ndarray) -> str:
+    """Return the hard limits breached in some run, with how many."""
+    found = {
+        label: int((table.columns["verdict"][runs, i] == VERDICT["breached"]).sum())
+        for i, (label, hardness) in enumerate(
+            zip(table.words["finding_label"], table.words["finding_hardness"], strict=True)
+        )
+        if hardness == "hard"
+    }
+    return ", ".join(f"{label}: {n}" for label, n in sorted(found.items(), key=lambda e: -e[1]) if n)
+
+
+def _case(sheet: Sheet, ax: Axes, table: StudyTable, window: Window) -> None:
+    """Mark the base case where it lies in the window."""
+    base = {name: base_value(table, name) for name in (window.across, window.up, *window.fixed)}
+    if any(base[name] != value for name, value in window.fixed.items()):
+        return
+    x, y = base[window.across], base[window.up]
+    if not all(isinstance(v, int | float) for v in (x, y)):
+        return
+    (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()
+    if x0 <= x <= x1 and y0 <= y <= y1:
+        ax.plot([x], [y], "D", markersize=5.0, color=OCHRE, markeredgecolor=INK, zorder=8, gid="case")
+        left, top = (float(v) for v in sheet.at(ax, x, y))
+        sheet.taken.append((left - 1.0, top - 1.0, left + 1.0, top + 1.0))
+        sheet.name(left, top, "the case", sheet.frame(ax), zorder=9)
