@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, lru_cache, partial
+from typing import Any
 
 from solidify.bands import Band
 from solidify.breakout import STATEMENT, BreakoutRisk, Reason, breakout_risk
-from solidify.limits import Limit, limit, names
+from solidify.limits import Limit, Setting, limit, names
 from solidify.measures import MEASURES, Measure, Resolve, rise_below_mould, setting_of
 from solidify.result import Result
 from solidify.verdict import VERDICTS, Finding, room_words
@@ -91,15 +92,15 @@ def judge(result: Result, bands: Mapping[str, tuple[float, float] | Band] | None
     InputError
         If ``[limits]`` of the case names no limit or gives what does not fit one.
     """
-    setting = setting_of(result)
+    limits = limits_of(result)
     findings = []
-    for name, resolve in limits_of(result).items():
+    for name, resolve in limits.items():
         measure = MEASURES[name](result, resolve)
         if measure is not None:
             band = Band(*(bands or {}).get(name, (math.nan, math.nan)))
             findings.append(_finding(measure.limit or resolve(), measure, band))
     findings.sort(key=lambda f: f.hardness != "hard")
-    factor = limit("strength_floor", setting).factor
+    factor = limits["strength_floor"]().factor
     by_name = {f.name: f for f in findings}
     rise = rise_below_mould(result)
     risk = breakout_risk(by_name, result.mould.origin != "handbook", factor, rise)
@@ -119,12 +120,17 @@ def limits_of(result: Result) -> dict[str, Resolve]:
     dict of str to callable
         ``resolve(place="")`` returns the `solidify.limits.Limit`.
     """
-    setting, own = setting_of(result), result.case.limits
-    found: dict[str, Resolve] = {}
-    for name in names():
-        given = own.get(name)
-        found[name] = partial(limit, name, setting, tuple(given) if isinstance(given, list) else given)
-    return found
+    own = {
+        key: tuple(given) if isinstance(given, list) else given for key, given in result.case.limits.items()
+    }
+    return _limits(setting_of(result), frozenset(own.items()))
+
+
+@lru_cache(maxsize=64)
+def _limits(setting: Setting, own: frozenset[tuple[str, Any]]) -> dict[str, Resolve]:
+    """Resolve the limits, each place once for all the strands that they are the same for."""
+    given = dict(own)
+    return {name: cache(partial(limit, name, setting, given.get(name))) for name in names()}
 
 
 def _finding(rule: Limit, measure: Measure, band: Band) -> Finding:
@@ -157,14 +163,14 @@ def _finding(rule: Limit, measure: Measure, band: Band) -> Finding:
         evidence=rule.evidence,
         source=rule.source,
         reason=reason,
-        note="; ".join(t for t in (rule.note, measure.note) if t),
+        note=f"{rule.note}; {measure.note}" if rule.note and measure.note else rule.note or measure.note,
         overridden=rule.overridden,
         effects=band.effects,
     )
 
 
 def _verdict(rule: Limit, margin: float, width: float, band: Band) -> str:
-    if margin < -1e-9 * max(abs(b) for b in (rule.lower, rule.upper, 1.0) if math.isfinite(b)):
+    if margin < 0 and margin < -1e-9 * max(abs(b) for b in (rule.lower, rule.upper, 1.0) if math.isfinite(b)):
         return "breached"
     if math.isnan(band.low) or math.isnan(band.high):
         return "close" if margin < width else "kept"

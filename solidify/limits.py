@@ -127,8 +127,9 @@ class Limit:
         if self.sense == "outside":
             room, bound = max((value - self.upper, self.upper), (self.lower - value, self.lower))
             return room, abs(bound) * self.close_percent / 100.0 if self.close_percent else self.close
-        sides = [(value - self.lower, self.lower), (self.upper - value, self.upper)]
-        room, bound = min((s for s in sides if math.isfinite(s[1])), key=lambda s: s[0])
+        above, below = value - self.lower, self.upper - value
+        low = math.isinf(self.upper) or (math.isfinite(self.lower) and above <= below)
+        room, bound = (above, self.lower) if low else (below, self.upper)
         return room, abs(bound) * self.close_percent / 100.0 if self.close_percent else self.close
 
 
