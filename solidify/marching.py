@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import lru_cache
 from importlib.metadata import version
+from itertools import islice
 from typing import Any, TypeVar
 
 import numpy as np
@@ -26,9 +27,12 @@ from solidify.strand import Temperatures, case_steel, shape_notices, shape_treat
 from solidify.tables import SteelTable, steel_table
 from solidify.units import MINUTE, MM
 
-__all__ = ["Face", "March", "march", "solve", "solve_each", "solve_many"]
+__all__ = ["CHUNK", "Face", "March", "march", "solve", "solve_each", "solve_many"]
 
 T = TypeVar("T")
+
+CHUNK = 64
+"""Cases marched together: enough to share what is laid out once, few enough for memory and a prompt answer."""
 
 
 def solve(case: Case, travel: Travel | None = None) -> Result:
@@ -55,35 +59,69 @@ def solve(case: Case, travel: Travel | None = None) -> Result:
     return solve_many([case], travel)[0]
 
 
-def solve_many(cases: Sequence[Case], travel: Travel | None = None) -> list[Result]:
-    """March the strands of many cases as one batch; each result is that of the case alone, bit for bit.
+def solve_many(
+    cases: Iterable[Case],
+    travel: Travel | None = None,
+    *,
+    on_chunk: Callable[[int, list[Result | SolidifyError]], object] | None = None,
+    chunk: int = CHUNK,
+) -> list[Result]:
+    """March the strands of many cases; each result is that of the case alone, bit for bit.
 
     Parameters
     ----------
-    cases : sequence of Case
-        Checked cases.
+    cases : iterable of Case
+        Checked cases; of a generator a chunk is taken at a time.
     travel : Travel, optional
         Where every slice is when; steady casting at each case's speed by default.
+    on_chunk : callable, optional
+        Called with the place of its first case (from 0) and the results of each chunk, in order, as soon as it is
+        marched. A strand that could not be marched stands there as its error and stops nothing. Only one chunk
+        is held in memory.
+    chunk : int
+        Cases marched together.
 
     Returns
     -------
     list of Result
-        In the order of the cases.
+        In the order of the cases; empty where `on_chunk` has had them.
 
     Raises
     ------
     InputError
-        If steel, mould and practice of a case contradict one another.
+        If steel, mould and practice of a case contradict one another, and there is no `on_chunk`.
     MarchError
-        If a march does not finish.
+        If a march does not finish, likewise.
+
+    Examples
+    --------
+    >>> from solidify.case import demo_case
+    >>> cases = (demo_case().replace({"casting.superheat_K": k}) for k in (20, 30, 40))
+    >>> def show(first, results):
+    ...     for i, result in enumerate(results, first):
+    ...         print(i, f"{result.summary['metallurgical_length']:.1f} m")
+    >>> solve_many(cases, on_chunk=show)
+    0 13.0 m
+    1 13.2 m
+    2 13.5 m
+    []
     """
-    results = solve_each(cases, travel)
-    for i, result in enumerate(results, 1):
-        if isinstance(result, MarchError) and len(results) > 1:
-            raise MarchError(f"{result} (strand {i} of {len(results)})") from result
+    waiting, first = iter(cases), 0
+    kept: list[Result | SolidifyError] = []
+    while batch := list(islice(waiting, chunk)):
+        results = solve_each(batch, travel)
+        if on_chunk is None:
+            kept += results
+        else:
+            on_chunk(first, results)
+        first += len(batch)
+        del batch, results
+    for i, result in enumerate(kept, 1):
+        if isinstance(result, MarchError) and len(kept) > 1:
+            raise MarchError(f"{result} (strand {i} of {len(kept)})") from result
         if isinstance(result, SolidifyError):
             raise result
-    return [r for r in results if isinstance(r, Result)]
+    return [r for r in kept if isinstance(r, Result)]
 
 
 def solve_each(

@@ -21,10 +21,10 @@ import numpy as np
 from solidify.case import Case, Zone
 from solidify.errors import InputError, Problem, SolidifyError
 from solidify.findings import judge
-from solidify.marching import solve_each
+from solidify.marching import CHUNK, solve_each
 from solidify.sheet import columns
 from solidify.studies.study_file import Study
-from solidify.studies.sweep import CHUNK, workers_of
+from solidify.studies.sweep import workers_of
 
 __all__ = ["SPEED", "Ceiling", "Interval", "ceiling_csv", "ceiling_text", "scan_speeds", "speed_ceilings"]
 

@@ -37,7 +37,7 @@ from llvmlite.binding import get_host_cpu_name
 from solidify.case import Case
 from solidify.errors import Notice, SolidifyError
 from solidify.findings import Judgement, judge
-from solidify.marching import solve_each
+from solidify.marching import CHUNK, solve_each
 from solidify.result import Result
 from solidify.shards import Shards, clear_shards
 from solidify.studies.study_file import Study
@@ -52,10 +52,7 @@ from solidify.study_store import (
     write_study,
 )
 
-__all__ = ["CHUNK", "Outcome", "chunk_rows", "cores", "machine", "run_study", "workers_of"]
-
-CHUNK = 64
-"""Runs in a chunk."""
+__all__ = ["Outcome", "chunk_rows", "cores", "machine", "run_study", "workers_of"]
 
 AHEAD = 32
 """Half the chunks given out at a time to an executor that does not say how many workers it has."""

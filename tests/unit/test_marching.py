@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+import weakref
 from pathlib import Path
 
 import numpy as np
@@ -31,6 +33,49 @@ PROFILES = (
 
 def equal(a, b) -> bool:
     return all(np.array_equal(getattr(a, name), getattr(b, name), equal_nan=True) for name in PROFILES)
+
+
+def faster(count):
+    return [BLOOM.replace({"casting.speed_m_per_min": 0.6 + 0.01 * i}) for i in range(count)]
+
+
+@pytest.mark.parametrize("chunk", [1, 2, 3, 64])
+def test_chunks_are_handed_over_in_order_and_equal_the_cases_alone(chunk):
+    cases, firsts, found = faster(5), [], []
+    kept = solve_many(iter(cases), on_chunk=lambda i, r: (firsts.append(i), found.extend(r)), chunk=chunk)
+    assert kept == []
+    assert firsts == list(range(0, 5, chunk))
+    assert all(equal(a, solve(case)) for a, case in zip(found, cases, strict=True))
+    assert all(equal(a, b) for a, b in zip(solve_many(cases, chunk=chunk), found, strict=True))
+
+
+def test_a_case_is_not_asked_for_before_its_chunk_nor_a_result_kept_after_it():
+    made, seen = [], []
+
+    def cases():
+        for case in faster(9):
+            made.append(case)
+            yield case
+
+    def take(first, results):
+        gc.collect()
+        alive = sum(ref() is not None for ref in seen)
+        seen.extend(weakref.ref(result) for result in results)
+        assert len(made) == first + 3
+        assert alive == 0
+
+    solve_many(cases(), on_chunk=take, chunk=3)
+    assert len(seen) == 9
+
+
+def test_a_strand_that_fails_stands_in_its_chunk_as_its_error():
+    cold = BLOOM.replace({"casting.meniscus_drop_K": 60})
+    found = []
+    solve_many([BLOOM, cold, BLOOM], on_chunk=lambda first, results: found.extend(results), chunk=2)
+    assert isinstance(found[1], InputError)
+    assert equal(found[0], found[2])
+    with pytest.raises(InputError, match="meniscus"):
+        solve_many([BLOOM, cold, BLOOM], chunk=2)
 
 
 def test_batch_equals_single_bit_for_bit():
