@@ -35,11 +35,12 @@ import numpy as np
 from llvmlite.binding import get_host_cpu_name
 
 from solidify.case import Case
-from solidify.errors import Notice, SolidifyError
+from solidify.errors import InputError, Notice, Problem, SolidifyError
 from solidify.findings import Judgement, judge
 from solidify.marching import CHUNK, solve_each
 from solidify.result import Result
 from solidify.shards import Shards, clear_shards
+from solidify.studies.cluster import Cluster
 from solidify.studies.study_file import Study
 from solidify.study_store import (
     BREAKOUT,
@@ -62,6 +63,8 @@ GIVE_UP = 8
 
 PULSE = 1.0
 """Longest wait for a chunk before the executor is asked whether it still has workers [s]."""
+
+_PROPERTY_FILE = "steel.property_file"
 
 Progress = Callable[[int, int, int], None]
 """Told the runs done, those of them that failed, and how many were done before this start."""
@@ -138,6 +141,9 @@ def run_study(
     SolidifyError
         If a worker died.
     """
+    if isinstance(executor, Cluster) and _PROPERTY_FILE in study.inputs:
+        do = "march it on this machine, or make a study for each file: the one that a case names travels with it"
+        raise InputError(Problem(_PROPERTY_FILE, "varies, and a cluster does not have these files", do=do))
     target = Path(path)
     if finished(target, study.fingerprint):
         clear_shards(target)  # a killed process may have left them

@@ -19,7 +19,7 @@ from solidify.case import read_case
 from solidify.cli import main
 from solidify.errors import InputError, SolidifyError
 from solidify.studies import cluster as room
-from solidify.studies.cluster import cluster
+from solidify.studies.cluster import Cluster, cluster
 from solidify.studies.study_file import make_study
 from solidify.studies.sweep import run_study
 
@@ -160,6 +160,21 @@ def test_a_chunk_that_kills_its_workers_is_named_and_the_rest_is_finished(addres
 
 
 @pytest.mark.full
+def test_the_property_file_of_the_case_travels_with_it(address, tmp_path):
+    table = "temperature_C,enthalpy_kJ_per_kg,conductivity_W_per_mK,solid_fraction,density_kg_per_m3"
+    rows = ("20,0,30,1,7800", "1400,950,31,1,7300", "1500,1270,33,0,7000", "1600,1350,33,0,6950")
+    (tmp_path / "own.csv").write_text("\n".join([table, *rows]) + "\n")
+    text = re.sub("composition = .*", 'property_file = "own.csv"', (CASES / "bloom.toml").read_text())
+    (tmp_path / "own.toml").write_text(text)
+    study = make_study(read_case(tmp_path / "own.toml"), {SPEED: [0.7, 0.75]}, keep=["summary"])
+    run_study(study, tmp_path / "here.h5")
+    (tmp_path / "own.csv").unlink()
+    with cluster(address) as executor:
+        assert run_study(study, tmp_path / "there.h5", executor=executor, chunk=1).failed == 0
+    assert contents(tmp_path / "there.h5") == contents(tmp_path / "here.h5")
+
+
+@pytest.mark.full
 def test_a_scheduler_that_dies_is_told_and_nothing_is_lost(study, done, tmp_path):
     with scheduler(tmp_path) as (at, process), workers(tmp_path, at, 1):
 
@@ -213,6 +228,14 @@ def test_an_interrupt_stops_the_command_and_leaves_the_cluster_free(address, don
 
 
 # Before anything is sent
+
+
+def test_property_files_do_not_travel_unless_the_case_names_them(bloom, tmp_path):
+    study = make_study(bloom, rows=[{"steel.property_file": name} for name in ("a.csv", "b.csv")])
+    nowhere = Cluster.__new__(Cluster)
+    with pytest.raises(InputError, match=r"steel\.property_file: varies, and a cluster does not have"):
+        run_study(study, tmp_path / "s.h5", executor=nowhere)
+    assert not [*tmp_path.iterdir()]
 
 
 @pytest.fixture
