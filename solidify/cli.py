@@ -512,6 +512,9 @@ def ceiling(
     _say(f"written: {output}")
 
 
+_TUNED = ("water.csv", "tuned.toml", "tuned.png", "tuned.html")
+
+
 @commands.command(epilog=_example("solidify tune billet.toml billet-target.toml -o table"))
 @click.argument("case_file", metavar="CASE.toml", type=_PATH)
 @click.argument("target_file", metavar="TARGET.toml", type=_PATH)
@@ -522,7 +525,7 @@ def tune(case_file: Path, target_file: Path, output: Path | None, no_pictures: b
 
     Finds the water of each zone over the casting speed that meets wanted surface temperatures or the limits
     with least water, marches every row and the speeds between again, and says what holds each row and why a
-    water changed. Writes CASE-water.csv, CASE-tuned.toml and CASE-tuned.png.
+    water changed. Writes CASE-water.csv, CASE-tuned.toml, CASE-tuned.png and CASE-tuned.html, one page to hand on.
     """
     from solidify.case import read_case
     from solidify.files import check_writable, write_whole
@@ -533,7 +536,7 @@ def tune(case_file: Path, target_file: Path, output: Path | None, no_pictures: b
     folder = output or Path()
     if not folder.is_dir():
         check_writable(folder).mkdir()
-    paths = [folder / f"{case_file.stem}-{end}" for end in ("water.csv", "tuned.toml", "tuned.png")]
+    paths = [folder / f"{case_file.stem}-{end}" for end in _TUNED]
     paths = paths[:2] if no_pictures else paths
     for path in paths:
         check_writable(path)
@@ -547,8 +550,9 @@ def tune(case_file: Path, target_file: Path, output: Path | None, no_pictures: b
     if not no_pictures:
         from solidify.plots.pictures import picture_bytes
         from solidify.plots.tuning import draw_tuning
+        from solidify.tune_page import tuning_page
 
-        contents.append(picture_bytes(draw_tuning(tuning), "png"))
+        contents += [picture_bytes(draw_tuning(tuning), "png"), tuning_page(tuning, folder)]
     for path, content in zip(paths, contents, strict=True):
         write_whole(path, content)
     _say(tune_text(tuning))

@@ -7,13 +7,11 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Iterator, Sequence
 
 from solidify.compare import flat, flattened, value_text
-from solidify.ductility import LIMIT
-from solidify.ductility_sheet import result_ductility, trough_text
 from solidify.findings import Finding, Judgement, setting_of
 from solidify.growth_sheet import MEANING
+from solidify.page_basis import assumptions, basis, ductility, recalled
 from solidify.page_parts import Picture, page_text
 from solidify.page_tables import (
     ductility_table,
@@ -31,20 +29,11 @@ from solidify.page_tables import (
 from solidify.plots import draw_strand, plot_heat
 from solidify.plots.embedded import narrow_sheet, svg_address
 from solidify.plots.heading import verdict_words
-from solidify.report import MARKS, cautions, fraction_text, notices
+from solidify.report import MARKS, fraction_text, notices
 from solidify.result import Result
-from solidify.sources import EVIDENCE, sources
 from solidify.units import MINUTE, MM
 
 __all__ = ["report_page"]
-
-TREATMENTS = {
-    "flat (one-way)": "heat leaves through the two wide faces alone; the narrow faces are not counted",
-    "rectangle, mid-face": "a slice through the middle of the wide face, the narrow faces counted by a weight "
-    "over the depth; corners are not represented",
-    "round": "cooled alike all round",
-}
-"""What each section treatment leaves out, for print."""
 
 
 def report_page(result: Result, judgement: Judgement) -> str:
@@ -89,12 +78,12 @@ def report_page(result: Result, judgement: Judgement) -> str:
         moves=next((r.moves for r in judgement.breakout.reasons if r.moves), ""),
         numbers=[strand_table(result), mould_table(result), steel_table(result), machine_table(result)],
         notices=[f"{n}{f' ({n.count} times)' if n.count > 1 else ''}" for n in notices(result)],
-        assumptions=_assumptions(result),
+        assumptions=assumptions(result),
         own=own_limits(result, judgement),
-        ductility=_ductility(result),
+        ductility=ductility(result),
         trough=ductility_table(result),
-        recalled=_recalled(result, judgement),
-        basis=_basis(result, judgement),
+        recalled=recalled(result, judgement),
+        basis=basis(result, judgement),
         defaults=_defaults(result),
         case_name=case.name,
         case_text=case.text.rstrip("\n"),
@@ -179,78 +168,6 @@ def _pictures(result: Result, judgement: Judgement) -> list[Picture]:
         ),
         Picture("Where the heat goes, largest share first.", heat, svg_address(plot_heat(result, judgement))),
     ]
-
-
-def _assumptions(result: Result) -> list[str]:
-    headline = fraction_text(result.headline)
-    treatment = TREATMENTS.get(result.shape_treatment, "")
-    return [
-        f"Section treatment: {result.shape_treatment}" + (f": {treatment}." if treatment else "."),
-        "Sizes are hot, at mould exit; shrinkage of the strand is not followed.",
-        f"“Shell” is what is at least {headline} solid. A drained breakout shell looks more like 0.3.",
-        "End of solidification is where the centre is wholly solid (solid fraction 1.0).",
-        "The strand is cast at one speed, with the same steel temperature and water throughout.",
-        "Water of a zone is spread evenly over its sprayed area; single nozzles and rolls are not seen.",
-        "Stirring of the liquid is taken as a better conduction of the pool, factor "
-        f"{result.case.steel.liquid_conductivity_factor:g}.",
-        "All distances are counted from the meniscus along the strand.",
-    ]
-
-
-def _ductility(result: Result) -> str:
-    """Say what is asked of the surface at the straightener, and by what."""
-    if not result.case.straightener:
-        return ""
-    said = trough_text(result_ductility(result), setting_of(result), result.case.limits)
-    return f"{said[:1].upper()}{said[1:]}."
-
-
-def _rests_on(result: Result, judgement: Judgement) -> Iterator[tuple[str, str, str]]:
-    """Yield what rests on a source, its key, and how well it is known."""
-    for quantity, (key, known) in result.steel.evidence.items():
-        yield f"steel: {quantity}", key, known
-    for key in result.sources:
-        yield "cooling", key, EVIDENCE[sources()[key].evidence] if key in sources() else "not known"
-    for finding in judgement.findings:
-        yield f"limit: {finding.label}", finding.source, EVIDENCE[finding.evidence]
-    counts = result.case.straightener and LIMIT not in result.case.limits
-    for part in result_ductility(result).parts if counts else ():
-        if part.source in sources():
-            yield f"ductility trough: {part.words}", part.source, EVIDENCE[part.evidence]
-    for caution in cautions():
-        for key in caution.get("source", ()):
-            yield f"caution: {caution['name']}", key, EVIDENCE[sources()[key].evidence]
-
-
-def _basis(result: Result, judgement: Judgement) -> list[tuple[str, str, str]]:
-    """Sources used, how well they are known, and what rests on them; what has no source stands together."""
-    found: dict[str, tuple[dict[str, None], list[str]]] = {}
-    for what, key, known in _rests_on(result, judgement):
-        entry = sources().get(key)
-        reference = "No source"
-        if entry is not None and entry.evidence != "practice":
-            reference = f"{entry.reference} ({entry.note})" if entry.note else entry.reference
-        grades, whats = found.setdefault(reference, ({}, []))
-        grades[known] = None
-        whats.append(what)
-    rows = [(reference, "; ".join(grades), _listed(whats)) for reference, (grades, whats) in found.items()]
-    return sorted(rows, key=lambda row: (row[0] == "No source", "memory" not in row[1]))
-
-
-def _listed(whats: Sequence[str]) -> str:
-    """Join entries ``kind: name`` with each kind said once."""
-    kinds: dict[str, dict[str, None]] = {}
-    for what in whats:
-        kind, _, name = what.partition(": ")
-        kinds.setdefault(kind, {})[name] = None
-    return "; ".join(
-        f"{kind}: {', '.join(n for n in names if n)}".removesuffix(": ") for kind, names in kinds.items()
-    )
-
-
-def _recalled(result: Result, judgement: Judgement) -> str:
-    whats = [what for what, _, known in _rests_on(result, judgement) if "memory" in known]
-    return _listed(list(dict.fromkeys(whats)))
 
 
 def _defaults(result: Result) -> list[tuple[str, str]]:

@@ -24,6 +24,7 @@ __all__ = [
     "assumed_texts",
     "between_text",
     "case_text",
+    "holding_parts",
     "holding_text",
     "kilogram",
     "limits_text",
@@ -34,8 +35,10 @@ __all__ = [
     "parted_loops",
     "reach_text",
     "row_entries",
+    "row_verdict",
     "tune_csv",
     "tune_text",
+    "verdict_text",
 ]
 
 _UNITS = {"degC": " K", "% strain": " %", "1": ""}
@@ -166,6 +169,21 @@ def outside(tuning: Tuning, row: Row) -> list[str]:
     return [p.place for p, off in pairs if abs(off) > p.band * (1 + 1e-3)]
 
 
+def row_verdict(tuning: Tuning, row: Row) -> str:
+    """Say how a row stands: ``"kept"``, ``"on paper"`` or ``"not met"``."""
+    if row.breached or outside(tuning, row):
+        return "not met"
+    return "on paper" if row.on_paper else "kept"
+
+
+def verdict_text(tuning: Tuning) -> str:
+    """Say in one line how the table stands."""
+    missed = [f"{r.speed:g}" for r in tuning.rows if row_verdict(tuning, r) == "not met"]
+    if missed:
+        return f"not met at {', '.join(missed)} m/min"
+    return f"every limit{' and point' if tuning.target.points else ''} met, as computed"
+
+
 def aim_text(tuning: Tuning) -> str:
     """Say what was asked, and what it took."""
     target, n = tuning.target, len(tuning.target.points)
@@ -294,10 +312,16 @@ def _points(tuning: Tuning, row: Row) -> str:
 
 def holding_text(tuning: Tuning, h: Holding) -> str:
     """Say what holds a row, and what relief of it would save."""
+    what, relief, saves = holding_parts(tuning, h)
+    return what if saves == "–" else f"{what} ({relief} of relief saves {saves})"
+
+
+def holding_parts(tuning: Tuning, h: Holding) -> tuple[str, str, str]:
+    """Return what holds a row, the relief that a price is told for, and what it saves; dashes without a price."""
     if tuning.target.aim == "nearest" or math.isnan(h.price):
-        return h.what
+        return h.what, "–", "–"
     amount, unit = _AMOUNTS.get(h.unit, 1.0), _UNITS.get(h.unit, f" {h.unit}")
-    return f"{h.what} ({amount:g}{unit} of relief saves {_figure(amount * h.price)} {h.aim_unit})"
+    return h.what, f"{amount:g}{unit}", f"{_figure(amount * h.price)} {h.aim_unit}"
 
 
 def _figure(value: float) -> str:

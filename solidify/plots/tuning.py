@@ -28,9 +28,10 @@ from solidify.plots.palette import (
 from solidify.plots.panel import EndName, bare, name_right
 from solidify.plots.ruler import draw_ruler, plan_ruler
 from solidify.plots.sheet import Sheet, broken, text_size, width_of
+from solidify.tune_sheet import row_verdict, verdict_text
 
 if TYPE_CHECKING:
-    from solidify.studies.tune import Row, Tuning
+    from solidify.studies.tune import Tuning
 
 __all__ = ["draw_tuning"]
 
@@ -90,24 +91,11 @@ def _heading(sheet: Sheet, tuning: Tuning) -> float:
     title = broken(tuning.case.title, across, TITLE, "bold", lines=2)
     sheet.write(MARGIN, MARGIN, title, size=TITLE, weight="bold")
     y = MARGIN + text_size(title, TITLE, "bold")[1] + 1.2
-    missed = [number(r.speed) for r in tuning.rows if _verdict(tuning, r) == "not met"]
     words = f"spray water table, {len(tuning.rows)} speed{'s' if len(tuning.rows) > 1 else ''}; "
-    words += (
-        f"not met at {', '.join(missed)} m/min"
-        if missed
-        else f"every limit{' and point' if tuning.target.points else ''} met, as computed"
-    )
+    words += verdict_text(tuning)
     line = broken(words, across, TEXT + 0.5, lines=2)
     sheet.write(MARGIN, y, line, size=TEXT + 0.5)
     return y + text_size(line, TEXT + 0.5)[1] + 2.0
-
-
-def _verdict(tuning: Tuning, row: Row) -> str:
-    """Say how a row stands: what is not met, what is met on paper alone, or nothing."""
-    pairs = zip(tuning.target.points, row.off, strict=True)
-    if row.breached or any(abs(off) > p.band * (1 + 1e-3) for p, off in pairs):
-        return "not met"
-    return "on paper" if row.on_paper else "kept"
 
 
 def _surfaces(sheet: Sheet, tuning: Tuning, place: tuple[float, float, float, float]) -> Axes:
@@ -184,11 +172,18 @@ def _waters(sheet: Sheet, tuning: Tuning, place: tuple[float, float, float, floa
     name_right(sheet, ax, ends)
     ax.xaxis.set_major_locator(FixedLocator(list(speeds)))
     ax.xaxis.set_minor_locator(NullLocator())
-    words = [f"{number(row.speed)}\n{_verdict(tuning, row)}" for row in tuning.rows]
-    ax.set_xticklabels(words, fontsize=SMALL)
-    bottom = sheet.frame(ax)[3]
-    note = "casting speed, m/min; thin grey: today; on paper: crossed within the plant's input errors"
-    sheet.write(place[0] + place[2], bottom + 9.0, note, ha="right", size=TEXT)
+    words = [row_verdict(tuning, row) for row in tuning.rows]
+    across = place[2] * float(np.diff(speeds).min()) / (speeds[-1] - speeds[0] + 2 * reach)
+    told = bool(across > max(text_size(word, SMALL)[0] for word in words) + 1.0)
+    speeds_said = [number(row.speed) for row in tuning.rows]
+    if told:
+        speeds_said = [f"{speed}\n{word}" for speed, word in zip(speeds_said, words, strict=True)]
+    ax.set_xticklabels(speeds_said, fontsize=SMALL)
+    note = "casting speed, m/min; thin grey: today"
+    note += "; on paper: crossed within the plant's input errors" if told else ""
+    y, fits = sheet.frame(ax)[3] + (9.0 if told else 5.5), text_size(note)[0] < place[2]
+    at, side = (place[0] + place[2], "right") if fits else (MARGIN, "left")
+    sheet.write(at, y, broken(note, sheet.width - 2 * MARGIN, lines=2), ha=side, size=TEXT)
     return ax
 
 

@@ -149,6 +149,8 @@ class Target:
         Of the file.
     loops : tuple of Loop
         Those that the target names; what they do not feed is a loop by itself.
+    text : str
+        The file as given.
     """
 
     speeds: tuple[float, ...]
@@ -160,6 +162,7 @@ class Target:
     rising: bool = True
     name: str = "target"
     loops: tuple[Loop, ...] = ()
+    text: str = ""
 
 
 def read_target(path: str | os.PathLike[str], case: Case) -> Target:
@@ -225,7 +228,7 @@ def parse_target(text: str, case: Case, name: str = "target") -> Target:
     loops = _loops(page, data.get("loop", {}), case, valves)
     if page.problems:
         raise InputError(page.problems)
-    return Target(speeds, points, aim, valves, name=name, loops=loops, **options)
+    return Target(speeds, points, aim, valves, name=name, loops=loops, text=text, **options)
 
 
 def water_at(case: Case) -> tuple[float, ...]:
