@@ -268,7 +268,7 @@ def changes(
             continue
         sides = [layout.parts[p][1] for p in layout.of_zone(i)]
         pairs = [(name, own[0], before[0][i], after[0][i])]
-        if len(own) > 1:
+        if len(own) == len(sides) > 1:
             was = before[1][i] or dict.fromkeys(sides, math.nan)
             pairs = [
                 (f"{name} {side}", j, was[side], after[1][i][side])

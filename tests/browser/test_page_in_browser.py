@@ -15,6 +15,9 @@ from solidify.case import parse_case
 from solidify.findings import judge
 from solidify.marching import solve
 from solidify.page import report_page
+from solidify.studies.target import parse_target
+from solidify.studies.tune import tune
+from solidify.tune_page import tuning_page
 
 pytestmark = pytest.mark.browser
 
@@ -62,7 +65,28 @@ def files(tmp_path_factory):
     for name, case in cases.items():
         result = solve(case)
         (folder / f"{name}.html").write_text(report_page(result, judge(result)), encoding="utf-8")
+    (folder / "table.html").write_text(table_page(cases["slab"]), encoding="utf-8")
     return folder
+
+
+def table_page(case):
+    """The page of a spray table with nine speeds, long names of a zone and a loop, and sides."""
+    text = case.text.replace('"spray 3"', f'"{LONG}"')
+    slab = parse_case(text, "slab.toml")
+    fixed = "".join(
+        f'[valve."{zone.name}"]\nfixed = true\n' for zone in slab.zone if zone.name not in (LONG, "spray 4")
+    )
+    target = f"""
+speeds_m_per_min = [0.8, 0.85, 0.9, 0.95, 1.0, 1.05, 1.1, 1.15, 1.2]
+[[surface]]
+distance_m = 12.4
+temperature_C = 930
+[valve."spray 4"]
+side_shares = {{ loose = 0.48, fixed = 0.52 }}
+[loop."{LONG}"]
+feeds = ["{LONG}", "spray 4 loose"]
+{fixed}"""
+    return tuning_page(tune(slab, parse_target(target, slab)))
 
 
 @pytest.fixture(scope="module")
@@ -100,7 +124,7 @@ def opened(browser, files):
 
 
 WIDTHS = [390, 1280]
-NAMES = ["bloom", "slab", "billet", "long"]
+NAMES = ["bloom", "slab", "billet", "long", "table"]
 
 
 @pytest.mark.parametrize("width", WIDTHS)
@@ -125,9 +149,22 @@ def test_pictures_are_drawn_and_the_one_for_a_phone_is_taken_there(opened, width
 
 
 @pytest.mark.parametrize("width", WIDTHS)
-def test_text_stands_out_from_its_ground(opened, width):
+@pytest.mark.parametrize("name", ["billet", "table"])
+def test_text_stands_out_from_its_ground(opened, name, width):
     """4.5 to 1 or more: WCAG 2.2, success criterion 1.4.3 (from memory)."""
-    assert opened("billet", width).evaluate(LOW_CONTRAST) == []
+    assert opened(name, width).evaluate(LOW_CONTRAST) == []
+
+
+@pytest.mark.parametrize(("width", "look", "columns"), [(390, "phone", 4), (1280, "paper", 8)])
+def test_a_table_over_the_speed_is_parted_to_fit(opened, width, look, columns):
+    page = opened("table", width)
+    shown = page.evaluate(
+        "[...document.querySelectorAll('.by-speed')].filter(t => t.offsetWidth)"
+        ".map(t => [t.closest('.paper, .phone').className, t.tHead.rows[0].cells.length - 1])"
+    )
+    assert {found for found, _ in shown} == {look}
+    assert max(count for _, count in shown) <= columns
+    assert sum(count for _, count in shown) == 27  # nine speeds of water, loops and points
 
 
 def test_it_reads_aloud_as_headings_and_tables_with_names(opened):
@@ -141,8 +178,9 @@ def test_it_reads_aloud_as_headings_and_tables_with_names(opened):
     assert page.get_by_role("columnheader", name="verdict").count() == 1
 
 
-def test_every_link_leads_to_its_heading(opened):
-    page = opened("bloom", 390)
+@pytest.mark.parametrize("name", ["bloom", "table"])
+def test_every_link_leads_to_its_heading(opened, name):
+    page = opened(name, 390)
     for link in page.get_by_role("navigation").get_by_role("link").all():
         link.click()
         target = link.get_attribute("href")

@@ -3,13 +3,11 @@
 import re
 from dataclasses import replace
 from html import unescape
-from html.parser import HTMLParser
-from itertools import pairwise
 from pathlib import Path
-from urllib.parse import unquote
 from xml.etree import ElementTree
 
 import pytest
+from page_reader import Reader, check_page, svgs
 
 import solidify
 from solidify.case import parse_case
@@ -26,10 +24,6 @@ from solidify.store import load, load_judgement, save
 from solidify.studies.margins import margins
 
 SHIPPED = Path(solidify.__file__).parent / "data" / "cases"
-LARGEST = 300_000
-"""A few hundred kilobytes at most [bytes]."""
-
-VOID = {"meta", "link", "img", "source", "br"}
 HOSTILE = '<script>alert("a & b")</script> 250 x 300'
 
 
@@ -67,126 +61,19 @@ def pages(strands):
 NAMES = ["bloom", "slab", "billet", "two sides", "liquid core", "own numbers"]
 
 
-class Reader(HTMLParser):
-    """Reads a page as a browser and a screen reader would: structure, ids, addresses, tables and words."""
-
-    def __init__(self, text):
-        super().__init__()
-        self.open, self.ids, self.addresses, self.headings, self.pictures = [], [], [], [], []
-        self.tables, self.words, self.tags, self.attributes, self.labelled = [], [], set(), [], []
-        self.feed(text)
-        self.close()
-        assert not self.open, f"never closed: {self.open}"
-
-    def handle_starttag(self, tag, attrs):
-        attrs = dict(attrs)
-        self.tags.add(tag)
-        self.attributes += attrs
-        if tag not in VOID and tag not in ("path", "rect"):
-            self.open.append(tag)
-        if "id" in attrs:
-            self.ids.append(attrs["id"])
-        self.labelled += [attrs[k] for k in ("aria-labelledby",) if k in attrs]
-        self.addresses += [attrs[k] for k in ("src", "href", "srcset") if k in attrs]
-        self.addresses += re.findall(r"url\(([^)]*)\)", attrs.get("style") or "")
-        if re.fullmatch("h[1-6]", tag):
-            self.headings.append(int(tag[1]))
-        if tag == "img":
-            self.pictures.append(attrs)
-        if tag == "table":
-            self.tables.append({"caption": "", "scopes": [], "rows": [], "head": 0})
-        if tag == "th":
-            self.tables[-1]["scopes"].append(attrs.get("scope"))
-            self.tables[-1]["head"] += "thead" in self.open
-        if tag == "tr":
-            self.tables[-1]["rows"].append(0)
-        if tag in ("td", "th"):
-            self.tables[-1]["rows"][-1] += int(attrs.get("colspan", 1))
-
-    def handle_startendtag(self, tag, attrs):
-        self.handle_starttag(tag, attrs)
-        if self.open and self.open[-1] == tag:
-            self.open.pop()
-
-    def handle_endtag(self, tag):
-        assert self.open, f"</{tag}> closes nothing"
-        assert self.open.pop() == tag, f"</{tag}> crosses another tag"
-
-    def handle_data(self, data):
-        if "style" in self.open:
-            self.addresses += re.findall(r"url\(([^)]*)\)|@import\s+([^;]*)", data)
-            return
-        if "caption" in self.open:
-            self.tables[-1]["caption"] += data
-        self.words.append(data)
-
-    @property
-    def text(self):
-        return re.sub(r"\s+", " ", " ".join(self.words).replace("\xa0", " "))
-
-
 @pytest.fixture(scope="module")
 def readers(pages):
     return {name: Reader(page) for name, page in pages.items()}
 
 
-def svgs(page):
-    return [unquote(address) for address in re.findall(r'"data:image/svg\+xml,([^"]*)"', page)]
+@pytest.mark.parametrize("name", NAMES)
+def test_the_page_needs_nothing_and_is_well_built(pages, name):
+    assert len(check_page(pages[name]).tables) >= 7
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_the_page_needs_nothing_but_itself(pages, readers, name):
-    reader, page = readers[name], pages[name]
-    assert len(page.encode()) < LARGEST
-    assert reader.addresses
-    assert all(a.startswith(("#", "data:")) for a in reader.addresses), [a[:60] for a in reader.addresses]
-    assert not {"script", "iframe", "object", "embed", "form", "base"} & reader.tags
-    assert not [a for a in reader.attributes if a.startswith("on")]
-    for svg in svgs(page):
-        assert not re.findall(r"""(?:href|src)=["'](?!#)[^"']*""", svg)
-        assert not re.findall(r"url\((?!#)", svg)
-
-
-@pytest.mark.parametrize("name", NAMES)
-def test_ids_are_unique_and_every_link_leads_to_one(readers, name):
-    reader = readers[name]
-    assert len(reader.ids) == len(set(reader.ids))
-    inner = [a[1:] for a in reader.addresses if a.startswith("#")] + reader.labelled
-    assert inner
-    assert set(inner) <= set(reader.ids)
-
-
-@pytest.mark.parametrize("name", NAMES)
-def test_headings_go_down_one_step_at_a_time(readers, name):
-    levels = readers[name].headings
-    assert levels[0] == 1
-    assert levels.count(1) == 1
-    assert all(b - a <= 1 for a, b in pairwise(levels))
-
-
-@pytest.mark.parametrize("name", NAMES)
-def test_every_table_has_a_caption_and_header_scopes(readers, name):
-    tables = readers[name].tables
-    assert len(tables) >= 7
-    for table in tables:
-        assert table["caption"].strip()
-        assert set(table["scopes"]) <= {"col", "row", "rowgroup"}
-        assert table["head"] == table["scopes"].count("col") >= 2
-        assert "row" in table["scopes"]
-        assert len(set(table["rows"])) == 1, "a row has another number of cells"
-
-
-@pytest.mark.parametrize("name", NAMES)
-def test_every_picture_has_words_for_those_who_do_not_see_it(readers, name):
-    pictures = readers[name].pictures
-    assert len(pictures) == 2
-    assert all(len(p["alt"]) > 40 for p in pictures)
-
-
-def test_the_language_and_the_width_of_the_screen_are_stated(pages):
-    assert '<html lang="en">' in pages["bloom"]
-    assert '<meta name="viewport" content="width=device-width, initial-scale=1">' in pages["bloom"]
-    assert pages["bloom"].lstrip().startswith("<!DOCTYPE html>")
+def test_there_are_two_pictures(readers, name):
+    assert len(readers[name].pictures) == 2
 
 
 def test_equal_results_give_equal_bytes(strands, pages):

@@ -506,7 +506,7 @@ def test_the_verb_writes_table_case_and_picture_or_nothing(tmp_path, monkeypatch
     target.write_text('speeds_m_per_min = [2.5]\n[aim]\nleast = "water"\n' + BILLET_VALVES, encoding="utf-8")
     assert main(["tune", str(CASES / "billet.toml"), "target.toml", "-o", "table"]) == 0
     names = {p.name for p in (tmp_path / "table").iterdir()}
-    assert names == {"billet-water.csv", "billet-tuned.toml", "billet-tuned.png"}
+    assert names == {"billet-water.csv", "billet-tuned.toml", "billet-tuned.png", "billet-tuned.html"}
     assert "Spray water table" in capsys.readouterr().out
     assert math.isfinite(read_case(tmp_path / "table" / "billet-tuned.toml").zone[0].water_L_per_min)
     target.write_text('speeds_m_per_min = [3.5, 2.5]\n[aim]\nleest = "water"\n', encoding="utf-8")
