@@ -11,6 +11,7 @@ from solidify.ductility import case_ductility
 from solidify.ductility_sheet import trough_text
 from solidify.limits import strand_setting
 from solidify.mould_sheet import mould_entries
+from solidify.report import ORIGINS
 from solidify.sheet import columns, entries, listed, page, wrapped
 from solidify.spray import relation
 from solidify.steel import Steel
@@ -109,17 +110,11 @@ def _steel_words(steel: Steel) -> str:
 
 def _mould_entries(path: CoolingPath) -> list[tuple[str, str]]:
     m = path.mould
-    origin = {
-        "panel": "from water flow and rise",
-        "mean flux": "as given",
-        "law": "from the law given",
-        "handbook": "flux not measured, handbook relation",
-    }[m.origin]
     return [
         (
             "mould",
             f"working length {m.working_length:.2f} m, dwell {m.dwell:.1f} s; "
-            f"mean {m.mean_flux / MW:.2f} MW/m² ({origin}), {m.exit_flux / MW:.2f} at its exit",
+            f"mean {m.mean_flux / MW:.2f} MW/m² ({ORIGINS[m.origin]}), {m.exit_flux / MW:.2f} at its exit",
         ),
         ("", m.law),
         *(("", f"{name.lower().removeprefix('mould ')}: {text}") for name, text in mould_entries(m)),
