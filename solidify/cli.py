@@ -463,9 +463,17 @@ def sweep(study_file: Path, output: Path | None, workers: int | None, scheduler:
     _say(f"written: {output}")
 
 
-@commands.command(epilog=_example("solidify ceiling rows.toml --between 0.4 1.4 -o speeds.csv"))
+@commands.command(epilog=_example("solidify ceiling rows.toml --between 0.4 1.4 -o speeds.html"))
 @click.argument("study_file", metavar="ROWS.toml", type=_PATH)
-@click.option("-o", "--output", metavar="TABLE.csv", type=_PATH, help="Table [default: study's name, here].")
+@click.option(
+    "-o",
+    "--output",
+    "outputs",
+    metavar="TABLE",
+    type=_PATH,
+    multiple=True,
+    help="CSV or HTML; again for both [default: both, study's name, here].",
+)
 @click.option(
     "--between",
     metavar="FROM TO",
@@ -474,42 +482,61 @@ def sweep(study_file: Path, output: Path | None, workers: int | None, scheduler:
     help="Speeds to look at, m/min [default: half to twice the case's].",
 )
 @click.option("--step", type=float, default=0.05, show_default=True, help="Of the first look, m/min.")
+@click.option("--no-bands", is_flag=True, help="Leave the input errors of the plant out: nine times as fast.")
 @click.option(
     "--workers", metavar="N", type=click.IntRange(1, 1024), help="Processes that march [default: one a core]."
 )
 def ceiling(
     study_file: Path,
-    output: Path | None,
+    outputs: tuple[Path, ...],
     between: tuple[float, float] | None,
     step: float,
+    no_bands: bool,
     workers: int | None,
 ) -> None:
     """How fast, and how slow, each section may be cast.
 
     For each row of a study, e.g. section, grade and superheat, every interval of casting speed in which no hard
-    limit is breached, and the limit that binds at either end; as a table to hand on.
+    limit is breached, the limit that binds at either end, and the part of it that holds with the input errors of
+    the plant too; as a table, and as a page to hand to the shift.
     """
     from solidify.files import check_writable, write_whole
     from solidify.studies.study_file import read_study
 
     study = read_study(study_file)
-    output = output or Path(f"{study_file.stem}-speeds.csv")
-    if output.suffix.lower() != ".csv":
-        raise InputError(Problem(f"-o {output}", "no name for a table", "a name like speeds.csv"))
-    check_writable(output)
+    outputs = outputs or tuple(Path(f"{study_file.stem}-speeds.{end}") for end in ("csv", "html"))
+    allowed = "a name like speeds.csv or speeds.html"
+    problems = [
+        Problem(f"-o {path}", "no name for a table", allowed)
+        for path in outputs
+        if path.suffix.lower() not in (".csv", ".html", ".htm")
+    ]
+    if problems:
+        raise InputError(problems)
+    for path in outputs:
+        check_writable(path)
 
+    from solidify.ceiling_sheet import ceiling_csv, ceiling_page, ceiling_text
     from solidify.progress import Progress
-    from solidify.studies.ceiling import ceiling_csv, ceiling_text, scan_speeds, speed_ceilings
+    from solidify.studies.ceiling import inner_speeds, scan_speeds, speed_ceilings, with_bands
     from solidify.studies.sweep import cores
 
     speed = study.case.casting.speed_m_per_min
     low, high = between or (max(0.5 * speed, 0.05), min(2 * speed, 12.0))
-    total = study.runs * len(scan_speeds(study, low, high, step))
-    with _announced_compiling(), Progress(total) as progress:
-        found = speed_ceilings(study, low, high, step=step, workers=workers or cores(), progress=progress)
-    write_whole(output, ceiling_csv(found))
+    speeds = scan_speeds(study, low, high, step)
+    workers = workers or cores()
+    with _announced_compiling(), Progress(study.runs * len(speeds)) as progress:
+        found = speed_ceilings(study, low, high, step=step, workers=workers, progress=progress)
+    if not no_bands:
+        inner = len(inner_speeds(found, speeds))
+        _note(f"now with the input errors of the plant: {inner} speeds, nine strands each")
+        with Progress(inner) as progress:
+            found = with_bands(study, found, speeds, workers=workers, progress=progress)
+    for path in outputs:
+        table = path.suffix.lower() == ".csv"
+        write_whole(path, ceiling_csv(found) if table else ceiling_page(found, study.case, speeds))
     _say(ceiling_text(found, study.case))
-    _say(f"written: {output}")
+    _say(f"\nwritten: {', '.join(map(str, outputs))}")
 
 
 _TUNED = ("water.csv", "tuned.toml", "tuned.png", "tuned.html")

@@ -7,26 +7,25 @@ is told from its safe side, with the limits that are breached just beyond it.
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
-from solidify.case import Case, Zone
+from solidify.case import Case
 from solidify.errors import InputError, Problem, SolidifyError
 from solidify.findings import judge
 from solidify.marching import CHUNK, solve_each
-from solidify.sheet import columns
+from solidify.result import Result
+from solidify.studies.margins import bands_of, shifted_cases
 from solidify.studies.study_file import Study
 from solidify.studies.sweep import workers_of
 
-__all__ = ["SPEED", "Ceiling", "Interval", "ceiling_csv", "ceiling_text", "scan_speeds", "speed_ceilings"]
+__all__ = ["SPEED", "Ceiling", "Interval", "inner_speeds", "scan_speeds", "speed_ceilings", "with_bands"]
 
 SPEED = "casting.speed_m_per_min"
 """The one key that a study of ceilings leaves free."""
@@ -48,12 +47,16 @@ class Interval:
         The border on its safe side [m/min].
     below, above : tuple of str
         Labels of the hard limits breached just beyond; empty where the scan ended before any was.
+    sure : Interval, optional
+        The widest part of it in which no hard limit is reached by its error band either; None where there is none,
+        or bands were not asked for.
     """
 
     lowest: float
     highest: float
     below: tuple[str, ...]
     above: tuple[str, ...]
+    sure: Interval | None = None
 
 
 @dataclass(frozen=True)
@@ -70,12 +73,15 @@ class Ceiling:
         Without an interval, the hard limits breached at most of the speeds scanned, most often first.
     not_judged : tuple of str
         Hard limits that could not be judged at one speed or more: they do not speak in the intervals.
+    banded : bool
+        Whether the intervals know their sure part.
     """
 
     inputs: dict[str, Any]
     intervals: tuple[Interval, ...]
     everywhere: tuple[str, ...]
     not_judged: tuple[str, ...]
+    banded: bool = False
 
 
 @dataclass(frozen=True)
@@ -115,7 +121,7 @@ def speed_ceilings(
     Returns
     -------
     list of Ceiling
-        In the order of the rows. Verdicts are those of the strand as given, without error bands.
+        In the order of the rows. Verdicts are those of the strand as given; `with_bands` adds the plant's errors.
 
     Raises
     ------
@@ -126,24 +132,112 @@ def speed_ceilings(
     points = [(row, v) for row in range(study.runs) for v in speeds]
     solve_each([study.case], sections=False)  # compiles, if need be, once and before the workers
     with workers_of(workers, executor) as pool:
-        found = dict(zip(points, _verdicts(study, points, pool, progress), strict=True))
-        gaps = [
-            (row, a, b)
-            for row in range(study.runs)
-            for a, b in pairwise(speeds)
-            if bool(found[row, a].breached) != bool(found[row, b].breached)
-        ]
-        while gaps and max(b - a for _, a, b in gaps) > within:
-            middles = [(row, 0.5 * (a + b)) for row, a, b in gaps]
-            found |= dict(zip(middles, _verdicts(study, middles, pool), strict=True))
-            gaps = [
-                (row, v, b) if bool(found[row, v].breached) == bool(found[row, a].breached) else (row, a, v)
-                for (row, a, b), (_, v) in zip(gaps, middles, strict=True)
-            ]
+        found = dict(zip(points, _verdicts(study, points, pool, False, progress), strict=True))
+        _refine(study, found, pool, False, within)
+    return [_ceiling(study.values(i), row) for i, row in enumerate(_rows(study, found))]
+
+
+def with_bands(
+    study: Study,
+    ceilings: Sequence[Ceiling],
+    speeds: Sequence[float],
+    *,
+    within: float = WITHIN,
+    workers: int = 1,
+    executor: Executor | None = None,
+    progress: Callable[[int, int, int], None] | None = None,
+) -> list[Ceiling]:
+    """Find in each interval the part that holds with the input errors of the plant, ``[uncertainty]`` of the case.
+
+    Every strand is marched with eight beside it, one standard deviation more and less of each input. A limit
+    speaks where it is breached or its error band reaches it.
+
+    Parameters
+    ----------
+    study : Study
+        As for `speed_ceilings`.
+    ceilings : sequence of Ceiling
+        From `speed_ceilings`.
+    speeds : sequence of float
+        From `scan_speeds` [m/min].
+    within, workers, executor, progress
+        As for `speed_ceilings`; progress counts the speeds of `inner_speeds`.
+
+    Returns
+    -------
+    list of Ceiling
+        The same, with the sure part of each interval.
+    """
+    points = inner_speeds(ceilings, speeds)
+    with workers_of(workers, executor) as pool:
+        found = dict(zip(points, _verdicts(study, points, pool, True, progress), strict=True))
+        for row, ceiling in enumerate(ceilings):
+            for i in ceiling.intervals:  # just beyond a border its limit is breached
+                for v, labels in ((i.lowest - within, i.below), (i.highest + within, i.above)):
+                    if labels:
+                        found.setdefault((row, v), _Verdict(labels))
+        _refine(study, found, pool, True, within)
+    rows = _rows(study, found)
+    return [
+        replace(c, intervals=tuple(_with_sure(i, row) for i in c.intervals), banded=True)
+        for c, row in zip(ceilings, rows, strict=True)
+    ]
+
+
+def inner_speeds(ceilings: Sequence[Ceiling], speeds: Sequence[float]) -> list[tuple[int, float]]:
+    """Return the rows and speeds of the scan that lie in an interval, and its borders.
+
+    Parameters
+    ----------
+    ceilings : sequence of Ceiling
+        From `speed_ceilings`.
+    speeds : sequence of float
+        From `scan_speeds` [m/min].
+
+    Returns
+    -------
+    list of (int, float)
+        Row, counted from 0, and speed [m/min].
+    """
+    return [
+        (row, v)
+        for row, c in enumerate(ceilings)
+        for i in c.intervals
+        for v in sorted({i.lowest, i.highest, *(v for v in speeds if i.lowest < v < i.highest)})
+    ]
+
+
+def _with_sure(interval: Interval, row: dict[float, _Verdict]) -> Interval:
+    """Give an interval the widest of its parts in which nothing speaks."""
+    parts = [p for p in _intervals(row) if interval.lowest <= p.lowest and p.highest <= interval.highest]
+    return replace(interval, sure=max(parts, key=lambda p: p.highest - p.lowest, default=None))
+
+
+def _rows(study: Study, found: dict[tuple[int, float], _Verdict]) -> list[dict[float, _Verdict]]:
+    """Return the verdicts of each row by rising speed."""
     rows: list[dict[float, _Verdict]] = [{} for _ in range(study.runs)]
-    for (row, v), verdict in sorted(found.items()):
+    for (row, v), verdict in sorted(found.items(), key=lambda item: item[0]):
         rows[row][v] = verdict
-    return [_ceiling(study.values(i), row) for i, row in enumerate(rows)]
+    return rows
+
+
+def _refine(
+    study: Study, found: dict[tuple[int, float], _Verdict], pool: Executor, banded: bool, within: float
+) -> None:
+    """Halve every gap in which a verdict changes, until it is narrow enough."""
+    gaps = [
+        (i, a, b)
+        for i, row in enumerate(_rows(study, found))
+        for a, b in pairwise(row)
+        if bool(row[a].breached) != bool(row[b].breached)
+    ]
+    while wide := [gap for gap in gaps if gap[2] - gap[1] > within * (1 + 1e-9)]:
+        middles = [(row, 0.5 * (a + b)) for row, a, b in wide]
+        found |= dict(zip(middles, _verdicts(study, middles, pool, banded), strict=True))
+        gaps = [
+            (row, v, b) if bool(found[row, v].breached) == bool(found[row, a].breached) else (row, a, v)
+            for (row, a, b), (_, v) in zip(wide, middles, strict=True)
+        ]
 
 
 def scan_speeds(study: Study, lowest: float, highest: float, step: float) -> list[float]:
@@ -187,20 +281,22 @@ def _verdicts(
     study: Study,
     points: Sequence[tuple[int, float]],
     pool: Executor,
+    banded: bool,
     progress: Callable[[int, int, int], None] | None = None,
 ) -> list[_Verdict]:
     """Judge strands, chunk by chunk."""
     changes = [{**study.values(row), SPEED: v} for row, v in points]
-    chunks = [changes[i : i + CHUNK] for i in range(0, len(changes), CHUNK)]
+    size = max(CHUNK // 8, 1) if banded else CHUNK
+    chunks = [changes[i : i + size] for i in range(0, len(changes), size)]
     found: list[_Verdict] = []
-    for verdicts in pool.map(chunk_verdicts, [study.case] * len(chunks), chunks):
+    for verdicts in pool.map(chunk_verdicts, [study.case] * len(chunks), chunks, [banded] * len(chunks)):
         found += verdicts
         if progress is not None:
             progress(len(found), 0, 0)
     return found
 
 
-def chunk_verdicts(case: Case, changes: Sequence[dict[str, Any]]) -> list[_Verdict]:
+def chunk_verdicts(case: Case, changes: Sequence[dict[str, Any]], banded: bool = False) -> list[_Verdict]:
     """March a chunk and return what the hard limits say of each strand.
 
     Parameters
@@ -209,31 +305,54 @@ def chunk_verdicts(case: Case, changes: Sequence[dict[str, Any]]) -> list[_Verdi
         The base case.
     changes : sequence of dict
         What each strand changes in it.
+    banded : bool
+        Whether a limit also speaks where its error band reaches it.
 
     Returns
     -------
     list
         In the order of the changes.
     """
-    found: dict[int, _Verdict] = {}
-    cases: dict[int, Case] = {}
+    cases: dict[int, list[Case]] = {}
     for i, own in enumerate(changes):
         try:
-            cases[i] = case.replace(own)
+            changed = case.replace(own)
+            cases[i] = [changed, *(shifted_cases(changed) if banded else ())]
         except SolidifyError:
-            found[i] = _Verdict((IMPOSSIBLE,))
-    for i, result in zip(cases, solve_each(list(cases.values()), sections=False), strict=True):
-        if isinstance(result, SolidifyError):
-            found[i] = _Verdict((IMPOSSIBLE,))
             continue
-        hard = [f for f in judge(result).findings if f.hardness == "hard"]
-        breached = tuple(f.label for f in hard if f.verdict == "breached")
-        found[i] = _Verdict(breached, tuple(f.label for f in hard if not f.judged))
-    return [found[i] for i in range(len(changes))]
+    results = iter(solve_each([one for group in cases.values() for one in group], sections=False))
+    found = {i: _judged(group[0], [next(results) for _ in group], banded) for i, group in cases.items()}
+    return [found.get(i, _Verdict((IMPOSSIBLE,))) for i in range(len(changes))]
+
+
+def _judged(case: Case, strands: Sequence[Result | SolidifyError], banded: bool) -> _Verdict:
+    """Return what the hard limits say of a strand, with those marched beside it for its bands."""
+    whole = [strand for strand in strands if isinstance(strand, Result)]
+    if len(whole) < len(strands):
+        return _Verdict((IMPOSSIBLE,))
+    main, *beside = whole
+    bands = bands_of(case, main, beside) if banded else {}
+    hard = [f for f in judge(main, bands).findings if f.hardness == "hard"]
+    spoken = tuple(
+        f.label for f in hard if f.verdict == "breached" or (banded and f.banded and f.verdict == "close")
+    )
+    return _Verdict(spoken, tuple(f.label for f in hard if not f.judged))
 
 
 def _ceiling(inputs: dict[str, Any], row: dict[float, _Verdict]) -> Ceiling:
-    """Join the speeds of a row that breach nothing to intervals."""
+    """Sum up the speeds of a row."""
+    intervals = tuple(_intervals(row))
+    counts: dict[str, int] = {}
+    for verdict in row.values():
+        for label in verdict.breached:
+            counts[label] = counts.get(label, 0) + 1
+    everywhere = () if intervals else tuple(sorted(counts, key=lambda label: -counts[label]))
+    not_judged = tuple(dict.fromkeys(label for verdict in row.values() for label in verdict.not_judged))
+    return Ceiling(inputs, intervals, everywhere, not_judged)
+
+
+def _intervals(row: dict[float, _Verdict]) -> list[Interval]:
+    """Join the speeds at which nothing speaks to intervals."""
     speeds = list(row)
     intervals: list[Interval] = []
     begin = None
@@ -246,75 +365,4 @@ def _ceiling(inputs: dict[str, Any], row: dict[float, _Verdict]) -> Ceiling:
             below = row[speeds[begin - 1]].breached if begin > 0 else ()
             above = row[speeds[i + 1]].breached if i + 1 < len(speeds) else ()
             intervals.append(Interval(speeds[begin], v, below, above))
-    counts: dict[str, int] = {}
-    for verdict in row.values():
-        for label in verdict.breached:
-            counts[label] = counts.get(label, 0) + 1
-    everywhere = () if intervals else tuple(sorted(counts, key=lambda label: -counts[label]))
-    not_judged = tuple(dict.fromkeys(label for verdict in row.values() for label in verdict.not_judged))
-    return Ceiling(inputs, tuple(intervals), everywhere, not_judged)
-
-
-def ceiling_csv(ceilings: Sequence[Ceiling]) -> str:
-    """Write ceilings as a table to hand on.
-
-    Parameters
-    ----------
-    ceilings : sequence of Ceiling
-        From `speed_ceilings`.
-
-    Returns
-    -------
-    str
-        CSV: a line an interval, and one for a row without any. A border without a limit is where the scan ended.
-        Borders are rounded to the safe side, to 0.001 m/min.
-    """
-    inputs = list(dict.fromkeys(name for c in ceilings for name in c.inputs))
-    text = io.StringIO()
-    table = csv.writer(text, lineterminator="\n")
-    table.writerow(
-        [*inputs, "lowest_m_per_min", "binds_below", "highest_m_per_min", "binds_above", "not_judged"]
-    )
-    for c in ceilings:
-        own, silent = [c.inputs.get(name, "") for name in inputs], "; ".join(c.not_judged)
-        for i in c.intervals:
-            low, high = math.ceil(i.lowest * 1e3 - 1e-6) / 1e3, math.floor(i.highest * 1e3 + 1e-6) / 1e3
-            table.writerow([*own, low, "; ".join(i.below), high, "; ".join(i.above), silent])
-        if not c.intervals:
-            table.writerow([*own, "none", "; ".join(c.everywhere), "none", "", silent])
-    return text.getvalue()
-
-
-def ceiling_text(ceilings: Sequence[Ceiling], case: Case) -> str:
-    """Write ceilings for a terminal.
-
-    Parameters
-    ----------
-    ceilings : sequence of Ceiling
-        From `speed_ceilings`.
-    case : Case
-        The base case.
-
-    Returns
-    -------
-    str
-    """
-    rows = list(csv.reader(io.StringIO(ceiling_csv(ceilings))))
-    head = [name.rsplit(".", 1)[-1] for name in rows[0][:-5]]
-    shown = [(*head, "lowest", "binds below", "highest", "binds above")]
-    shown += [(*row[:-5], *(cell or "–" for cell in row[-5:-1])) for row in rows[1:]]
-    lines = ["casting speeds [m/min] at which no hard limit is breached", "", *columns(shown, "lr"), ""]
-    silent = sorted({label for c in ceilings for label in c.not_judged})
-    if silent:
-        lines.append(f"not judged at some speed, and so not counted: {', '.join(silent)}")
-    fixed = [zone.name for zone in case.zone if not _follows_speed(zone)]
-    if fixed:
-        lines.append(f"the water does not follow the speed in: {', '.join(fixed)}")
-    lines.append(
-        "estimates of a simplified slice without error bands; a speed is set by those who answer for it"
-    )
-    return "\n".join(lines)
-
-
-def _follows_speed(zone: Zone) -> bool:
-    return bool(zone.tables()) or zone.water_L_per_kg is not None
+    return intervals

@@ -19,7 +19,7 @@ from solidify.marching import solve_many
 from solidify.result import Result
 from solidify.strand import case_steel, temperatures
 
-__all__ = ["INPUTS", "margins", "with_errors"]
+__all__ = ["INPUTS", "bands_of", "margins", "shifted_cases", "with_errors"]
 
 INPUTS = {
     "superheat": ("superheat_K", "K"),
@@ -57,10 +57,51 @@ def margins(case: Case, result: Result | None = None) -> Bands:
     InputError, MarchError
         If a shifted strand cannot be marched.
     """
-    errors = _errors(case)
-    shifted = [with_errors(case, {name: e}) for name, pair in errors.items() for e in pair]
+    shifted = shifted_cases(case)
     strands = solve_many(shifted) if result is not None else solve_many([case, *shifted])
     main = result if result is not None else strands.pop(0)
+    return bands_of(case, main, strands)
+
+
+def shifted_cases(case: Case) -> list[Case]:
+    """Return the case with one standard deviation more and less of each input that has an error.
+
+    Parameters
+    ----------
+    case : Case
+        A checked case.
+
+    Returns
+    -------
+    list of Case
+        Two for each input, more before less.
+
+    Raises
+    ------
+    InputError
+        If one of them is no case.
+    """
+    return [with_errors(case, {name: e}) for name, pair in _errors(case).items() for e in pair]
+
+
+def bands_of(case: Case, main: Result, strands: Sequence[Result]) -> Bands:
+    """Return the error bands of a strand from those marched beside it.
+
+    Parameters
+    ----------
+    case : Case
+        A checked case.
+    main : Result
+        Its strand.
+    strands : sequence of Result
+        Of `shifted_cases`.
+
+    Returns
+    -------
+    Bands
+        As of `margins`.
+    """
+    errors = _errors(case)
     values = [{f.name: f.value for f in judge(strand).findings} for strand in strands]
     bands = {}
     for finding in judge(main).findings:

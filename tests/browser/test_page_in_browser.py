@@ -12,9 +12,11 @@ import pytest
 
 import solidify
 from solidify.case import parse_case
+from solidify.ceiling_sheet import ceiling_page
 from solidify.findings import judge
 from solidify.marching import solve
 from solidify.page import report_page
+from solidify.studies.ceiling import Ceiling, Interval
 from solidify.studies.target import parse_target
 from solidify.studies.tune import tune
 from solidify.tune_page import tuning_page
@@ -66,7 +68,19 @@ def files(tmp_path_factory):
         result = solve(case)
         (folder / f"{name}.html").write_text(report_page(result, judge(result)), encoding="utf-8")
     (folder / "table.html").write_text(table_page(cases["slab"]), encoding="utf-8")
+    (folder / "speeds.html").write_text(speeds_page(cases["bloom"]), encoding="utf-8")
     return folder
+
+
+def speeds_page(case):
+    """The page of casting speeds: five inputs, one of them a long word, rows with two speeds and with none."""
+    keys = ["section.thickness_mm", "section.width_mm", "steel.composition.C", "casting.superheat_K", "title"]
+    inputs = dict(zip(keys, (250, 300, 0.45, 28, LONG), strict=True))
+    labels = ("surface at the straightener", "last liquid to last support")
+    sure = Interval(0.7, 0.9, labels[:1], labels[1:])
+    both = (Interval(0.6, 1.0, labels[:1], labels[1:], sure), Interval(1.1, 1.2, labels, ()))
+    rows = [Ceiling(inputs, both, (), labels, True), Ceiling(inputs, (), labels, (), True)]
+    return ceiling_page(rows * 9, case, [0.4, 0.45, 1.4])
 
 
 def table_page(case):
@@ -124,7 +138,7 @@ def opened(browser, files):
 
 
 WIDTHS = [390, 1280]
-NAMES = ["bloom", "slab", "billet", "long", "table"]
+NAMES = ["bloom", "slab", "billet", "long", "table", "speeds"]
 
 
 @pytest.mark.parametrize("width", WIDTHS)

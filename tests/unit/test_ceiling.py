@@ -9,12 +9,14 @@ from pathlib import Path
 import pytest
 
 from solidify.case import read_case
+from solidify.ceiling_sheet import ceiling_csv, ceiling_page, ceiling_text
 from solidify.cli import main
 from solidify.errors import InputError
 from solidify.findings import judge
 from solidify.marching import solve
 from solidify.studies import ceiling
-from solidify.studies.ceiling import IMPOSSIBLE, SPEED, ceiling_csv, ceiling_text, speed_ceilings
+from solidify.studies.ceiling import IMPOSSIBLE, SPEED, inner_speeds, scan_speeds, speed_ceilings, with_bands
+from solidify.studies.margins import margins
 from solidify.studies.study_file import make_study, read_study
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -57,12 +59,13 @@ def test_hotter_steel_is_cast_slower(bloom):
     assert highest[0] > highest[-1]
 
 
-def made_up(limits):
+def made_up(limits, within=None):
     """Verdicts from windows of speed by label, in place of a march."""
 
-    def verdicts(case, changes):
+    def verdicts(case, changes, banded=False):
+        speaks = within or limits if banded else limits
         return [
-            ceiling._Verdict(tuple(label for label, bad in limits.items() if bad(own[SPEED])))
+            ceiling._Verdict(tuple(label for label, bad in speaks.items() if bad(own[SPEED])))
             for own in changes
         ]
 
@@ -85,6 +88,92 @@ def test_every_interval_is_found(bloom, monkeypatch):
     for interval, low, high in zip(row.intervals, (0.512, 0.861), (0.733, 1.1), strict=True):
         assert low <= interval.lowest <= low + 0.001
         assert high - 0.001 <= interval.highest <= high
+
+
+def reached(case, changes):
+    """Labels of the hard limits that are breached or that their error band reaches, one strand by itself."""
+    changed = case.replace(changes)
+    result = solve(changed)
+    findings = [f for f in judge(result, margins(changed, result)).findings if f.hardness == "hard"]
+    return {f.label for f in findings if f.verdict == "breached" or (f.banded and f.verdict == "close")}
+
+
+def test_the_sure_part_holds_with_the_error_bands_and_breaks_beyond(bloom):
+    """Each border marched again by itself with the strands of its bands: clear there, reached just beyond."""
+    study = make_study(bloom, {"casting.superheat_K": [25, 45]})
+    speeds = scan_speeds(study, 0.5, 1.3, 0.1)
+    plain = speed_ceilings(study, 0.5, 1.3, step=0.1)
+    found = with_bands(study, plain, speeds)
+    assert len(inner_speeds(plain, speeds)) > 8
+    for row, before in zip(found, plain, strict=True):
+        assert row.banded
+        (interval,) = row.intervals
+        assert (interval.lowest, interval.highest) == (
+            before.intervals[0].lowest,
+            before.intervals[0].highest,
+        )
+        assert interval.lowest < interval.sure.lowest < interval.sure.highest < interval.highest
+        for border, labels, beyond in (
+            (interval.sure.lowest, interval.sure.below, -0.005),
+            (interval.sure.highest, interval.sure.above, 0.005),
+        ):
+            assert reached(bloom, {**row.inputs, SPEED: border}) == set()
+            assert labels
+            assert set(labels) <= reached(bloom, {**row.inputs, SPEED: border + beyond})
+
+
+def test_the_widest_sure_part_of_each_interval_is_told(bloom, monkeypatch):
+    limits = {"slow": lambda v: v < 0.512, "fast": lambda v: v > 1.1}
+    within = {"slow": lambda v: v < 0.6, "island": lambda v: 0.7 < v < 0.8, "fast": lambda v: v > 1.0}
+    monkeypatch.setattr(ceiling, "chunk_verdicts", made_up(limits, within))
+    study = make_study(bloom, {"casting.superheat_K": [30]})
+    speeds = scan_speeds(study, 0.4, 1.4, 0.05)
+    (row,) = with_bands(study, speed_ceilings(study, 0.4, 1.4, within=0.001), speeds, within=0.001)
+    sure = row.intervals[0].sure
+    assert 0.8 <= sure.lowest <= 0.801
+    assert 0.999 <= sure.highest <= 1.0
+    assert (sure.below, sure.above) == (("island",), ("fast",))
+
+
+def test_an_interval_without_a_sure_part_says_none(bloom, monkeypatch):
+    limits, within = {"fast": lambda v: v > 1.1}, {"fast": lambda v: v > 0.1}
+    monkeypatch.setattr(ceiling, "chunk_verdicts", made_up(limits, within))
+    study = make_study(bloom, {"casting.superheat_K": [30]})
+    speeds = scan_speeds(study, 0.4, 1.4, 0.1)
+    found = with_bands(study, speed_ceilings(study, 0.4, 1.4, step=0.1), speeds)
+    assert found[0].intervals[0].sure is None
+    (row,) = csv.DictReader(io.StringIO(ceiling_csv(found)))
+    assert row["lowest_with_errors_m_per_min"] == row["highest_with_errors_m_per_min"] == "none"
+    assert "none" in ceiling_page(found, bloom, speeds)
+
+
+def test_the_page_holds_every_row_its_limits_and_the_cautions(bloom):
+    """For the shift: one file that fetches nothing, with the cautions, the errors counted and the base case."""
+    sure = ceiling.Interval(0.66, 0.98, ("slow",), ("fast",))
+    some = ceiling.Interval(0.61234, 1.04567, ("slow",), ("fast & hot",), sure)
+    rows = [
+        ceiling.Ceiling({"section.width_mm": 300, "casting.superheat_K": 20}, (some,), (), ("silent",), True),
+        ceiling.Ceiling({"section.width_mm": 260, "casting.superheat_K": 35}, (), ("shell",), (), True),
+    ]
+    text = ceiling_page(rows, bloom, [0.4, 0.5, 1.4], "2026-01-01T00:00:00+00:00")
+    assert text == ceiling_page(rows, bloom, [0.4, 0.5, 1.4], "2026-01-01T00:00:00+00:00")
+    for words in (
+        "0.613–1.045",
+        "0.660–0.980",
+        "slower: slow",
+        "faster: fast &amp; hot",
+        "breached at the speeds looked at: shell",
+        "width, mm",
+        "superheat, K",
+        "not judged at some speed, and so not counted: silent",
+        "No permission to cast at any speed.",
+        "Water trapped under molten steel explodes and kills",
+        "invented plant",
+        "2026-01-01 00:00 UTC",
+    ):
+        assert words in text.replace("\xa0", " "), words
+    assert "http" not in text.replace("http://www.w3.org/2000/svg", "")
+    assert "superheat 3 K, mould heat flux 10 %" in text.replace("\xa0", " ")
 
 
 def test_a_border_where_the_scan_ends_names_no_limit(bloom, monkeypatch):
@@ -150,15 +239,27 @@ def test_the_demo_rows_read():
     assert SPEED not in study.inputs
 
 
-def test_the_verb_writes_the_table(tmp_path, capsys, monkeypatch):
+def test_the_verb_writes_the_table_and_the_page(tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)
     Path("bloom.toml").write_text((CASES / "bloom.toml").read_text())
     Path("rows.toml").write_text('case = "bloom.toml"\n[vary]\n"casting.superheat_K" = [20, 40]\n')
-    assert main(["ceiling", "rows.toml", "--between", "0.5", "1.2", "--step", "0.1", "--workers", "1"]) == 0
-    out = capsys.readouterr().out
-    assert "surface at the straightener" in out
-    assert "the water does not follow the speed in: foot rolls, spray 1" in out
+    scan = ["--between", "0.5", "1.2", "--step", "0.1", "--workers", "1"]
+    assert main(["ceiling", "rows.toml", *scan]) == 0
+    said = capsys.readouterr()
+    assert "straightener" in said.out
+    assert "the water does not follow the speed in: foot rolls, spray 1" in said.out
+    assert "nine strands each" in said.err
     rows = list(csv.DictReader(io.StringIO(Path("rows-speeds.csv").read_text())))
     assert [row["casting.superheat_K"] for row in rows] == ["20", "40"]
-    assert main(["ceiling", "rows.toml", "-o", "rows.toml"]) == 2
+    for row in rows:
+        assert row["lowest_m_per_min"] < row["lowest_with_errors_m_per_min"]
+        assert float(row["highest_with_errors_m_per_min"]) < float(row["highest_m_per_min"])
+    assert rows[0]["lowest_with_errors_m_per_min"] in Path("rows-speeds.html").read_text()
+    assert main(["ceiling", "rows.toml", *scan, "--no-bands", "-o", "only.csv"]) == 0
+    assert "lowest_with_errors" not in Path("only.csv").read_text()
+    assert not Path("only.html").exists()
+    assert main(["ceiling", "rows.toml", "-o", "rows.toml", "-o", "a.pdf"]) == 2
+    said = capsys.readouterr().err
+    assert "-o rows.toml" in said
+    assert "-o a.pdf" in said
     assert main(["ceiling", "rows.toml", "--between", "1.2", "0.5"]) == 2

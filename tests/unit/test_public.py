@@ -57,6 +57,7 @@ FLOORS = [
         "page_parts",
         "page_tables",
         "case_sheet",
+        "ceiling_sheet",
         "compare_sheet",
         "mould_sheet",
         "steel_sheet",
