@@ -43,7 +43,9 @@ FIGURES = {
     "k_whole_machine": Printed("K of the whole machine", "mm/√min", 1.0, 1),
     "surface_at_straightener_in": Printed("surface at the first straightening point", "°C", 1.0, 0),
     "surface_at_straightener_out": Printed("surface at the last straightening point", "°C", 1.0, 0),
-    "centre_solid_fraction_at_straightener_in": Printed("centre solid at the first of them", "", 1.0, 2),
+    "centre_solid_fraction_at_straightener_in": Printed(
+        "centre solid at the first straightening point", "", 1.0, 2
+    ),
     "surface_at_cutoff": Printed("surface at the cut-off", "°C", 1.0, 0),
     "centre_at_cutoff": Printed("centre at the cut-off", "°C", 1.0, 0),
     "specific_water": Printed("specific water", "L/kg", 1.0, 2),

@@ -9,13 +9,13 @@ import numpy as np
 from solidify.answers.breaches import CONFIDENCE, breaches, failures
 from solidify.answers.influence import WAYS, Effect, Effects, Indices, effects, sobol_shares
 from solidify.answers.quantities import (
-    FIGURES,
     headline_quantities,
     input_label,
     quantity,
     quantity_names,
     varied,
 )
+from solidify.figures import FIGURES
 from solidify.sheet import columns, listed, page, wrapped
 from solidify.study_store import StudyTable, load_study
 

@@ -12,11 +12,10 @@ import numpy as np
 
 from solidify.compare import flattened
 from solidify.errors import InputError, Problem, closest
+from solidify.figures import FIGURES
 from solidify.study_store import VERDICT, StudyTable
-from solidify.units import MINUTE, MM, MW
 
 __all__ = [
-    "FIGURES",
     "Bound",
     "Quantity",
     "base_value",
@@ -28,34 +27,6 @@ __all__ = [
     "quantity_names",
     "varied",
 ]
-
-FIGURES = {
-    "shell_at_mould_exit": ("shell at mould exit, solid fraction 0.7", MM, "mm", 1),
-    "metallurgical_length": ("end of solidification", 1.0, "m", 1),
-    "surface_at_mould_exit": ("surface at mould exit", 1.0, "°C", 0),
-    "surface_at_straightener_in": ("surface at the first straightening point", 1.0, "°C", 0),
-    "surface_at_straightener_out": ("surface at the last straightening point", 1.0, "°C", 0),
-    "surface_at_cutoff": ("surface at the cut-off", 1.0, "°C", 0),
-    "centre_at_cutoff": ("centre at the cut-off", 1.0, "°C", 0),
-    "centre_solid_fraction_at_straightener_in": (
-        "solid at the centre, first straightening point",
-        1.0,
-        "",
-        2,
-    ),
-    "length_at_solid_fraction_0_99": ("where the centre is 0.99 solid", 1.0, "m", 1),
-    "meeting_depth": ("depth at which the two shells meet", MM, "mm", 1),
-    "solidification_time": ("time to the end of solidification", MINUTE, "min", 1),
-    "k_mould_exit": ("K at mould exit", 1.0, "mm/√min", 1),
-    "k_whole_machine": ("K of the whole machine", 1.0, "mm/√min", 1),
-    "mean_mould_heat_flux": ("mean mould heat flux", MW, "MW/m²", 2),
-    "largest_reheating": ("largest reheating", 1.0, "K", 0),
-    "largest_reheating_rate": ("largest reheating rate", 1.0, "K/m", 0),
-    "largest_cooling_rate": ("largest cooling rate", 1.0, "K/m", 0),
-    "specific_water": ("specific water", 1.0, "L/kg", 2),
-    "throughput": ("throughput", 1 / MINUTE, "kg/min", 0),
-}
-"""Figures for print: words, what one unit of print is in SI, unit, decimals."""
 
 _LIMITED = {
     "shell_at_mould_exit": ("shell_floor",),
@@ -167,9 +138,10 @@ def quantity(table: StudyTable, name: str) -> Quantity:
         near = closest(name, names)
         raise InputError(Problem(name, "is no quantity of the study", ", ".join(names), near))
     if name in FIGURES and name in table.columns:
-        label, _, unit, digits = FIGURES[name]
+        figure = FIGURES[name]
+        label = figure.label + (", solid fraction 0.7" if table.columns[name].ndim > 1 else "")
         bounds = tuple(b for n in _LIMITED.get(name, ()) for b in _bounds(table, n, name))
-        return Quantity(name, label, unit, digits, _figure(table, name), bounds)
+        return Quantity(name, label, figure.unit, figure.digits, _figure(table, name), bounds)
     place = table.finding.index(name)
     unit = table.words["finding_unit"][place]
     label = table.words["finding_label"][place]
@@ -329,7 +301,7 @@ def _figure(table: StudyTable, name: str) -> np.ndarray:
     values = table.columns[name]
     if values.ndim > 1:
         values = values[:, int(np.argmin(np.abs(table.solid_fraction - 0.7)))]
-    return values / FIGURES[name][1]
+    return values / FIGURES[name].one
 
 
 def _found(table: StudyTable, name: str) -> np.ndarray:
