@@ -302,7 +302,7 @@ def main() -> None:
 <!-- Written by `python benchmarks/speed.py`. Do not edit by hand. -->
 
 `pip install "solidify[bench]"`, then `python benchmarks/speed.py` writes this page. This one: {date.today().isoformat()},
-{_processor()}, {cores} cores, load {load:.1f} before the start; Python {platform.python_version()},
+{processor()}, {cores} cores, load {load:.1f} before the start; Python {platform.python_version()},
 {", ".join(versions)}.
 Times are the shortest, then the median and the quartiles of all rounds; all of a table was timed in turn in one process.
 On a machine that others use, the shortest ones and their ratios mean most, and a second thread may find nothing to run
@@ -361,7 +361,7 @@ Bloom: the demonstration case of the package.
         print(f"wrote {PAGE.relative_to(ROOT)} in {perf_counter() - begin:.0f} s")
 
 
-def _processor() -> str:
+def processor() -> str:
     """Name of the processor."""
     try:
         lines = Path("/proc/cpuinfo").read_text(encoding="utf-8").splitlines()

@@ -1,43 +1,54 @@
-"""Strands a second of a sweep, against solving one at a time, in one run: one worker, two threads, processes.
+"""Strands a second of a sweep against one at a time, where the time goes, and memory against the number of runs.
 
-    python benchmarks/sweep.py [runs]
-
-Prints ratios to one at a time (case made, marched, judged) from the median of several rounds in turn, so that a busy
-machine slows all alike; then the live memory at two sizes of a study.
+``python benchmarks/sweep.py`` writes benchmarks/SWEEPS.md (some minutes; best on a quiet machine); ``--quick`` prints
+fewer rounds and smaller studies and writes nothing. All ways are timed in turn in one process. Beside the clock stands
+the time on the processor, which other programs of a busy machine move less.
 """
 
 from __future__ import annotations
 
+import argparse
 import multiprocessing
+import os
+import resource
 import statistics
+import subprocess
 import sys
 import tempfile
 import time
-import tracemalloc
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
+from datetime import date
 from pathlib import Path
 
+import numpy as np
+from speed import processor
+
 import solidify
+from solidify import kernels
+from solidify.findings import judge
+from solidify.marching import CHUNK, solve_each
 from solidify.studies.study_file import Study, make_study
 from solidify.studies.sweep import cores, run_study
 
-CASE = Path(__file__).parents[1] / "cases" / "bloom.toml"
-ROUNDS = 5
+ROOT = Path(__file__).resolve().parents[1]
+PAGE = ROOT / "benchmarks" / "SWEEPS.md"
+DEMOS = ("billet", "bloom", "slab")
 
 
-def study_of(runs: int) -> Study:
-    case = solidify.read_case(CASE)
+def study_of(runs: int, demo: str = "bloom") -> Study:
+    case = solidify.read_case(ROOT / "cases" / f"{demo}.toml")
+    speed = case.casting.speed_m_per_min
     vary = {
-        "casting.speed_m_per_min": {"from": 0.6, "to": 0.9, "steps": runs // 8},
-        "casting.superheat_K": {"from": 15, "to": 40, "steps": 8},
+        "casting.speed_m_per_min": {"low": 0.9 * speed, "high": 1.1 * speed},
+        "casting.superheat_K": {"mean": 28, "sd": 4},
     }
-    return make_study(case, vary)
+    return make_study(case, vary, sampling="sobol", runs=runs)
 
 
 def one_at_a_time(study: Study) -> None:
     for run in range(study.runs):
-        solidify.judge(solidify.solve(study.case.replace(study.values(run))))
+        judge(solidify.solve(study.case.replace(study.values(run))))
 
 
 def swept(study: Study, executor: Executor | None = None) -> None:
@@ -45,47 +56,151 @@ def swept(study: Study, executor: Executor | None = None) -> None:
         run_study(study, Path(folder) / "study.h5", executor=executor)
 
 
-def rate(work: Callable[[], None], runs: int) -> float:
-    begin = time.perf_counter()
-    work()
-    return runs / (time.perf_counter() - begin)
+def on_processor(workers: Collection[int]) -> float:
+    """Time of this process and of some others on the processor so far [s]."""
+    ticks = 0
+    for pid in workers:
+        fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+        ticks += int(fields[11]) + int(fields[12])
+    return time.process_time() + ticks / os.sysconf("SC_CLK_TCK")
 
 
-def peak(runs: int) -> float:
-    """Most memory of Python and numpy at a time [MB]."""
-    study = study_of(runs)
-    tracemalloc.start()
-    swept(study)
-    most = tracemalloc.get_traced_memory()[1] / 1e6
-    tracemalloc.stop()
-    return most
-
-
-def main(runs: int) -> None:
-    study, few = study_of(runs), study_of(64)
-    count = cores()
-    processes = ProcessPoolExecutor(count, mp_context=multiprocessing.get_context("spawn"))
-    threads = ThreadPoolExecutor(2)
-    ways: dict[str, Callable[[], None]] = {
-        "one at a time": lambda: one_at_a_time(few),
-        "sweep, one worker": lambda: swept(study),
-        "sweep, two threads": lambda: swept(study, threads),
-        f"sweep, {count} processes": lambda: swept(study, processes),
-    }
-    with processes, threads:
+def rates(runs: int, rounds: int) -> list[str]:
+    """Table of the ways to run one study."""
+    study, few = study_of(runs), study_of(CHUNK)
+    fresh = multiprocessing.get_context("spawn")
+    with (
+        ThreadPoolExecutor(2) as threads,
+        ProcessPoolExecutor(1, fresh) as one,
+        ProcessPoolExecutor(2, fresh) as two,
+    ):
+        ways: dict[str, Callable[[], None]] = {
+            "one at a time: case, march, findings": lambda: one_at_a_time(few),
+            "sweep, this process": lambda: swept(study),
+            "sweep, two threads": lambda: swept(study, threads),
+            "sweep, one worker process": lambda: swept(study, one),
+            "sweep, two worker processes": lambda: swept(study, two),
+        }
         for work in ways.values():
             work()  # compiled, loaded, warm
-        rates: dict[str, list[float]] = {name: [] for name in ways}
-        for _ in range(ROUNDS):
+        workers = [*(one._processes or {}), *(two._processes or {})]
+        clock: dict[str, list[float]] = {name: [] for name in ways}
+        busy: dict[str, list[float]] = {name: [] for name in ways}
+        for _ in range(rounds):
             for name, work in ways.items():
-                rates[name].append(rate(work, few.runs if name == "one at a time" else study.runs))
-    alone = rates["one at a time"]
-    for name, found in rates.items():
-        ratio = statistics.median(a / b for a, b in zip(found, alone, strict=True))
-        print(f"{name:22} {statistics.median(found):6.0f} strands/s   {ratio:5.2f} x one at a time")
-    small, large = peak(256), peak(2048)
-    print(f"most memory: 256 runs {small:.1f} MB, 2048 runs {large:.1f} MB")
+                begin, used = time.perf_counter(), on_processor(workers)
+                work()
+                count = few.runs if name.startswith("one at") else study.runs
+                clock[name].append((time.perf_counter() - begin) / count)
+                busy[name].append((on_processor(workers) - used) / count)
+    alone = clock["one at a time: case, march, findings"]
+    rows = []
+    for name, found in clock.items():
+        ratio = statistics.median(a / b for a, b in zip(alone, found, strict=True))
+        rows.append(
+            f"| {name} | {1 / min(found):.0f} | {1 / statistics.median(found):.0f} | {ratio:.2f} | "
+            f"{1e3 * min(busy[name]):.2f} | {1e3 * statistics.median(busy[name]):.2f} |"
+        )
+    return rows
+
+
+def shares(demo: str, rounds: int) -> str:
+    """Row of where the time on the processor goes in a chunk [ms a run]."""
+    study = study_of(CHUNK, demo)
+    spent = [0.0]
+    compiled = kernels.march_batch
+
+    def timed(*given):  # type: ignore[no-untyped-def]
+        begin = time.process_time()
+        compiled(*given)
+        spent[0] += time.process_time() - begin
+
+    best = np.full(4, np.inf)
+    kernels.march_batch = timed
+    try:
+        for _ in range(rounds):
+            spent[0] = 0.0
+            ticks = [time.process_time()]
+            cases = [study.case.replace(study.values(run)) for run in range(study.runs)]
+            ticks.append(time.process_time())
+            results = solve_each(cases, sections=False)
+            ticks.append(time.process_time())
+            for result in results:
+                if isinstance(result, solidify.Result):
+                    judge(result)
+            ticks.append(time.process_time())
+            replaced, solved, judged = np.diff(ticks)
+            best = np.minimum(
+                best, np.array([replaced, spent[0], solved - spent[0], judged]) / study.runs * 1e3
+            )
+    finally:
+        kernels.march_batch = compiled
+    return f"| {demo} | " + " | ".join(f"{ms:.2f}" for ms in best) + f" | {best.sum():.2f} |"
+
+
+def most_memory(runs: int) -> float:
+    """Most memory that a fresh process ever has while it sweeps [MB]."""
+    code = f"import sweep; sweep.swept(sweep.study_of({runs})); print(sweep.peak())"
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT / "benchmarks", check=True, capture_output=True, text=True
+    )
+    return float(done.stdout.split()[-1])
+
+
+def peak() -> float:
+    """Most memory that this process ever had [MB]."""
+    unit = 1 if sys.platform == "darwin" else 1024
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit / 1e6
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--quick", action="store_true", help="few rounds, small studies, write nothing")
+    quick = parser.parse_args().quick
+    load = os.getloadavg()[0]
+    runs, sizes = (128, (128, 512)) if quick else (512, (512, 2048, 8192, 32768))
+    ways = rates(runs, 2 if quick else 7)
+    parts = [shares(demo, 2 if quick else 15) for demo in DEMOS]
+    memory = [(size, most_memory(size)) for size in sizes]
+    text = f"""# Speed of sweeps
+
+<!-- Written by `python benchmarks/sweep.py`. Do not edit by hand. -->
+
+{date.today().isoformat()}, {processor()}, {cores()} cores, load {load:.1f} before the start. Load counts what wants to run:
+above the number of cores, the clock measures the other programs as well, and two workers find no second core. The
+shortest times, those on the processor and the ratios then mean most.
+
+## Strands a second
+
+Sobol sample of speed and superheat on the demonstration bloom, {runs} runs, summary and findings kept in a file, chunks of
+{CHUNK}.
+
+| | strands/s, best | median | times one at a time | on the processor, ms a strand, best | median |
+|---|---|---|---|---|---|
+{chr(10).join(ways)}
+
+## Where it goes
+
+On the processor, ms a strand, best of the rounds, in chunks of {CHUNK} of this process.
+
+| | case replaced and checked | compiled march | made ready, result drawn | judged | all |
+|---|---|---|---|---|---|
+{chr(10).join(parts)}
+
+## Memory
+
+Most memory that a fresh process has while it sweeps in one worker.
+
+| runs | MB |
+|---|---|
+{chr(10).join(f"| {size} | {most:.0f} |" for size, most in memory)}
+"""
+    if quick:
+        print(text)
+    else:
+        PAGE.write_text(text, encoding="utf-8")
+        print(f"wrote {PAGE.relative_to(ROOT)}")
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 512)
+    main()
