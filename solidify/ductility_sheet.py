@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from solidify.ductility import LIMIT, Ductility, case_ductility
-from solidify.limits import Limit, Setting, limit
+from solidify.ductility import LIMIT, Ductility, case_ductility, criteria, ductility
+from solidify.limits import Limit, Setting, limit, strand_setting
 from solidify.measures import setting_of
 from solidify.result import Result
 from solidify.sources import EVIDENCE
+from solidify.steel import Steel
 
-__all__ = ["part_rows", "result_ductility", "trough_text"]
+__all__ = ["criteria_rows", "part_rows", "result_ductility", "trough_text"]
 
 
 def result_ductility(result: Result) -> Ductility:
@@ -54,6 +55,28 @@ def trough_text(trough: Ductility, setting: Setting, limits: Mapping[str, object
         rule: Limit = limit(LIMIT, setting, own)
         said = f"≥ {rule.lower:g} °C, your own limit, in place of {said}"
     return f"surface at the straightener {said}"
+
+
+def criteria_rows(steel: Steel) -> list[tuple[str, str, str]]:
+    """Return what each criterion asks of a steel at the straightener, for print.
+
+    Parameters
+    ----------
+    steel : Steel
+        Its class and composition.
+
+    Returns
+    -------
+    list of tuple of str
+        Name of the criterion, what it asks, and for which steel and how well known, or why it does not speak.
+    """
+    setting = strand_setting(("slab", 0.2, 1.0), steel, "powder")  # the product does not matter here
+    rows = []
+    for name in criteria():
+        trough = ductility(setting, steel.composition, name)
+        known = "; ".join(t for t in (trough.note, EVIDENCE[trough.evidence]) if t)
+        rows.append((name, trough.text, trough.reason or known))
+    return rows
 
 
 def part_rows(trough: Ductility) -> list[tuple[str, str, str, str]]:

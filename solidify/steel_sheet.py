@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from solidify.ductility_sheet import criteria_rows
 from solidify.sheet import WIDTH, columns, entries, listed, page
 from solidify.sources import EVIDENCE, source
 from solidify.steel import Steel
@@ -33,9 +34,10 @@ def steel_text(steel: Steel, width: int = WIDTH) -> str:
     Returns
     -------
     str
-        Plain text: class, temperatures, a property table from hot to cold, sources, notices.
+        Plain text: class, temperatures, what each criterion of ductility asks, a property table from hot to cold,
+        sources, notices.
     """
-    blocks = [_head(steel), _temperatures(steel), _table(steel)]
+    blocks = [_head(steel), _temperatures(steel), _ductility(steel, width), _table(steel)]
     blocks += [
         listed("Sources", _sources(steel), width),
         listed("To know", map(str, steel.notices), width),
@@ -66,6 +68,11 @@ def _temperatures(steel: Steel) -> list[str]:
     named = {"liquidus": steel.liquidus, **steel.temperatures, "solidus": steel.solidus}
     rows = sorted(named.items(), key=lambda item: -item[1])
     return ["Temperatures, °C", *columns([(name, f"{value:.1f}") for name, value in rows], indent="  ")]
+
+
+def _ductility(steel: Steel, width: int) -> list[str]:
+    title = "Surface at the straightener, by ductility_criterion"
+    return [title, *columns(criteria_rows(steel), "llw", width, indent="  ")]
 
 
 def _table(steel: Steel) -> list[str]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import contextlib
 import math
 import tomllib
-from collections.abc import Mapping
-from functools import cache
+from collections.abc import Collection, Mapping, Sequence
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +14,7 @@ import tomli_w
 from pydantic import Field, PrivateAttr, ValidationError
 from pydantic.json_schema import GenerateJsonSchema
 
-from solidify.case.given import Flaw, Given
+from solidify.case.given import Flaw, Given, Rule, reads, touched
 from solidify.case.lines import KeyPath
 from solidify.case.messages import key_name, key_problems, schema_at, value_flaws
 from solidify.case.model import (
@@ -75,6 +75,7 @@ class Case(Table):
     _folder: Path = PrivateAttr(Path())
     _properties: str | None = PrivateAttr(None)
     _file_speed: float = PrivateAttr(math.nan)
+    _reads: list[tuple[Rule, frozenset[tuple[Any, ...]]]] | None = PrivateAttr(None)
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Case) and self.__dict__ == other.__dict__
@@ -339,19 +340,27 @@ class Case(Table):
             If a path does not exist or a value is refused, with the key path; all problems at once.
         """
         data: dict[str, Any] = dict(self._data)
-        problems = []
+        problems, paths = [], []
         for name, value in changes.items():
             try:
-                data = _put(data, self._locate(name), frozen(value))
+                paths.append(self._locate(name))
+                data = _put(data, paths[-1], frozen(value))
             except KeyError:
                 problems.append(self._unknown(name))
         if problems:
             raise InputError(problems)
-        case, flaws = checked_case(data, file_speed=self._file_speed)
+        case, flaws = checked_case(data, self._file_speed, self._rules_on(paths))
         if case is None:
             raise InputError(key_problems(flaws, data))
         kept = self._properties if case.steel.property_file == self.steel.property_file else None
         return case._settle(self._name, self._folder, kept)
+
+    def _rules_on(self, paths: Collection[KeyPath]) -> Sequence[Rule]:
+        """Return the rules that read any of some keys; the others find nothing wrong, as here."""
+        if self._reads is None:
+            self._reads = [(rule, reads(rule, self._data)) for rule in RULES]
+        wanted = touched(paths)
+        return [rule for rule, read in self._reads if not read.isdisjoint(wanted)]
 
     def value(self, name: str) -> Any:
         """Return the value used for one key.
@@ -388,19 +397,25 @@ class Case(Table):
 
     def _locate(self, name: str) -> KeyPath:
         """Turn a dotted name into a key path; KeyError where the case has no such place."""
-        keys = _split(name)
-        path: KeyPath = tuple(keys)
-        if keys[0] == "zone" and len(keys) > 1:
+        path: KeyPath = _split(name)
+        if path[0] == "zone" and len(path) > 1:
             names = [zone.name for zone in self.zone]
-            if keys[1] not in names:
+            if path[1] not in names:
                 raise KeyError(name)
-            path = ("zone", names.index(keys[1]), *keys[2:])
-        if not schema_at(case_schema(), path) and keys[0] != "limits":
+            path = ("zone", names.index(path[1]), *path[2:])
+        if not _is_key(path):
             raise KeyError(name)
         return path
 
 
-def _split(name: str) -> list[str]:
+@lru_cache(maxsize=1024)
+def _is_key(path: KeyPath) -> bool:
+    """Whether the case file has a place for a key; limits are told by their own rule."""
+    return path[0] == "limits" or bool(schema_at(case_schema(), path))
+
+
+@lru_cache(maxsize=1024)
+def _split(name: str) -> tuple[str, ...]:
     """Split a dotted key as TOML does; KeyError where it is none."""
     try:
         at: Any = tomllib.loads(f"{name} = 0") if "\n" not in name else {}
@@ -412,7 +427,7 @@ def _split(name: str) -> list[str]:
             raise KeyError(name)
         key, at = next(iter(at.items()))
         keys.append(key)
-    return keys
+    return tuple(keys)
 
 
 def frozen(value: Any) -> Any:
@@ -496,7 +511,9 @@ def case_schema() -> dict[str, Any]:
     return {"$schema": GenerateJsonSchema.schema_dialect, **schema, "title": "solidify case file"}
 
 
-def checked_case(data: Mapping[str, Any], file_speed: float = math.nan) -> tuple[Case | None, list[Flaw]]:
+def checked_case(
+    data: Mapping[str, Any], file_speed: float = math.nan, rules: Sequence[Rule] = RULES
+) -> tuple[Case | None, list[Flaw]]:
     """Check the tables of a case, values and rules together.
 
     Parameters
@@ -505,6 +522,8 @@ def checked_case(data: Mapping[str, Any], file_speed: float = math.nan) -> tuple
         The tables, lists as tuples.
     file_speed : float
         Speed at which a mean mould flux was measured unless the tables say so; by default theirs [m/min].
+    rules : sequence of callable
+        Rules to hold; those left out are known to hold.
 
     Returns
     -------
@@ -521,17 +540,18 @@ def checked_case(data: Mapping[str, Any], file_speed: float = math.nan) -> tuple
     meant = {(*flaw.path[:-1], flaw.closest) for flaw in flaws if flaw.closest}
     flaws = [flaw for flaw in flaws if flaw.path not in meant]
     given = Given(data, {flaw.path for flaw in flaws} | meant)
-    flaws += [flaw for rule in RULES for flaw in rule(given)]
+    flaws += [flaw for rule in rules for flaw in rule(given)]
     if case is None or flaws:
         return None, flaws
     speed = case.casting.speed_m_per_min if math.isnan(file_speed) else file_speed
-    zones = tuple(_with_spray(zone, case) for zone in case.zone)
+    zones = tuple(_with_spray(zone, case.section.shape, case.section.width_mm) for zone in case.zone)
     own = {"mould": _with_water(case.mould, speed), "cooling": _with_surface(case.cooling), "zone": zones}
     case = case.model_copy(update=own)
     case._data, case._file_speed = data, speed
     return case, []
 
 
+@lru_cache(maxsize=256)
 def _with_water(mould: Mould, speed: float) -> Mould:
     """Put in the defaults that depend on what was measured: at which speed, on which faces."""
     own: dict[str, Any] = {}
@@ -542,6 +562,7 @@ def _with_water(mould: Mould, speed: float) -> Mould:
     return mould.model_copy(update=own)
 
 
+@lru_cache(maxsize=256)
 def _with_surface(cooling: Cooling) -> Cooling:
     """Put in what holds where neither a number nor a relation is given: no rolls, emissivity of oxidised steel."""
     own = {
@@ -552,14 +573,15 @@ def _with_surface(cooling: Cooling) -> Cooling:
     return cooling.model_copy(update=own)
 
 
-def _with_spray(zone: Zone, case: Case) -> Zone:
+@lru_cache(maxsize=1024)
+def _with_spray(zone: Zone, shape: str, width_mm: float | None) -> Zone:
     """Put in the defaults that depend on the section: the faces sprayed and how much of the wide ones."""
     if zone.kind in PRESCRIBED:
         return zone
     own: dict[str, Any] = {}
     if zone.sprayed_faces is None:
-        wide = not zone.narrow_sprayed if zone.by_side else case.section.shape == "slab"
+        wide = not zone.narrow_sprayed if zone.by_side else shape == "slab"
         own["sprayed_faces"] = "wide" if wide else "all"
-    if zone.sprayed_width_mm is None and case.section.shape != "round":
-        own["sprayed_width_mm"] = case.section.width_mm
+    if zone.sprayed_width_mm is None and shape != "round":
+        own["sprayed_width_mm"] = width_mm
     return zone.model_copy(update=own)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from typing import Any
 
 from solidify.case.lines import KeyPath
 
-__all__ = ["Flaw", "Given", "Rule", "is_number", "plain"]
+__all__ = ["Flaw", "Given", "Rule", "is_number", "plain", "reads", "touched"]
 
 
 @dataclass(frozen=True)
@@ -50,6 +50,9 @@ class Given:
         self.refused = refused
 
     def _find(self, path: KeyPath) -> Any:
+        return self._below(path)
+
+    def _below(self, path: KeyPath) -> Any:
         value: Any = self.data
         for key in path:
             try:
@@ -71,11 +74,11 @@ class Given:
 
     def table(self, name: str) -> bool:
         """Whether a table stands and is one."""
-        return isinstance(self.data.get(name), Mapping)
+        return isinstance(self._find((name,)), Mapping)
 
     def among(self, *path: str | int, keys: tuple[str, ...]) -> list[str]:
         """Those keys of a table that were given."""
-        found = self._find(path)
+        found = self._below(path)
         table = found if isinstance(found, Mapping) else {}
         return [key for key in keys if key in table or (*path, key) in self.refused]
 
@@ -90,6 +93,52 @@ class Given:
 
 Rule = Callable[[Given], Iterator[Flaw]]
 """A rule that joins several keys: a case in, its flaws out."""
+
+
+class _Watched(Given):
+    """Tables that note which keys are read."""
+
+    def __init__(self, data: Mapping[str, Any]) -> None:
+        super().__init__(data)
+        self.read: set[KeyPath] = set()
+
+    def _find(self, path: KeyPath) -> Any:
+        self.read.add(path)
+        return super()._find(path)
+
+    def among(self, *path: str | int, keys: tuple[str, ...]) -> list[str]:
+        self.read.update((*path, key) for key in keys)
+        return super().among(*path, keys=keys)
+
+    @property
+    def zones(self) -> list[int]:
+        self.read.add(("zone", "how many"))
+        return super().zones
+
+
+def reads(rule: Rule, data: Mapping[str, Any]) -> frozenset[tuple[Any, ...]]:
+    """Return what a rule reads of a case that it finds nothing wrong with: its keys, and the tables they stand in.
+
+    Parameters
+    ----------
+    rule : callable
+        One of `solidify.case.rules.RULES`.
+    data : mapping
+        As for `Given`.
+
+    Returns
+    -------
+    frozenset of tuple
+        Key paths, and the paths of the tables above them with a last None.
+    """
+    given = _Watched(data)
+    list(rule(given))
+    return frozenset(given.read | {(*path[:i], None) for path in given.read for i in range(1, len(path))})
+
+
+def touched(paths: Collection[KeyPath]) -> set[tuple[Any, ...]]:
+    """Return what a rule would read, as `reads` tells it, that is to see a change of some keys or tables."""
+    return {path[:i] for path in paths for i in range(1, len(path) + 1)} | {(*path, None) for path in paths}
 
 
 def is_number(value: Any) -> bool:

@@ -32,6 +32,7 @@ from solidify.case.__main__ import FILES
 from solidify.case.lines import key_lines
 from solidify.case.messages import key_range, schema_at
 from solidify.case.model import Composition
+from solidify.case.rules import RULES
 from solidify.errors import InputError
 from solidify.sources import load_data
 
@@ -409,6 +410,45 @@ def test_replace_names_every_wrong_key_and_value_by_its_path():
     first, second = problems_of(case.replace, {"casting.speed_m_per_min": 28, 'zone."spray 1".end_m': 0.7})
     assert str(first) == "casting.speed_m_per_min: 28 is outside 0.05 to 12 m/min"
     assert second.where == 'zone."spray 1".end_m'
+
+
+@pytest.mark.parametrize("demo", DEMOS)
+def test_a_replaced_case_is_held_to_every_rule_that_its_change_can_break(demo, monkeypatch):
+    """Only rules that read what changed are asked again: the same is said as when all are."""
+    case = parse_case(shipped(demo), demo)
+    changes = []
+    for key in case.key_paths():
+        about = case.about(key)
+        values = (None, about.get("minimum"), about.get("maximum"), *about.get("enum", ()))
+        changes += [{key: value} for value in dict.fromkeys(values)]
+    changes += [
+        {table: tomllib.loads(shipped(other))[table]}
+        for other in SHIPPED
+        for table in ("steel", "section", "casting", "mould", "zone", "machine")
+    ]
+
+    def said():
+        found = []
+        for change in changes:
+            try:
+                case.replace(change)
+                found.append("")
+            except InputError as error:
+                found.append(str(error))
+        return found
+
+    quick = said()
+    monkeypatch.setattr(Case, "_rules_on", lambda case, paths: RULES)
+    assert quick == said()
+    assert len(set(quick)) > 50
+
+
+def test_a_case_replaced_twice_is_held_to_the_rules_as_it_stands():
+    """Only the rules of a round ask which faces are sprayed."""
+    sizes = {"section.thickness_mm": None, "section.width_mm": None, "section.diameter_mm": 200}
+    case = plant().replace({"casting.superheat_K": 30}).replace({"section.shape": "round", **sizes})
+    (problem,) = problems_of(case.replace, {'zone."foot rolls".sprayed_faces': "wide"})
+    assert problem.where == 'zone."foot rolls".sprayed_faces'
 
 
 @pytest.mark.parametrize(

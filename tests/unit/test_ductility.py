@@ -19,8 +19,9 @@ from solidify.limits import Setting, limit, steel_words
 from solidify.marching import solve
 from solidify.report import summary_text
 from solidify.sources import EVIDENCE, load_data, source
-from solidify.steel import steel_class
+from solidify.steel import steel_class, steel_from_composition
 from solidify.steel.composition import ae3_andrews, ar3_ouchi
+from solidify.steel_sheet import steel_text
 from solidify.studies.ceiling import speed_ceilings
 from solidify.studies.demands import demands
 from solidify.studies.study_file import make_study
@@ -438,6 +439,19 @@ def test_check_and_summary_tell_the_criterion(slab):
     assert "≥ 930 °C, your own limit, in place of ≥ 950 or ≤ 700 °C by" in " ".join(number.split())
     silent = check_text(own.replace({"limits.ductility_criterion": "reduction_of_area_40"}))
     assert "not judged by reduction of area 40 %: give reduction_of_area_percent" in " ".join(silent.split())
+
+
+def test_the_sheet_of_a_steel_tells_every_criterion():
+    """What each asks of this steel, or why it does not speak."""
+    text = steel_text(steel_from_composition({"C": 0.15, "Si": 0.3, "Mn": 1.4, "Nb": 0.03, "Ti": 0.015}))
+    block = text.split("Surface at the straightener, by ductility_criterion\n")[1].split("\n\n")[0]
+    flat = " ".join(block.split())
+    for name in criteria():
+        assert name in flat
+    assert "practice_bands ≥ 950 °C Nb, V, B; common practice, no source" in flat
+    assert "published_troughs ≥ 1000 or ≤ 650 °C peritectic 725 to 1000 °C, Nb with Ti 650 to 950 °C;" in flat
+    assert "transformation – steel with Nb: carbonitrides" in flat
+    assert "reduction_of_area_40 – give reduction_of_area_percent under [steel]" in flat
 
 
 def test_three_mistakes_at_once():

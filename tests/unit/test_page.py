@@ -201,6 +201,7 @@ def test_laws_of_growth_stand_beside_the_handbook(strands, pages, readers):
             growth = next(g for g in found.rows[where] if g.solid_fraction == float(fraction))
             fit = growth.fits[law]
             assert constants.replace("\xa0", " ").replace("−", "-") == fit_text(fit)
+            assert f"{1e3 * fit.one_minute:.1f} ±" in fit_text(fit)
             assert float(left) == pytest.approx(1e3 * fit.rms, abs=0.006)
     assert "Handbook K 26 to 31 (common practice, no source); exact solution" in readers["bloom"].text
     assert "how closely the law follows the computed curve" in readers["bloom"].text
@@ -252,6 +253,7 @@ def test_the_ductility_trough_is_told_with_its_sources(strands):
     number = replace(own, case=own.case.replace({"limits.straightener_surface": 930}))
     text = Reader(report_page(number, judge(number))).text
     assert "surface at the straightener ≥ 930 °C ≥ 950 or ≤ 700 °C" in text
+    assert "ductility trough: C-Mn" not in text, "what does not count is not among what the page rests on"
 
 
 def test_sources_are_named_and_what_is_recalled_is_said(strands, readers):
