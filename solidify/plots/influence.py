@@ -14,7 +14,7 @@ from solidify.answers.influence import WAYS, Effects, Indices
 from solidify.answers.quantities import input_label
 from solidify.plots.heading import FOOT, MARGIN
 from solidify.plots.palette import GREY, INK, LIGHT, OCHRE, PAPER, PETROL, SMALL, TEXT, styled
-from solidify.plots.sheet import MM_PER_INCH, WIDTH, Sheet, broken
+from solidify.plots.sheet import Sheet, broken, width_of
 from solidify.plots.study import draw_study_footing, draw_study_heading, runs_words
 from solidify.study_store import StudyTable
 from solidify.sweep_sheet import step_text
@@ -99,7 +99,7 @@ def _panels(
     table: StudyTable, figure: Figure | None, words: str, facts: str, rows: Sequence[int]
 ) -> tuple[Sheet, list[Place]]:
     """Head a sheet and lay out panels two abreast; returns their places [mm]."""
-    width = float(figure.get_size_inches()[0]) * MM_PER_INCH if figure else WIDTH
+    width = width_of(figure)
     abreast = 2 if len(rows) > 1 and width > 130.0 else 1
     lines = [max(rows[i : i + abreast]) for i in range(0, len(rows), abreast)]
     need = sum(_HEAD + _ROW * n + _TICKS for n in lines)

@@ -14,7 +14,7 @@ from solidify.answers.breaches import CONFIDENCE, Breach, breaches, failures
 from solidify.answers.quantities import Bound, Quantity
 from solidify.plots.heading import FOOT, MARGIN
 from solidify.plots.palette import GREY, INK, MARKS, PAPER, PETROL, SMALL, TEXT, WATER, styled
-from solidify.plots.sheet import MM_PER_INCH, WIDTH, Sheet, broken
+from solidify.plots.sheet import Sheet, broken, width_of
 from solidify.plots.study import draw_study_footing, draw_study_heading, runs_words
 from solidify.study_store import StudyTable
 
@@ -56,7 +56,7 @@ def draw_spread(table: StudyTable, quantity: Quantity, figure: Figure | None = N
     found = breaches(table)
     rows = [b for b in found if b.breached or b.hardness == "hard"][:MOST]
     with styled():
-        width = float(figure.get_size_inches()[0]) * MM_PER_INCH if figure else WIDTH
+        width = width_of(figure)
         below = (12.0 + _ROW * len(rows) + _TICKS) if rows else 0.0
         sheet = Sheet(figure, width, 20.0 + _HEAD + _TALL + _TICKS + 7.0 + below + FOOT)
         top = (

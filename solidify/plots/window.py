@@ -30,7 +30,7 @@ from solidify.plots.palette import (
     number,
     styled,
 )
-from solidify.plots.sheet import MM_PER_INCH, WIDTH, Sheet, broken, spread, text_size
+from solidify.plots.sheet import Sheet, broken, spread, text_size, width_of
 from solidify.plots.study import draw_study_footing, draw_study_heading, range_words, runs_words
 from solidify.study_store import VERDICT, StudyTable
 
@@ -99,7 +99,7 @@ def draw_window(table: StudyTable, window: Window, figure: Figure | None = None)
         or saved.
     """
     with styled():
-        width = float(figure.get_size_inches()[0]) * MM_PER_INCH if figure else WIDTH
+        width = width_of(figure)
         sheet = Sheet(figure, width, 34.0 + _TALL + 12.0 + _TICKS + FOOT)
         title = f"{window.quantity.label} over {input_label(table, window.across)} and {input_label(table, window.up)}"
         top = draw_study_heading(sheet, table, f"operating window: {title}", _facts(table, window)) + 5.0
