@@ -16,7 +16,7 @@ from itertools import pairwise
 
 import numpy as np
 from scipy.optimize import linprog
-from scipy.sparse import block_diag, bmat, csr_array, eye_array
+from scipy.sparse import block_diag, bmat, csr_array, diags_array, eye_array, kron, vstack
 
 from solidify.case import Case
 from solidify.errors import MarchError
@@ -32,13 +32,17 @@ _HARD, _SOFT, _BAND, _TIE, _RESERVE = 1e4, 1e2, 30.0, 1e-3, 1.0
 """Cost of a close width beyond a hard and a soft limit, of a band beyond a point, of water beside another aim, and of
 a close width missing from the room kept to a soft limit."""
 
+_SMOOTH = {"nearest": 0.3, "least": 0.01, "flattest": 0.01, "shortest": 0.01}
+"""Cost of a kink over the speeds as high as the most of its water: what decides between tables that do equally well.
+A kink of a tenth is worth three hundredths of a band, or a thousandth of the water."""
+
 _EDGE = 0.03
 """Of the room kept to a limit, what is worth as much as the limit itself: rounded waters must not cross it [1]."""
 
 _FIRST, _LARGEST, _LEAST = 0.5, 1.0, 0.004
 """Trust region, as a share of the water."""
 
-_SHRINK, _ROUNDS = 0.4, 20
+_SHRINK, _ROUNDS, _SMOOTHING = 0.4, 20, 6
 
 _SETTLED = {"nearest": 2e-3, "least": 5e-5, "flattest": 5e-4, "shortest": 5e-4}
 """Gain of a round that is worth no further one, in the cost of the aim: hundredths of a kelvin and of a metre, and
@@ -255,8 +259,52 @@ def solve_sprays(problem: Problem, bench: Bench) -> Solved:
             )
         for s, fresh in zip(taken, _slopes(problem, bench, free, views, taken), strict=True):
             slope[s] = fresh
+    _smooth(problem, bench, free, views, slope)
     prices = _programme(problem, free, views, slope, np.full(n, 0.25))[2]
     return Solved(free, tuple(views), tuple(slope), *prices)
+
+
+def _smooth(problem: Problem, bench: Bench, free: np.ndarray, views: list[View], slope: list[View]) -> None:
+    """Take the kinks out of waters that do equally well, all speeds together; in place."""
+    n, radius = len(free), _FIRST
+    if n < 3:
+        return
+    weight, kinks = _SMOOTH[problem.target.aim], _kinks(problem)
+    costs = np.array([problem.cost(v, x) for v, x in zip(views, free, strict=True)])
+    for _ in range(_SMOOTHING):
+        step, promised, _ = _programme(problem, free, views, slope, np.full(n, radius), kinks)
+        trial = np.clip(free + step, problem.layout.low, problem.layout.high)
+        before, after = (weight * float(np.abs(kinks @ x.ravel()).sum()) for x in (free, trial))
+        if costs.sum() + before - promised.sum() - after < 0.1 * weight:
+            return
+        going = [s for s in range(n) if np.abs(step[s]).max() > 1e-3 * problem.layout.high.max()]
+        seen = dict(zip(going, _look(problem, bench, [(s, trial[s]) for s in going]), strict=True))
+        found = {s: problem.cost(view, trial[s]) for s, view in seen.items()}
+        taken = [s for s, cost in found.items() if cost < costs[s] + 0.1 * weight]
+        mixed = free.copy()
+        mixed[taken] = trial[taken]
+        change = sum(found[s] - costs[s] for s in taken)
+        change += weight * float(np.abs(kinks @ mixed.ravel()).sum()) - before
+        falls = problem.target.rising and bool(np.any(np.diff(mixed, axis=0) < -1e-6))
+        if change >= 0.0 or falls:
+            radius *= _SHRINK
+            continue
+        free[:] = mixed
+        for s in taken:
+            views[s], costs[s] = seen[s], found[s]
+        for s, fresh in zip(taken, _slopes(problem, bench, free, views, taken), strict=True):
+            slope[s] = fresh
+
+
+def _kinks(problem: Problem) -> csr_array:
+    """Return what each water at each inner speed is above the line between its neighbours, of its most."""
+    v = np.array(problem.target.speeds)
+    share = (v[1:-1] - v[:-2]) / (v[2:] - v[:-2])
+    n = len(v)
+    rows = np.zeros((n - 2, n))
+    at = np.arange(n - 2)
+    rows[at, at], rows[at, at + 1], rows[at, at + 2] = share - 1.0, 1.0, -share
+    return csr_array(kron(rows, diags_array(1.0 / np.maximum(problem.layout.high, 1e-9))))
 
 
 def _after_refusal(problem: Problem, here: View, found: View, straight: np.ndarray) -> View:
@@ -323,7 +371,12 @@ def _slopes(
 
 
 def _programme(
-    problem: Problem, free: np.ndarray, views: Sequence[View], slope: Sequence[View], radius: np.ndarray
+    problem: Problem,
+    free: np.ndarray,
+    views: Sequence[View],
+    slope: Sequence[View],
+    radius: np.ndarray,
+    kinks: csr_array | None = None,
 ) -> tuple[np.ndarray, np.ndarray, tuple[np.ndarray, ...]]:
     """Solve the straightened problem of all speeds; returns steps, costs promised, and prices."""
     layout, target = problem.layout, problem.target
@@ -335,10 +388,17 @@ def _programme(
     bounds = [pair for b in blocks for pair in b.bounds]
     matrix = csr_array(block_diag([b.matrix for b in blocks]))
     right = np.concatenate([b.right for b in blocks])
+    columns = (starts[:n, None] + np.arange(m)).ravel()
     if target.rising and n > 1:
-        matrix, right = _rising(matrix, right, free, starts)
-        cost.append(np.full((n - 1) * m, 10.0 * _SOFT) / np.tile(np.maximum(layout.high, 1e-9), n - 1))
-        bounds += [(0.0, np.inf)] * ((n - 1) * m)
+        falls = csr_array(kron(np.eye(n - 1, n) - np.eye(n - 1, n, 1), eye_array(m)))
+        weight = np.tile(10.0 * _SOFT / np.maximum(layout.high, 1e-9), n - 1)
+        matrix, right = _joined(matrix, right, falls, -(falls @ free.ravel()), columns, len(weight))
+        cost.append(weight)
+    if kinks is not None:
+        both, bent = csr_array(vstack([kinks, -kinks])), kinks @ free.ravel()
+        matrix, right = _joined(matrix, right, both, np.concatenate([-bent, bent]), columns, len(bent))
+        cost.append(np.full(len(bent), _SMOOTH[target.aim]))
+    bounds += [(0.0, np.inf)] * (matrix.shape[1] - starts[-1])
     found = linprog(np.concatenate(cost), matrix, right, bounds=bounds, method="highs")
     if found.x is None:
         raise MarchError(f"tuning: the linear programme of the sprays has no solution: {found.message}")
@@ -423,20 +483,21 @@ def _block(problem: Problem, seen: View, slope: View, free: np.ndarray, radius: 
     return _Block(matrix, right, cost, bounds, constant, near, bands)
 
 
-def _rising(
-    matrix: csr_array, right: np.ndarray, free: np.ndarray, starts: np.ndarray
+def _joined(
+    matrix: csr_array,
+    right: np.ndarray,
+    extra: csr_array,
+    bound: np.ndarray,
+    columns: np.ndarray,
+    slacks: int,
 ) -> tuple[csr_array, np.ndarray]:
-    """Add: the water of a zone does not fall from one speed to the next."""
-    n, m = free.shape
-    extra = (n - 1) * m
-    rows = np.repeat(np.arange(extra), 2)
-    at = starts[: n - 1, None] + np.arange(m)[None, :]
-    after = starts[1:n, None] + np.arange(m)[None, :]
-    columns = np.stack([at.ravel(), after.ravel()], axis=1).ravel()
-    signs = np.tile([1.0, -1.0], extra)
-    order = csr_array((signs, (rows, columns)), shape=(extra, matrix.shape[1]))
-    joined = bmat([[matrix, None], [order, -eye_array(extra)]], format="csr")
-    return csr_array(joined), np.concatenate([right, (free[1:] - free[:-1]).ravel()])
+    """Add rows ``extra @ steps - slack <= bound`` of all speeds; the slacks serve the rows in turn."""
+    there = csr_array(
+        (np.ones(len(columns)), (np.arange(len(columns)), columns)), (len(columns), matrix.shape[1])
+    )
+    slack = vstack([eye_array(slacks)] * (extra.shape[0] // slacks))
+    joined = bmat([[matrix, None], [extra @ there, -slack]], format="csr")
+    return csr_array(joined), np.concatenate([right, bound])
 
 
 def rounded(solved: Solved, problem: Problem) -> np.ndarray:

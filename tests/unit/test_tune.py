@@ -19,6 +19,7 @@ from solidify.marching import solve, solve_many
 from solidify.plots.pictures import picture_bytes
 from solidify.plots.tuning import draw_tuning
 from solidify.studies.demands import demands, slopes
+from solidify.studies.margins import margins
 from solidify.studies.spray_layout import case_at
 from solidify.studies.target import parse_target, read_target
 from solidify.studies.tune import tune
@@ -123,8 +124,14 @@ def test_the_demo_billet_is_cured_and_no_hard_limit_is_lost(cured):
     """Every row, marched once more by itself from the case as written, keeps every limit that today's breaches."""
     for today, row in zip(cured.today, cured.rows, strict=True):
         assert {"reheating_rate", "reheating_total"} & {f.name for f in today.breached}
-        alone = judge(solve(at_speed(parse_case(case_text(cured, "."), "tuned"), row.speed)))
+        one = at_speed(parse_case(case_text(cured, "."), "tuned"), row.speed)
+        alone = judge(strand := solve(one), margins(one, strand))
         assert [f.name for f in alone.findings if f.verdict == "breached"] == []
+        assert [(f.name, f.verdict) for f in alone.findings] == [
+            (f.name, f.verdict) for f in row.judgement.findings
+        ]
+        ends = [float(r.summary["metallurgical_length"]) for r in (strand, today.result)]
+        assert ends[0] < ends[1] + 1.4
         assert float(row.result.summary["metallurgical_length"]) < cured.case.straightener[0]
         assert np.nansum(row.water) < np.nansum(today.water)
 
@@ -142,6 +149,28 @@ def test_valves_hold_and_water_never_falls_with_the_speed(cured):
         assert np.all(water[:, i] >= valve.low - 1e-9)
         assert np.all(water[:, i] <= valve.high + 1e-9)
     assert np.all(np.diff(water, axis=0) >= -1e-9)
+
+
+def test_a_water_that_the_points_leave_free_bends_little_over_the_speed():
+    """Foot rolls and spray 1 share the first point of the slab; solved row by row they would jump by 200 L/min."""
+    case = read_case(CASES / "slab.toml")
+    text = (CASES / "slab-target.toml").read_text(encoding="utf-8")
+    text = text.replace("[0.8, 0.9, 1.0, 1.1, 1.2, 1.3]", "[0.9, 1.0, 1.1, 1.2]")
+    tuning = tuned(case, text)
+    water = np.array([row.water for row in tuning.rows])
+    assert np.abs(np.diff(water, 2, axis=0)).max() < 25.0
+    assert np.all(np.diff(water, axis=0) >= -1e-9)
+    assert max(np.abs(row.off).max() for row in tuning.rows) < 3.0
+
+
+def test_a_speed_between_that_keeps_less_than_its_neighbours_is_told(cured):
+    """Made up: the row half-way between the first two is taken from today's table, which breaches."""
+    assert "each keeps what both its neighbours keep" in " ".join(tune_text(cured).split())
+    broken = dataclasses.replace(cured.today[1], speed=2.125, between=True)
+    worse = dataclasses.replace(cured, between=(broken, *cured.between[1:]))
+    said = " ".join(tune_text(worse).split())
+    assert "2.125 m/min does not keep what both its neighbours keep: reheating rate" in said
+    assert "A row at that speed mends it." in said
 
 
 def test_rows_that_hold_on_paper_alone_are_marked(cured):
