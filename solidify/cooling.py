@@ -152,11 +152,11 @@ def cooling_path(case: Case, steel: Steel, travel: Travel | None = None) -> Cool
         below.append(bare_strand(case, last, case.cutoff))
     unequal = any(made.unequal for made in below)
     sides = ("loose", "fixed") if unequal else ("both",)
-    inlet, none = case.mould.water_inlet_C, np.full(len(sides), np.nan)
+    inlet, none = case.mould.water_inlet_C, np.full(1, np.nan)
     stretches = [
         Stretch("mould", "mould", 0.0, case.working_length, inlet, inlet, water_flux=none, coefficient=none)
     ]
-    stretches += [made.stretch if unequal else made.one_side for made in below]
+    stretches += [made.stretch for made in below]
     ages = travel.age(np.array([s.end for s in stretches]))
     path = []
     for side in range(len(sides)):
@@ -169,7 +169,7 @@ def cooling_path(case: Case, steel: Steel, travel: Travel | None = None) -> Cool
         notices.append(Notice(text, "section"))
     return CoolingPath(
         sides,
-        tuple(stretches),
+        tuple(map(_two_sided, stretches) if unequal else stretches),
         tuple(path),
         ages,
         mould_result(case, found, dwell),
@@ -177,3 +177,10 @@ def cooling_path(case: Case, steel: Steel, travel: Travel | None = None) -> Cool
         tuple(dict.fromkeys([*found.sources, *(key for made in below for key in made.sources)])),
         tuple(notices),
     )
+
+
+def _two_sided(s: Stretch) -> Stretch:
+    """Give both sides their own value where they are equal here but not everywhere."""
+    if len(s.water_flux) > 1:
+        return s
+    return replace(s, water_flux=np.repeat(s.water_flux, 2), coefficient=np.repeat(s.coefficient, 2))

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property, lru_cache
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -77,7 +79,7 @@ class ZoneCooling:
     Parameters
     ----------
     stretch : Stretch
-        What was made of its keys, both sides.
+        What was made of its keys; of two equal sides one value.
     faces : tuple of Face
         What acts on the loose and on the fixed side; their `end` is the distance of the zone's end.
     notices : tuple of Notice
@@ -91,17 +93,10 @@ class ZoneCooling:
     notices: tuple[Notice, ...] = ()
     sources: tuple[str, ...] = ()
 
-    @cached_property
+    @property
     def unequal(self) -> bool:
-        """Whether loose and fixed side differ; what is not known does not."""
-        both = (self.stretch.water_flux, self.stretch.coefficient)
-        return any(not np.array_equal(values[:1], values[1:], equal_nan=True) for values in both)
-
-    @cached_property
-    def one_side(self) -> Stretch:
-        """The stretch with one value in place of two that are equal."""
-        s = self.stretch
-        return replace(s, water_flux=s.water_flux[:1], coefficient=s.coefficient[:1])
+        """Whether loose and fixed side differ."""
+        return len(self.stretch.water_flux) > 1
 
 
 def zone_cooling(case: Case, zone: Zone, start: float, end: float, throughput: float) -> ZoneCooling:
@@ -155,22 +150,48 @@ class _Spot:
 def _zone_cooling(zone: Zone, at: _Spot) -> ZoneCooling:
     """Turn a zone into what acts on both sides, once for all the strands on which it is the same."""
     c = at.cooling
-    dry = Stretch(zone.name, "zone", at.start, at.end, c.water_temperature_C, c.ambient_temperature_C)
+    wet, sources = _Wet(), tuple[str, ...]()
     if zone.heat_flux_kW_per_m2 is not None:
-        face = Face(at.end, flux=zone.heat_flux_kW_per_m2 * KW)
-        return ZoneCooling(dry, (face, face))
-    rest = _losses(c, at.end, at.speed_m_per_min * M_PER_MIN, zone.roll_pitch_m)
-    used = surface.sources_of(*(r for r in (c.emissivity_relation, c.roll_contact_relation) if r is not None))
-    if zone.heat_transfer_W_per_m2K is not None:
-        h = zone.heat_transfer_W_per_m2K * zone.spray_factor
-        face = replace(rest, htc=h)
-        made = ZoneCooling(replace(dry, coefficient=np.full(2, h)), (face, face), (), used)
+        loose = fixed = Face(at.end, flux=zone.heat_flux_kW_per_m2 * KW)
     else:
-        made = _sprayed(zone, at, dry, rest)
-        made = replace(made, sources=(*used, *made.sources))
-    made = _with_run_off(zone, at, made)
-    made.stretch.water_flux.flags.writeable = made.stretch.coefficient.flags.writeable = False
-    return made
+        sources = surface.sources_of(*filter(None, (c.emissivity_relation, c.roll_contact_relation)))
+        if zone.heat_transfer_W_per_m2K is not None:
+            h = zone.heat_transfer_W_per_m2K * zone.spray_factor
+            wet = _Wet((h, h), (h, h))
+        else:
+            wet = _sprayed(zone, at)
+        wet = _with_run_off(zone, at, wet)
+        loose = _losses(c, at.end, at.speed_m_per_min * M_PER_MIN, zone.roll_pitch_m, wet.htc[0])
+        fixed = loose if wet.htc[1] is wet.htc[0] else replace(loose, htc=wet.htc[1])
+    sides = slice(1 if _alike(wet.flux) and _alike(wet.at_1000) else 2)
+    flux, at_1000 = np.array(wet.flux[sides]), np.array(wet.at_1000[sides])
+    flux.flags.writeable = at_1000.flags.writeable = False
+    outside = (c.water_temperature_C, c.ambient_temperature_C)
+    stretch = Stretch(
+        zone.name, "zone", at.start, at.end, *outside, water_flux=flux, coefficient=at_1000, **wet.shown
+    )
+    return ZoneCooling(stretch, (loose, fixed), wet.notices, (*sources, *wet.sources))
+
+
+Coefficient = float | tuple[np.ndarray, np.ndarray]
+"""As `solidify.schedule.Face` takes it."""
+
+
+@dataclass(frozen=True)
+class _Wet:
+    """What water does to loose and fixed side: its coefficient for a face and at 1000 degC, and what is shown of it."""
+
+    htc: tuple[Coefficient, Coefficient] = (0.0, 0.0)
+    at_1000: tuple[float, float] = (math.nan, math.nan)
+    flux: tuple[float, float] = (math.nan, math.nan)
+    shown: Mapping[str, Any] = field(default_factory=dict)
+    notices: tuple[Notice, ...] = ()
+    sources: tuple[str, ...] = ()
+
+
+def _alike(pair: tuple[float, float]) -> bool:
+    """Whether two sides are equal, or neither is known."""
+    return pair[0] == pair[1] or (math.isnan(pair[0]) and math.isnan(pair[1]))
 
 
 def bare_strand(case: Case, start: float, end: float) -> ZoneCooling:
@@ -192,21 +213,22 @@ def bare_strand(case: Case, start: float, end: float) -> ZoneCooling:
 
 @lru_cache(maxsize=64)
 def _bare_strand(c: Cooling, start: float, end: float) -> ZoneCooling:
-    face = _losses(c.model_copy(update={"roll_contact_relation": None}), end, math.nan, None)
+    face = _losses(c.model_copy(update={"roll_contact_relation": None}), end, math.nan, None, 0.0)
     face = replace(face, roll_htc=0.0, roll_share=0.0)
     outside = (c.water_temperature_C, c.ambient_temperature_C)
-    none = np.zeros(2)
+    none = np.zeros(1)
+    none.flags.writeable = False
     made = Stretch("after the last zone", "open", start, end, *outside, 0.0, 0.0, none, none)
     used = () if c.emissivity_relation is None else surface.sources_of(c.emissivity_relation)
     return ZoneCooling(made, (face, face), (), used)
 
 
-def _losses(c: Cooling, end: float, speed: float, pitch: float | None) -> Face:
-    """Return what a zone loses besides its water."""
-    emissivity: float | tuple[np.ndarray, np.ndarray] = (c.emissivity or 0.0) * c.view_factor
+def _losses(c: Cooling, end: float, speed: float, pitch: float | None, htc: Coefficient) -> Face:
+    """Return what a zone loses with the coefficient of its water."""
+    emissivity: Coefficient = (c.emissivity or 0.0) * c.view_factor
     if c.emissivity_relation is not None:
         emissivity = (_SURFACE, c.view_factor * surface.EMISSIVITIES[c.emissivity_relation](_SURFACE))
-    roll: float | tuple[np.ndarray, np.ndarray] = c.roll_contact_W_per_m2K or 0.0
+    roll: Coefficient = c.roll_contact_W_per_m2K or 0.0
     if c.roll_contact_relation is not None:
         assert c.roll_contact_angle_deg is not None
         assert c.roll_radius_mm is not None
@@ -216,6 +238,7 @@ def _losses(c: Cooling, end: float, speed: float, pitch: float | None) -> Face:
         roll = (_SURFACE, surface.roll_coefficient(name, _SURFACE, outside, speed, *rolls))
     return Face(
         end,
+        htc=htc,
         water_temperature=c.water_temperature_C,
         emissivity=emissivity,
         ambient_temperature=c.ambient_temperature_C,
@@ -225,37 +248,44 @@ def _losses(c: Cooling, end: float, speed: float, pitch: float | None) -> Face:
     )
 
 
-def _sprayed(zone: Zone, at: _Spot, dry: Stretch, rest: Face) -> ZoneCooling:
+def _sprayed(zone: Zone, at: _Spot) -> _Wet:
     """Put the water of a zone onto its faces."""
     c = at.cooling
     water, area, flux = _water(zone, at)
     where = f'zone "{zone.name}"'
     notices = _valve_notices(zone, water, where)
-    if not (flux > 0).any():
-        stretch = replace(dry, water=water, water_flux=flux, coefficient=np.zeros(2))
-        return ZoneCooling(stretch, (rest, rest), notices)
+    if not max(flux) > 0:
+        return _Wet(at_1000=(0.0, 0.0), flux=flux, shown={"water": water}, notices=notices)
     relation = spray.relation(c.spray_relation)
     sprays = _nozzle_share(zone, at)
     share = c.wetted_share if sprays is None else sprays
     outside = (c.water_temperature_C, share or 1.0, c.drop_velocity_m_per_s)
-    wet = {w: zone.spray_factor * _spray_curve(relation.name, w, *outside) for w in set(flux.tolist())}
-    sides = [wet[w] for w in flux.tolist()]
-    faces = [replace(rest, htc=(_SURFACE, h) if len(h) > 1 else float(h[0])) for h in sides]
+    htc: dict[float, Coefficient] = {}
+    at_1000: dict[float, float] = {}
+    for w in dict.fromkeys(flux):
+        h = zone.spray_factor * _spray_curve(relation.name, w, *outside)
+        htc[w] = (_SURFACE, h) if len(h) > 1 else float(h[0])
+        at_1000[w] = float(h[_AT_1000 if len(h) > 1 else 0])
     told = None if sprays is not None and relation.expects == "zone mean" else share
     said = spray.range_notices(
         relation, flux, wetted_share=told, drop_velocity=c.drop_velocity_m_per_s, where=where
     )
-    stretch = replace(
-        dry,
-        water=water,
-        area=area,
-        water_flux=flux,
-        coefficient=np.array([h[_AT_1000] if len(h) > 1 else h[0] for h in sides]),
-        relation=relation.name,
-        faces=str(zone.sprayed_faces),
-        wetted_share=np.nan if share is None else share,
+    shown = {
+        "water": water,
+        "area": area,
+        "relation": relation.name,
+        "faces": str(zone.sprayed_faces),
+        "wetted_share": math.nan if share is None else share,
+    }
+    loose, fixed = flux
+    return _Wet(
+        (htc[loose], htc[fixed]),
+        (at_1000[loose], at_1000[fixed]),
+        flux,
+        shown,
+        (*notices, *said),
+        (relation.source,),
     )
-    return ZoneCooling(stretch, (faces[0], faces[1]), (*notices, *said), (relation.source,))
 
 
 @lru_cache(maxsize=1024)
@@ -270,7 +300,7 @@ def _spray_curve(
     return values
 
 
-def _water(zone: Zone, at: _Spot) -> tuple[float, float, np.ndarray]:
+def _water(zone: Zone, at: _Spot) -> tuple[float, float, tuple[float, float]]:
     """Water of a zone on one strand [kg/s], its sprayed area [m2], and the zone mean on loose and fixed side."""
     length = at.end - at.start
     if at.shape == "round":
@@ -280,9 +310,9 @@ def _water(zone: Zone, at: _Spot) -> tuple[float, float, np.ndarray]:
     area = 2 * wide + (2 * narrow if zone.sprayed_faces == "all" else 0.0)
     sides = _by_side(zone, at.speed_m_per_min, at.throughput)
     if sides:
-        return sum(sides.values()), area, np.array([sides["loose"], sides["fixed"]]) / wide
+        return sum(sides.values()), area, (sides["loose"] / wide, sides["fixed"] / wide)
     total = _total(zone, area, at.speed_m_per_min, at.throughput)
-    return total, area, np.full(2, total / area)
+    return total, area, (total / area, total / area)
 
 
 def _total(zone: Zone, area: float, speed: float, throughput: float) -> float:
@@ -379,20 +409,19 @@ def _valve_notices(zone: Zone, water: float, where: str) -> tuple[Notice, ...]:
     return ()
 
 
-def _with_run_off(zone: Zone, at: _Spot, made: ZoneCooling) -> ZoneCooling:
+def _with_run_off(zone: Zone, at: _Spot, wet: _Wet) -> _Wet:
     """Add the water that stands on the loose side."""
     extra = zone.run_off_W_per_m2K
     if not extra:
-        return made
-    loose, fixed = made.faces
-    htc = loose.htc
-    standing = replace(loose, htc=(htc[0], htc[1] + extra) if isinstance(htc, tuple) else htc + extra)
-    stretch = replace(made.stretch, coefficient=made.stretch.coefficient + np.array([extra, 0.0]))
-    notices = made.notices
+        return wet
+    loose, fixed = wet.htc
+    standing = (loose[0], loose[1] + extra) if isinstance(loose, tuple) else loose + extra
+    notices = wet.notices
     if not surface.water_stands(at.inclination):
         text = "run_off_W_per_m2K stands where the strand is still steep and water runs off by itself"
         notices = (*notices, Notice(text, f'zone "{zone.name}"'))
-    return replace(made, stretch=stretch, faces=(standing, fixed), notices=notices)
+    at_1000 = (wet.at_1000[0] + extra, wet.at_1000[1])
+    return replace(wet, htc=(standing, fixed), at_1000=at_1000, notices=notices)
 
 
 def _inclination(case: Case, distance: float) -> float:

@@ -341,9 +341,10 @@ def range_notices(
     """
     r = relation(spray) if isinstance(spray, str) else spray
     w = np.asarray(water_flux, dtype=float)
-    notices = list(_drop_notices(r, drop_velocity, where)) if np.any(w > 0.0) else []
+    wet = bool((w > 0.0).any())
+    notices = list(_drop_notices(r, drop_velocity, where)) if wet else []
     if r.expects == "footprint":
-        if wetted_share is None and np.any(w > 0.0):
+        if wetted_share is None and wet:
             notices.append(
                 Notice(
                     f"{r.name} was made for the water under a spray; with a zone mean and no wetted share "
@@ -352,10 +353,10 @@ def range_notices(
                 )
             )
         w = w / (wetted_share or 1.0)
-    elif wetted_share not in (None, 1.0) and np.any(w > 0.0):
+    elif wetted_share not in (None, 1.0) and wet:
         notices.append(Notice(f"the wetted share has no effect: {r.name} takes the zone mean", where))
     out = r.outside_water_flux(w)
-    if np.any(out):
+    if out.any():
         low, high = r.water_flux_range
         worst = float(np.max(w)) if np.max(w) > high else float(np.min(w[w > 0.0]))
         notices.append(
@@ -366,7 +367,7 @@ def range_notices(
                 int(np.count_nonzero(out)),
             )
         )
-    if surface_temperature is not None and np.any(w > 0.0):
+    if surface_temperature is not None and wet:
         notices += surface_notices(r, surface_temperature, where=where)
     return tuple(notices)
 
