@@ -227,9 +227,9 @@ def ductility_table(result: Result) -> Table | None:
         (words, edges, known, table[key].reference if key in table else "the case")
         for words, edges, known, key in part_rows(trough)
     ]
-    head = ("for", "low ductility, °C", "how well known", "source")
-    caption = f"What the trough is made of: {trough.definition}"
-    return Table(caption, head, tuple(rows), "front")
+    head = ("steel, or part", "low ductility, °C", "how well known", "source")
+    note = f"{trough.definition[:1].upper()}{trough.definition[1:]}."
+    return Table("What the trough is made of", head, tuple(rows), "front", note)
 
 
 def own_limits(result: Result, judgement: Judgement) -> Table | None:
