@@ -26,7 +26,7 @@ _HELP = {
 }
 """What may help against each status of `solidify.kernels.STATUS`."""
 
-_TOLERANCE = 1.0
+_TOLERANCE = 1.5
 _NO_SOURCE = np.zeros((1, 1))
 
 
