@@ -1,23 +1,16 @@
 """The march itself: compiled loops on plain arrays, nothing else.
 
-Enthalpy finite differences in the conduction potential phi = integral of k dT [W/m]. Conduction is linear in
-phi
-whatever the conductivity does; the enthalpy per volume is one piecewise linear table H(phi), and the
-enthalpy of a
-cell is the exact mean of H over its two half cells with phi linear between nodes. Time goes by TR-BDF2 (M.E.
-Hosea and
-L.F. Shampine, Appl. Numer. Math. 20 (1996) 21-37; formulae from memory, order checked in the tests) with its
-embedded
-error estimate, Newton with the true surface derivative, and an enthalpy update by the fluxes, so that heat
-lost equals
+Enthalpy finite differences in the conduction potential phi = integral of k dT [W/m]. Conduction is linear in phi
+whatever the conductivity does; the enthalpy per volume is one piecewise linear table H(phi), and the enthalpy of a
+cell is the exact mean of H over its two half cells with phi linear between nodes. Time goes by TR-BDF2 (M.E. Hosea and
+L.F. Shampine, Appl. Numer. Math. 20 (1996) 21-37; formulae from memory, order checked in the tests) with its embedded
+error estimate, Newton with the true surface derivative, and an enthalpy update by the fluxes, so that heat lost equals
 heat removed to round-off.
 
 A row of surface laws has the columns of `solidify.schedule.LAW`; time is counted from the birth of the slice.
 
-Nothing here validates, allocates per step, raises or knows what a strand is; `solidify.marching` does that.
-A batch is
-many strands whose arrays lie end to end, with offsets. Every function that another one calls lives in this
-file,
+Nothing here validates, allocates per step, raises or knows what a strand is; `solidify.marching` does that. A batch is
+many strands whose arrays lie end to end, with offsets. Every function that another one calls lives in this file,
 because a compiled cache does not notice a change in another file.
 """
 
@@ -69,6 +62,7 @@ _THIRD = 1.0 / (1.0 - _GAMMA)
 
 # "_nrt" off: nothing is allocated here, and counting references to arrays would take a quarter of the time
 _OPTIONS: dict = {"nogil": True, "_nrt": False, "error_model": "numpy", "fastmath": {"contract"}}
+_LEAF = _OPTIONS | {"forceinline": True, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 
 
 def _compiled(function):
@@ -86,7 +80,7 @@ def _inlined(function):
     A callee left standing may, in the process that compiles, be bound to a copy that was optimised apart and
     rounds otherwise than the one in the cache: the first run on a machine then differs in the last bit.
     """
-    return njit(forceinline=True, no_cpython_wrapper=True, no_cfunc_wrapper=True, **_OPTIONS)(function)
+    return njit(**_LEAF)(function)
 
 
 @_inlined
@@ -148,26 +142,38 @@ def _prescribed(t, law, curves):
 
 
 @_inlined
-def _surface(t, temp, law, surface_curves, time_curves, part):
-    """Flux out of a face [W m-2], its derivative by surface temperature, and its parts by mechanism."""
+def _surface(t, temp, laws, surface_curves, time_curves, part):
+    """Flux out of a face [W m-2], its derivative by surface temperature, and its parts by mechanism.
+
+    The first of two laws acts, or turns into the second, linearly in time.
+    """
     part[:] = 0.0
-    part[int(law[7])] = _prescribed(t, law, time_curves)
-    h, dh = _scaled(law[8], temp, law[9], surface_curves)
-    part[1] += h * (temp - law[10])
-    slope = h + dh * (temp - law[10])
-    if law[11] != 0.0:
-        e, de = _scaled(law[11], temp, law[12], surface_curves)
-        k = temp + _KELVIN
-        a = law[13] + _KELVIN
-        lift = k * k * k * k - a * a * a * a
-        part[2] += e * _SIGMA * lift
-        slope += _SIGMA * (4.0 * e * k * k * k + de * lift)
-    part[3] += law[14] * (temp - law[13])
-    slope += law[14]
-    share = law[16] / (1.0 - law[16])
-    roll, d_roll = _scaled(law[15], temp, law[17], surface_curves)
-    part[4] += roll * (temp - law[13]) + share * (part[1] + part[2] + part[3])
-    slope += roll + d_roll * (temp - law[13]) + share * slope
+    slope = 0.0
+    turned = (t - laws[0, 18]) * laws[0, 19]
+    for k in range(2 if laws[0, 19] > 0.0 else 1):
+        law = laws[k]
+        weight = turned if k == 1 else 1.0 - turned
+        part[int(law[7])] += weight * _prescribed(t, law, time_curves)
+        h, rise = _scaled(law[8], temp, law[9], surface_curves)
+        sprayed = h * (temp - law[10])
+        steep = h + rise * (temp - law[10])
+        shone = 0.0
+        if law[11] != 0.0:
+            e, rise = _scaled(law[11], temp, law[12], surface_curves)
+            x = temp + _KELVIN
+            a = law[13] + _KELVIN
+            lift = x * x * x * x - a * a * a * a
+            shone = e * _SIGMA * lift
+            steep += _SIGMA * (4.0 * e * x * x * x + rise * lift)
+        blown = law[14] * (temp - law[13])
+        steep += law[14]
+        share = law[16] / (1.0 - law[16])
+        h, rise = _scaled(law[15], temp, law[17], surface_curves)
+        part[1] += weight * sprayed
+        part[2] += weight * shone
+        part[3] += weight * blown
+        part[4] += weight * (h * (temp - law[13]) + share * (sprayed + shone + blown))
+        slope += weight * (steep + h + rise * (temp - law[13]) + share * steep)
     total = 0.0
     for m in range(N_MECHANISMS):
         total += part[m]
@@ -512,9 +518,10 @@ def march_batch(
     weights (4, N) of the half cells; curved (B); areas (B, 2) of both faces;
     table_of (B), table_offset and locator_offset (tables + 1), hot (rows, 5), cold (rows, 6), locator,
     tables (T, 9);
-    ends (S), laws (S, 2, N_LAW); s_rows, t_rows uniform rows over surface temperature and over time;
-    source (k, n) over uniform times, one row for none; controls (B, 5) start, fixed step, tolerance in phi, first
-    step, most steps; levels (B, L) of phi; n_sides (B); times (M); profile_times (P).
+    ends (S), laws (S, 2, 2, N_LAW) of each face, what acts and what it turns into; s_rows, t_rows uniform rows over
+    surface temperature and over time; source (k, n) over uniform times, one row for none; controls (B, 5) start,
+    fixed step, tolerance in phi, first step, most steps; levels (B, L) of phi; n_sides (B); times (M);
+    profile_times (P).
 
     Outputs: surface_out, flux_out, heat_out, solid_out (2, M), shell_out (2, L, M), centre_out (2, M) potential and
     depth of the hottest node, profile_out flat with one more row a strand for the final potentials and profile_start
@@ -593,9 +600,9 @@ def march_batch(
             p0[i] = initial[i0 + i]
         for side in range(-1, 2):
             if side >= 0:
-                if laws[s0, side, 0] <= 0.0:
+                if laws[s0, side, 0, 0] <= 0.0:
                     continue
-                p0[0 if side == 0 else last] = _prescribed(start, laws[s0, side], time_curves)
+                p0[0 if side == 0 else last] = _prescribed(start, laws[s0, side, 0], time_curves)
             _enthalpy(p0, n, bent, half, steel, energy)
             for i in range(n):
                 if side < 0:
@@ -604,7 +611,7 @@ def march_batch(
                     heat[side] += e0[i] - energy[i]
                 e0[i] = energy[i]
             if side >= 0:
-                booked[s0, side, int(laws[s0, side, 7])] += heat[side]
+                booked[s0, side, int(laws[s0, side, 0, 7])] += heat[side]
         t = start
         steps = 0
         rejected = 0
@@ -690,20 +697,20 @@ def march_batch(
                             right[i] = base[i] + c * sources[i]
                     counted = stage == 2 and (since_check >= 3 or dt == left)
                     for side in range(2):
-                        if laws[section, side, 0] > 0.0:
+                        if laws[section, side, 0, 0] > 0.0:
                             face[side] = 0.0
                             face_slope[side] = np.inf
                             counted = True
                             if stage > 0:
                                 phi[0 if side == 0 else last] = _prescribed(
-                                    when, laws[section, side], time_curves
+                                    when, laws[section, side, 0], time_curves
                                 )
                     solved = stage == 0
                     done = False
                     earlier = 0.0
                     for iteration in range(MAX_ITERATIONS + 1):
                         for side in range(2):
-                            if laws[section, side, 0] <= 0.0:
+                            if laws[section, side, 0, 0] <= 0.0:
                                 temp, rise = _temperature(phi[0 if side == 0 else last], steel)
                                 flux, slope = _surface(
                                     when,
@@ -770,7 +777,7 @@ def march_batch(
                         _enthalpy(phi, n, bent, half, steel, energy)
                     for side in range(2):
                         i = 0 if side == 0 else last
-                        law = laws[section, side]
+                        law = laws[section, side, 0]
                         if law[0] > 0.0:
                             # what must leave so that the first cell has the enthalpy of the fixed temperature
                             stored = (energy[i] - base[i]) / c if stage > 0 else 0.0
@@ -839,7 +846,7 @@ def march_batch(
                         temp, _ = _temperature(a * p0[i] + b * pg[i] + d * p1[i], steel)
                         surface_out[side, i_time] = temp
                         flux_out[side, i_time] = a * q[0, side] + b * q[1, side] + d * q[2, side]
-                        if laws[section, side, 0] <= 0.0:
+                        if laws[section, side, 0, 0] <= 0.0:
                             flux_out[side, i_time], _ = _surface(
                                 times[i_time],
                                 temp,

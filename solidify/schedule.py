@@ -35,6 +35,8 @@ LAW = {
             "roll_htc",  # roll contact against the ambient temperature
             "roll_share",  # or a share f of all: f / (1 - f) of water, radiation and convection
             "roll_row",  # roll contact over surface temperature; -1 none
+            "turn_start",  # age at which the law begins to turn into the next [s]
+            "turn_rate",  # share that turns each second [s-1]; 0 nothing
         )
     )
 }
@@ -90,6 +92,9 @@ class Face:
         Contact with rolls, against the ambient temperature [W m-2 K-1].
     roll_share : float
         Share of all heat that the rolls take, at least 0 and below 1 [1].
+    becomes : Face, optional
+        What acts at `end`: until then everything goes over to it linearly in time. Its own `end` means nothing, and
+        no temperature is fixed in either.
     """
 
     end: float
@@ -106,6 +111,7 @@ class Face:
     convection: float = 0.0
     roll_htc: float | Curve = 0.0
     roll_share: float = 0.0
+    becomes: Face | None = None
 
 
 @dataclass(frozen=True)
@@ -116,8 +122,8 @@ class Schedule:
     ----------
     ends : ndarray, shape (section,)
         Age at which each section ends [s], increasing.
-    laws : ndarray, shape (section, 2, law)
-        Columns as in `LAW`; face 0 at depth 0, face 1 at the last node.
+    laws : ndarray, shape (section, 2, 2, law)
+        Columns as in `LAW`; face 0 at depth 0, face 1 at the last node; what acts, and what it turns into.
     surface_rows : ndarray, shape (row, point)
         Curves over surface temperature, uniform.
     surface_starts, surface_inverses : ndarray, shape (row,)
@@ -161,6 +167,17 @@ def _curve(value: float | Curve, rows: _Rows) -> tuple[float, float]:
         return float(value), -1.0
     t, v = (np.asarray(a, dtype=float) for a in value)
     return 1.0, rows.add(t[0], t[-1], np.interp(np.linspace(t[0], t[-1], rows.points), t, v))
+
+
+def _rows(face: Face, begin: float, end: float, surface: _Rows, time: _Rows) -> list[list[float]]:
+    """Return what acts and what it turns into until the age `end`, be the face cut off before or not."""
+    first = _row(face, begin, surface, time)
+    if face.becomes is None:
+        return [first, [*_NOTHING.values()]]
+    if face.temperature is not None or face.becomes.temperature is not None:
+        raise ValueError("schedule: a fixed temperature does not become another law, nor a law one")
+    first[LAW["turn_start"]], first[LAW["turn_rate"]] = begin, 1.0 / (end - begin)
+    return [first, _row(replace(face.becomes, end=face.end), begin, surface, time)]
 
 
 def _row(face: Face, begin: float, surface: _Rows, time: _Rows) -> list[float]:
@@ -225,13 +242,13 @@ def schedule(
         begins = [start, *(f.end for f in cut[:-1])]
         if any(f.end <= b for f, b in zip(cut, begins, strict=True) if f.end > start or f is cut[-1]):
             raise ValueError("schedule: each stretch must end after it begins")
-        columns.append(
-            ([f.end for f in cut], [_row(f, b, surface, time) for f, b in zip(cut, begins, strict=True)])
-        )
+        whole = [f.end for f in faces]
+        rows = [_rows(f, b, e, surface, time) for f, b, e in zip(cut, begins, whole, strict=False)]
+        columns.append(([f.end for f in cut], rows))
     ends = np.array(sorted({end for face_ends, _ in columns for end in face_ends}))
     if any(c[0][-1] != ends[-1] for c in columns):
         raise ValueError("schedule: both faces must end together")
-    laws = np.tile([*_NOTHING.values()], (len(ends), 2, 1))
+    laws = np.tile([*_NOTHING.values()], (len(ends), 2, 2, 1))
     for side, (face_ends, rows) in enumerate(columns):
         laws[:, side] = np.array(rows)[np.searchsorted(face_ends, ends)]
     return Schedule(ends, laws, *surface.arrays(), *time.arrays())

@@ -156,15 +156,15 @@ def _laws(s: Slice, surface_begin: int, time_rows: np.ndarray, time_begin: int) 
     """Laws of one slice with row numbers of the batch, fixed temperatures turned into potentials."""
     laws = s.schedule.laws.copy()
     for column, begin in [*((name, surface_begin) for name in SURFACE_ROWS), ("time_row", time_begin)]:
-        c = laws[:, :, LAW[column]]
+        c = laws[..., LAW[column]]
         c[c >= 0] += begin
-    fixed = laws[:, :, LAW["fixed"]] > 0
-    for i, side in np.argwhere(fixed):
-        row = int(laws[i, side, LAW["time_row"]])
-        if row >= 0:
+    held = laws[laws[..., LAW["fixed"]] > 0]  # a copy
+    if len(held):
+        curves = np.unique(held[:, LAW["time_row"]])
+        for row in curves[curves >= 0].astype(int):
             time_rows[row] = s.table.potential(time_rows[row])
-        else:
-            laws[i, side, LAW["constant"]] = s.table.potential(laws[i, side, LAW["constant"]])
+        single = (laws[..., LAW["fixed"]] > 0) & (laws[..., LAW["time_row"]] < 0)
+        laws[single, LAW["constant"]] = s.table.potential(laws[single, LAW["constant"]])
     return laws
 
 

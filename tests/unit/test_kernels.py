@@ -229,3 +229,38 @@ def test_too_many_steps_end_a_march(steel, monkeypatch):
     assert MAX_STEPS == 20_000
     (m,) = marched_slices([one_slice(steel, [Face(20.0, htc=500.0)])])
     assert kernels.STATUS[2] in str(m)
+
+
+def test_a_law_that_becomes_itself_is_the_law(steel):
+    """And one cut off early, or cut in two by the other face, goes on turning as before."""
+    face = Face(20.0, htc=900.0, emissivity=0.8, convection=8.5, roll_share=0.1)
+    kept = {"initial": 1510.0, "times": TIMES, "tolerance": 0.01}
+    plain, same = (
+        march(steel, GRIDS["plate"], [f], **kept) for f in (face, replace(face, becomes=replace(face)))
+    )
+    np.testing.assert_allclose(same.surface_temperature, plain.surface_temperature, atol=1e-9)
+    np.testing.assert_allclose(same.booked, plain.booked, rtol=1e-9)
+    ramp = replace(face, end=40.0, becomes=Face(0.0, htc=100.0))
+    whole, cut = (
+        march(steel, GRIDS["plate"], [replace(ramp)], inner=i, **kept)
+        for i in (None, [Face(5.0), Face(40.0)])
+    )
+    np.testing.assert_allclose(cut.surface_temperature[0], whole.surface_temperature[0], atol=0.02)
+    with pytest.raises(ValueError, match="fixed temperature"):
+        schedule([Face(20.0, temperature=900.0, becomes=face)])
+
+
+def test_a_coefficient_may_rise_linearly(steel):
+    """From 200 to 1000 W/m2K in 20 s: the flux is the coefficient of that moment, and all is as on 200 stairs."""
+    rise = Face(
+        20.0, htc=200.0, water_temperature=25.0, becomes=Face(0.0, htc=1000.0, water_temperature=25.0)
+    )
+    kept = {"initial": 1400.0, "times": TIMES, "tolerance": 0.01}
+    m = march(steel, GRIDS["plate"], [rise], **kept)
+    accounted(m)
+    expected = (200.0 + 40.0 * m.times) * (m.surface_temperature[0] - 25.0)
+    np.testing.assert_allclose(m.heat_flux[0], expected, rtol=1e-12)
+    stairs = [Face(0.1 * (i + 1), htc=200.0 + 4.0 * (i + 0.5)) for i in range(200)]
+    other = march(steel, GRIDS["plate"], stairs, **kept)
+    np.testing.assert_allclose(m.surface_temperature, other.surface_temperature, atol=0.1)
+    assert m.heat[0, -1] == pytest.approx(other.heat[0, -1], rel=1e-3)
