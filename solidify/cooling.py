@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 
 import numpy as np
 
 from solidify.case import Case
-from solidify.errors import InputError, Notice, Problem
+from solidify.errors import InputError, Notice, Problem, closest
 from solidify.primary import mould_faces, mould_law, mould_result
 from solidify.result import MouldResult
 from solidify.schedule import Face
-from solidify.secondary import Stretch, bare_strand, zone_cooling
+from solidify.secondary import Stretch, ZoneCooling, bare_strand, zone_cooling
 from solidify.steel import Steel
 from solidify.strand import throughput
 
-__all__ = ["CoolingPath", "Stretch", "Travel", "cooling_path", "steady"]
+__all__ = ["CoolingPath", "History", "Stretch", "Travel", "cooling_path", "steady"]
+
+RAMP = 0.005
+"""How far a coefficient may be off while water changes linearly, as a share of the largest on the way [1]."""
 
 
 @dataclass(frozen=True)
@@ -77,6 +82,92 @@ def steady(speed: float, length: float) -> Travel:
 
 
 @dataclass(frozen=True)
+class History:
+    """Speed and water while one slice comes down, piecewise linear in time.
+
+    Parameters
+    ----------
+    time : ndarray, shape (n,)
+        Clock time [s], rising.
+    speed : ndarray, shape (n,)
+        Casting speed [m s-1], 0 while the strand stands still.
+    water : mapping of str to ndarray, shape (n,)
+        All water on one strand [kg s-1] of each zone named; the others keep what their case says, and the sides
+        their shares.
+    born : float
+        Clock time at which the slice leaves the meniscus [s].
+    """
+
+    time: np.ndarray
+    speed: np.ndarray
+    water: Mapping[str, np.ndarray] = field(default_factory=dict)
+    born: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Check all that can be without a case, and say all at once."""
+        t, wrong = np.asarray(self.time, dtype=float), []
+        if t.ndim != 1 or len(t) < 2 or not np.all(np.isfinite(t)) or np.any(np.diff(t) <= 0):
+            raise InputError(Problem("history: time", do="give two or more finite times that rise"))
+        rows = {"speed": (self.speed, "m/s")} | {
+            f'water of zone "{k}"': (w, "kg/s") for k, w in self.water.items()
+        }
+        for name, (values, unit) in rows.items():
+            v = np.asarray(values, dtype=float)
+            if v.shape != t.shape:
+                given, allowed = f"{v.size} values", f"{t.size}, one for each time"
+                wrong.append(Problem(f"history: {name}", given, allowed))
+            elif not np.all(np.isfinite(v)) or np.any(v < 0):
+                at = int(np.argmax(~(np.isfinite(v) & (v >= 0))))
+                given = f"{v[at]:g} {unit} at {t[at]:g} s"
+                wrong.append(Problem(f"history: {name}", given, f"finite, 0 {unit} or more"))
+        if not t[0] <= self.born < t[-1]:
+            allowed = f"{t[0]:g} s or more, before {t[-1]:g} s"
+            wrong.append(Problem("history: born", f"{self.born:g} s", allowed))
+        if wrong:
+            raise InputError(wrong)
+
+    @cached_property
+    def knots(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Age [s], speed [m s-1] and distance [m] of the slice where the speed bends."""
+        t, v = np.asarray(self.time, dtype=float), np.asarray(self.speed, dtype=float)
+        later = t > self.born
+        ages = np.append(0.0, t[later] - self.born)
+        speeds = np.append(np.interp(self.born, t, v), v[later])
+        return ages, speeds, np.append(0.0, np.cumsum(0.5 * (speeds[1:] + speeds[:-1]) * np.diff(ages)))
+
+    def age(self, distance: np.ndarray | float) -> np.ndarray:
+        """Return the age [s] at which the slice first reaches distances [m]."""
+        ages, speeds, z = self.knots
+        i = np.clip(np.searchsorted(z, distance, side="left"), 1, len(z) - 1)
+        gone = np.asarray(distance, dtype=float) - z[i - 1]
+        gain = (speeds[i] - speeds[i - 1]) / (ages[i] - ages[i - 1])
+        root = speeds[i - 1] + np.sqrt(np.maximum(speeds[i - 1] ** 2 + 2.0 * gain * gone, 0.0))
+        return ages[i - 1] + np.where(gone > 0, 2.0 * gone / np.where(root > 0, root, 1.0), 0.0)
+
+    def way(self, length: float) -> Travel | History:
+        """Return where the slice is when, as far as `length` [m]; plain travel while the speed is steady."""
+        _, speeds, z = self.knots
+        if z[-1] < length * (1 - 1e-12):
+            given, allowed = (
+                f"the slice comes {z[-1]:g} m far by {self.time[-1]:g} s",
+                f"{length:g} m, the cut-off",
+            )
+            raise InputError(
+                Problem("history", given, allowed, do="let it go on for longer, or move the slice")
+            )
+        return steady(float(speeds[0]), length) if np.ptp(speeds) == 0 else self
+
+    def water_of(self, zone: str, begin: float, end: float) -> tuple[np.ndarray, np.ndarray]:
+        """Return ages [s] from `begin` to `end` between which the water of a zone is linear, and the water [kg s-1]."""
+        t, w = np.asarray(self.time, dtype=float) - self.born, np.asarray(self.water[zone], dtype=float)
+        ages = np.concatenate([[begin], t[(t > begin) & (t < end)], [end]])
+        water = np.interp(ages, t, w)
+        level = (water[1:-1] == water[:-2]) & (water[1:-1] == water[2:])
+        keep = np.concatenate([[True], ~level, [True]])
+        return ages[keep], water[keep]
+
+
+@dataclass(frozen=True)
 class CoolingPath:
     """Everything that acts on a slice from the meniscus to the cut-off.
 
@@ -92,7 +183,7 @@ class CoolingPath:
         Age at which each stretch ends [s].
     mould : MouldResult
         The mould in numbers.
-    travel : Travel
+    travel : Travel or History
         Where the slice is when.
     sources : tuple of str
         Bibliography keys of the relations used.
@@ -105,7 +196,7 @@ class CoolingPath:
     faces: tuple[tuple[Face, ...], ...]
     ages: np.ndarray
     mould: MouldResult
-    travel: Travel
+    travel: Travel | History
     sources: tuple[str, ...]
     notices: tuple[Notice, ...]
 
@@ -119,7 +210,74 @@ def _check_order(case: Case) -> None:
                 )
 
 
-def cooling_path(case: Case, steel: Steel, travel: Travel | None = None) -> CoolingPath:
+def _check_history(case: Case, history: History) -> None:
+    """Refuse water for zones that the case does not have or does not cool by water."""
+    zones, wrong = {zone.name: zone for zone in case.zone}, []
+    for name in history.water:
+        where = f'history: water of zone "{name}"'
+        if name not in zones:
+            near = closest(name, zones)
+            wrong.append(Problem(where, "no such zone", ", ".join(zones), near))
+        elif zones[name].heat_flux_kW_per_m2 is not None or zones[name].heat_transfer_W_per_m2K is not None:
+            given = "its cooling is given as a number, whatever the water"
+            wrong.append(Problem(where, given, "a zone with water", do="give the zone water in the case"))
+    if wrong:
+        raise InputError(wrong)
+
+
+_Made = Callable[[float], ZoneCooling]
+
+
+def _watered(
+    history: History, name: str, make: _Made, begin: float, end: float
+) -> tuple[ZoneCooling, list[tuple[Face, ...]]]:
+    """Return a zone with the water it has on average, and what acts on both sides while the slice is in it."""
+    ages, water = history.water_of(name, begin, end)
+    mean = float(np.trapezoid(water, ages) / (end - begin)) if np.ptp(water) else float(water[0])
+    said = [notice for w in (mean, water.min(), water.max()) for notice in make(float(w)).notices]
+    return replace(make(mean), notices=tuple(dict.fromkeys(said))), _changing(make, ages, water)
+
+
+def _split(make: _Made, first: float, last: float, scale: float, deep: int = 12) -> list[float]:
+    """Waters between which every coefficient may go straight: halved until the middle is near enough the law's."""
+    low, middle, high = (make(w).faces for w in (first, 0.5 * (first + last), last))
+    off = max(
+        float(np.abs(_level(m) - 0.5 * (_level(a) + _level(b))).max())
+        for a, m, b in zip(low, middle, high, strict=True)
+    )
+    if off <= RAMP * scale or deep == 0:
+        return [last]
+    half = 0.5 * (first + last)
+    return _split(make, first, half, scale, deep - 1) + _split(make, half, last, scale, deep - 1)
+
+
+def _level(face: Face) -> np.ndarray:
+    """Coefficient of the water, over surface temperature where it depends on it [W m-2 K-1]."""
+    return np.atleast_1d(face.htc[1] if isinstance(face.htc, tuple) else face.htc)
+
+
+def _changing(make: _Made, ages: np.ndarray, water: np.ndarray) -> list[tuple[Face, ...]]:
+    """What acts on the loose and on the fixed side while the water of a zone changes, stretch by stretch."""
+    found = []
+    scale = max(float(_level(face).max()) for w in set(water.tolist()) for face in make(w).faces)
+    for i in range(len(ages) - 1):
+        before, span = float(water[i]), float(water[i + 1] - water[i])
+        for w in _split(make, before, float(water[i + 1]), scale) if span != 0 else [before]:
+            end = (
+                float(ages[i + 1]) if span == 0 else ages[i] + (w - water[i]) / span * (ages[i + 1] - ages[i])
+            )
+            then = make(w).faces if w != before else (None, None)
+            found.append(
+                tuple(
+                    replace(f, end=float(end), becomes=b)
+                    for f, b in zip(make(before).faces, then, strict=True)
+                )
+            )
+            before = w
+    return found
+
+
+def cooling_path(case: Case, steel: Steel, travel: Travel | History | None = None) -> CoolingPath:
     """Lay out what acts on a slice along the strand.
 
     Parameters
@@ -128,8 +286,8 @@ def cooling_path(case: Case, steel: Steel, travel: Travel | None = None) -> Cool
         A checked case.
     steel : Steel
         Its steel, for the carbon factor of the handbook mould flux.
-    travel : Travel, optional
-        Where the slice is when; steady casting at the case's speed by default.
+    travel : Travel or History, optional
+        Where the slice is when, and what water the zones then have; steady casting as in the case by default.
 
     Returns
     -------
@@ -138,18 +296,35 @@ def cooling_path(case: Case, steel: Steel, travel: Travel | None = None) -> Cool
     Raises
     ------
     InputError
-        If no mould law can have the mean flux, a spray relation is unknown, or the travel ends early.
+        If no mould law can have the mean flux, a spray relation is unknown, the travel ends early, or a history
+        waters zones that cannot be.
     """
     _check_order(case)
+    history = travel if isinstance(travel, History) else None
+    if history is not None:
+        _check_history(case, history)
+        travel = history.way(case.cutoff)
     travel = steady(case.speed, case.cutoff) if travel is None else travel
     found = mould_law(case, steel)
-    dwell = float(travel.age(case.working_length))
-    rate = throughput(case, steel)
-    bounds = zip(case.zone, case.zone_bounds, strict=True)
-    below = [zone_cooling(case, zone, start, end, rate) for zone, (start, end) in bounds]
-    last = below[-1].stretch.end
-    if last < case.cutoff:
-        below.append(bare_strand(case, last, case.cutoff))
+    bounds = case.zone_bounds
+    ends = [case.working_length, *(end for _, end in bounds)]
+    ends += [case.cutoff] if ends[-1] < case.cutoff else []
+    ages = travel.age(np.array(ends))
+    dwell, rate = float(ages[0]), throughput(case, steel)
+    below: list[ZoneCooling] = []
+    acting: list[list[tuple[Face, ...]]] = []  # a list for each zone, its stretches in time
+    for i, (zone, (start, end)) in enumerate(zip(case.zone, bounds, strict=True)):
+        if history is not None and zone.name in history.water:
+            make = partial(zone_cooling, case, zone, start, end, rate)
+            made, faces = _watered(history, zone.name, make, float(ages[i]), float(ages[i + 1]))
+        else:
+            made = zone_cooling(case, zone, start, end, rate)
+            faces = [tuple(replace(face, end=float(ages[i + 1])) for face in made.faces)]
+        below.append(made)
+        acting.append(faces)
+    if len(ends) > 1 + len(bounds):
+        below.append(bare_strand(case, ends[-2], case.cutoff))
+        acting.append([tuple(replace(face, end=float(ages[-1])) for face in below[-1].faces)])
     unequal = any(made.unequal for made in below)
     sides = ("loose", "fixed") if unequal else ("both",)
     inlet, none = case.mould.water_inlet_C, np.full(1, np.nan)
@@ -157,12 +332,10 @@ def cooling_path(case: Case, steel: Steel, travel: Travel | None = None) -> Cool
         Stretch("mould", "mould", 0.0, case.working_length, inlet, inlet, water_flux=none, coefficient=none)
     ]
     stretches += [made.stretch for made in below]
-    ages = travel.age(np.array([s.end for s in stretches]))
-    path = []
-    for side in range(len(sides)):
-        rows = mould_faces(found.law, dwell)
-        rows += [replace(made.faces[side], end=float(age)) for made, age in zip(below, ages[1:], strict=True)]
-        path.append(tuple(rows))
+    path = [
+        tuple([*mould_faces(found.law, dwell), *(faces[side] for zone in acting for faces in zone)])
+        for side in range(len(sides))
+    ]
     notices = [*case.notices, *found.notices, *(n for made in below for n in made.notices)]
     if unequal and case.section.shape == "rectangle":
         text = "loose and fixed side differ: each half was marched by itself to the middle, so heat does not cross it"

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from solidify.case import Case
-from solidify.cooling import CoolingPath, Travel, cooling_path
+from solidify.cooling import CoolingPath, History, Travel, cooling_path
 from solidify.errors import MarchError, Notice, SolidifyError
 from solidify.grid import Grid, cylinder, graded_depth, mid_face, plate
 from solidify.primary import with_taper
@@ -35,15 +35,15 @@ CHUNK = 64
 """Cases marched together: enough to share what is laid out once, few enough for memory and a prompt answer."""
 
 
-def solve(case: Case, travel: Travel | None = None) -> Result:
+def solve(case: Case, travel: Travel | History | None = None) -> Result:
     """March the strand of a case from the meniscus to the cut-off.
 
     Parameters
     ----------
     case : Case
         A checked case.
-    travel : Travel, optional
-        Where the slice is when; steady casting at the case's speed by default.
+    travel : Travel or History, optional
+        Where the slice is when, and what water the zones then have; steady casting as in the case by default.
 
     Returns
     -------
@@ -61,7 +61,7 @@ def solve(case: Case, travel: Travel | None = None) -> Result:
 
 def solve_many(
     cases: Iterable[Case],
-    travel: Travel | None = None,
+    travel: Travel | History | None = None,
     *,
     on_chunk: Callable[[int, list[Result | SolidifyError]], object] | None = None,
     chunk: int = CHUNK,
@@ -72,8 +72,8 @@ def solve_many(
     ----------
     cases : iterable of Case
         Checked cases; of a generator a chunk is taken at a time.
-    travel : Travel, optional
-        Where every slice is when; steady casting at each case's speed by default.
+    travel : Travel or History, optional
+        Where every slice is when, and what water the zones then have; steady casting as in each case by default.
     on_chunk : callable, optional
         Called with the place of its first case (from 0) and the results of each chunk, in order, as soon as it is
         marched. A strand that could not be marched stands there as its error and stops nothing. Only one chunk
@@ -125,7 +125,7 @@ def solve_many(
 
 
 def solve_each(
-    cases: Sequence[Case], travel: Travel | None = None, *, sections: bool = True
+    cases: Sequence[Case], travel: Travel | History | None = None, *, sections: bool = True
 ) -> list[Result | SolidifyError]:
     """March the strands of many cases as one batch, of which some may fail.
 
@@ -225,7 +225,7 @@ def _even_distances(step: float, end: float, marks: tuple[float, ...]) -> np.nda
     return z
 
 
-def _strand(case: Case, travel: Travel | None, sections: bool = True) -> _Strand:
+def _strand(case: Case, travel: Travel | History | None, sections: bool = True) -> _Strand:
     steel = case_steel(case)
     table = _table(steel)
     path = cooling_path(case, steel, travel)

@@ -99,7 +99,9 @@ class ZoneCooling:
         return len(self.stretch.water_flux) > 1
 
 
-def zone_cooling(case: Case, zone: Zone, start: float, end: float, throughput: float) -> ZoneCooling:
+def zone_cooling(
+    case: Case, zone: Zone, start: float, end: float, throughput: float, water: float = math.nan
+) -> ZoneCooling:
     """Turn a zone into what acts on the loose and the fixed side.
 
     Parameters
@@ -112,6 +114,8 @@ def zone_cooling(case: Case, zone: Zone, start: float, end: float, throughput: f
         From the meniscus [m].
     throughput : float
         Steel cast on one strand [kg s-1], for water by the kilogram.
+    water : float
+        Water of the zone on one strand in place of the case's [kg s-1], shared among the sides as there.
 
     Returns
     -------
@@ -128,6 +132,7 @@ def zone_cooling(case: Case, zone: Zone, start: float, end: float, throughput: f
         _inclination(case, end) if zone.run_off_W_per_m2K else math.nan,
         case.casting.speed_m_per_min if moving else math.nan,
         throughput if zone.water_L_per_kg is not None else math.nan,
+        water,
     )
     return _zone_cooling(zone, spot)
 
@@ -144,6 +149,7 @@ class _Spot:
     inclination: float
     speed_m_per_min: float
     throughput: float
+    water: float
 
 
 @lru_cache(maxsize=256)
@@ -310,9 +316,15 @@ def _water(zone: Zone, at: _Spot) -> tuple[float, float, tuple[float, float]]:
     area = 2 * wide + (2 * narrow if zone.sprayed_faces == "all" else 0.0)
     sides = _by_side(zone, at.speed_m_per_min, at.throughput)
     if sides:
-        return sum(sides.values()), area, (sides["loose"] / wide, sides["fixed"] / wide)
-    total = _total(zone, area, at.speed_m_per_min, at.throughput)
-    return total, area, (total / area, total / area)
+        total, flux = sum(sides.values()), (sides["loose"] / wide, sides["fixed"] / wide)
+    else:
+        total = _total(zone, area, at.speed_m_per_min, at.throughput)
+        flux = (total / area, total / area)
+    if math.isnan(at.water):
+        return total, area, flux
+    if total > 0:
+        return at.water, area, (flux[0] * (at.water / total), flux[1] * (at.water / total))
+    return at.water, area, (at.water / area, at.water / area)
 
 
 def _total(zone: Zone, area: float, speed: float, throughput: float) -> float:
