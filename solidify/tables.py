@@ -83,29 +83,35 @@ class SteelTable:
         )
 
     def _bin(self, phi: np.ndarray) -> np.ndarray:
-        return np.clip(np.searchsorted(self.hot[:-1, 0], phi, side="right") - 1, 0, self.bins - 1)
+        return self.hot[1:-1, 0].searchsorted(phi, side="right")
 
-    def _read(self, phi: np.ndarray | float, array: np.ndarray, column: int) -> np.ndarray:
+    def _read(self, phi: np.ndarray | float, array: np.ndarray, *columns: int) -> list[np.ndarray]:
         p = np.asarray(phi, dtype=float)
         b = self._bin(p)
-        return array[b, column] + array[b, column + 1] * (p - self.hot[b, 0])
+        beyond = p - self.hot[:, 0].take(b)
+        return [array[:, c].take(b) + array[:, c + 1].take(b) * beyond for c in columns]
 
     def temperature(self, phi: np.ndarray | float) -> np.ndarray:
         """Return the temperature [degC] at potentials [W m-1] of any shape."""
-        return self._read(phi, self.cold, 0)
+        return self._read(phi, self.cold, 0)[0]
 
     def solid_fraction(self, phi: np.ndarray | float) -> np.ndarray:
         """Return the solid fraction [1] at potentials [W m-1] of any shape."""
-        return np.clip(self._read(phi, self.cold, 2), 0.0, 1.0)
+        return self.state(phi)[1]
+
+    def state(self, phi: np.ndarray | float) -> tuple[np.ndarray, np.ndarray]:
+        """Return temperature [degC] and solid fraction [1] at potentials [W m-1] of any shape."""
+        temperature, fraction = self._read(phi, self.cold, 0, 2)
+        return temperature, np.minimum(np.maximum(fraction, 0.0), 1.0)
 
     def enthalpy(self, phi: np.ndarray | float) -> np.ndarray:
         """Return the enthalpy [J m-3] at potentials [W m-1] of any shape."""
-        return self._read(phi, self.hot, 1) + self.enthalpy_offset
+        return self._read(phi, self.hot, 1)[0] + self.enthalpy_offset
 
     def potential(self, temperature: np.ndarray | float) -> np.ndarray:
         """Return the potential [W m-1] at temperatures [degC] of any shape."""
         t = np.asarray(temperature, dtype=float)
-        b = np.clip(np.searchsorted(self.cold[:-1, 0], t, side="right") - 1, 0, self.bins - 1)
+        b = self.cold[1:-1, 0].searchsorted(t, side="right")
         return self.hot[b, 0] + (t - self.cold[b, 0]) / self.cold[b, 1]
 
     def level(self, fraction: float) -> float:
