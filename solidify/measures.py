@@ -148,7 +148,7 @@ def hot_strength(result: Result, resolve: Resolve) -> Measure:
 
 def mould_exit_profiles(result: Result) -> list[tuple[np.ndarray, np.ndarray]]:
     """Return depth from its surface [m] and temperature [degC] at mould exit, for each side to the middle."""
-    row = int(np.argmin(np.abs(result.section_distance - result.mould.working_length)))
+    row = int(abs(result.section_distance - result.mould.working_length).argmin())
     depth, temperature = result.depth, result.section_temperature[row].astype(float)
     if len(result.sides) == 1:
         return [(depth, temperature)]
@@ -435,10 +435,10 @@ def strain_surface(result: Result, resolve: Resolve) -> Measure | None:
     points = straightening_radii(result)
     if not points:
         return None
-    half = result.half_thickness
-    strains = [float(strain.straightening_strain(half, before, after)) for _, before, after in points]
-    i = int(np.argmax(strains))
-    return Measure(100.0 * strains[i], f"{points[i][0]:.2f} m, straightening point {i + 1} of {len(points)}")
+    z, before, after = np.array(points).T
+    strains = strain.straightening_strain(result.half_thickness, before, after)
+    i = int(strains.argmax())
+    return Measure(100.0 * float(strains[i]), f"{z[i]:.2f} m, straightening point {i + 1} of {len(points)}")
 
 
 def specific_water(result: Result, resolve: Resolve) -> Measure:
