@@ -276,8 +276,8 @@ def _picture(tuning: Tuning) -> Picture:
         f"{first.speed:g} m/min and at {_exit(last):.0f} °C at {last.speed:g} m/min. The tables hold the figures."
     )
     words = (
-        "Above, the surface at all speeds, loose side, with the wanted points and their bands. Below, the water of "
-        "each zone; thin grey is today."
+        "Above, the surface at all speeds, the fixed side thin where the two differ, and the wanted points. Below, "
+        "the water of each zone; thin grey is today."
     )
     narrow = narrow_sheet(last.result)
     return Picture(words, alt, svg_address(draw_tuning(tuning)), svg_address(draw_tuning(tuning, narrow)))

@@ -301,7 +301,11 @@ def limits_text(row: Row, met: str) -> str:
     """Say what a row does not keep."""
     if not row.breached:
         return met
-    return "breached: " + "; ".join(f"{f.label}, {f.room} ({f.hardness})" for f in row.breached)
+    said = []
+    for f in row.breached:
+        still = row.moved and f.name not in row.moved
+        said.append(f"{f.label}, {f.room} ({f.hardness}{'; no water moves it' if still else ''})")
+    return "breached: " + "; ".join(said)
 
 
 def _points(tuning: Tuning, row: Row) -> str:

@@ -60,8 +60,8 @@ def draw_tuning(tuning: Tuning, figure: Figure | None = None) -> Figure:
     Returns
     -------
     Figure
-        Above the surfaces, loose side, with the wanted points and their bands; below the water of every zone that
-        was tuned, that of today thin beside it. Nothing is shown or saved.
+        Above the surfaces, the fixed side thin where the two differ, with the wanted points and their bands; below
+        the water of every zone that was tuned, that of today thin beside it. Nothing is shown or saved.
     """
     last = tuning.rows[-1]
     several = len(tuning.rows) > 1
@@ -102,20 +102,24 @@ def _surfaces(sheet: Sheet, tuning: Tuning, place: tuple[float, float, float, fl
     ax = sheet.axes(*place, label="surface temperature")
     results = [row.result for row in tuning.rows]
     start = tuning.case.working_length
-    below = [r.surface_temperature[0][r.distance >= start] for r in results]
+    below = [t[r.distance >= start] for r in results for t in r.surface_temperature]
+    two = any(len(r.sides) == 2 for r in results)
     points = tuning.target.points
     lows = [float(t.min()) for t in below] + [p.temperature - p.band for p in points]
     highs = [float(t.max()) for t in below] + [p.temperature + p.band for p in points]
     low, high = min(lows), max(highs)
     ax.set_xlim(0, float(results[-1].distance[-1]))
     ax.set_ylim(low - 0.06 * (high - low), high + 0.08 * (high - low))
-    above = "surface temperature, loose side, °C"
+    above = f"surface temperature, loose side{'; thin: fixed side' if two else ''}, °C"
     bare(sheet, ax, "surface temperature, °C", above=above, over_ruler=True)
     ends = []
     for i, row in enumerate(tuning.rows):
         colour, ink, look = _stroke(i)
         z, t = row.result.distance, row.result.surface_temperature[0]
         ax.plot(z, t, color=colour, gid=f"surface {row.speed:g}", **look)
+        if len(row.result.sides) == 2:
+            other = look | {"linewidth": 0.7}
+            ax.plot(z, row.result.surface_temperature[1], color=colour, gid=f"fixed {row.speed:g}", **other)
         sheet.ink(ax, z, np.minimum(t, ax.get_ylim()[1]))
         ends.append(_end(z[-1], t[-1], f"{number(row.speed)} m/min, {t[-1]:.0f} °C", ink))
     for p in points:

@@ -93,13 +93,23 @@ def demands(result: Result) -> dict[tuple[str, str], Demand]:
         if name in _BY_PLACE:
             rooms = _BY_PLACE[name](result, rule, resolve)
         elif measure is not None:
-            margin, close = rule.margin(measure.value)
+            room, close = _room(rule, measure.value)
             rule = replace(rule, close=close)
-            rooms = [("", (margin if measure.margin is None else measure.margin) / _width(rule))]
+            rooms = [("", room if measure.margin is None else measure.margin / _width(rule))]
         for where, room in rooms:
             hard, width = rule.hardness == "hard", _width(rule)
             found[name, where] = Demand(name, rule.label, where, hard, width, rule.unit, min(room, AMPLE))
     return found
+
+
+def _room(rule: Limit, value: float) -> tuple[float, float]:
+    """Return the room to the side of a limit with fewer close widths of it, and that width."""
+    rooms = []
+    for room, bound in ((value - rule.lower, rule.lower), (rule.upper - value, rule.upper)):
+        if math.isfinite(bound):
+            close = abs(bound) * rule.close_percent / 100.0 if rule.close_percent else rule.close
+            rooms.append((room / (close if close > 0 else 1.0), close))
+    return min(rooms)
 
 
 def _width(rule: Limit) -> float:

@@ -303,8 +303,18 @@ def _why(problem: Problem, solved: Solved, s: int, j: int, up: bool) -> str:
     ends = ((layout.low[j], "least"), (layout.high[j], "most"))
     valve = next((f"; valve at its {w}" for e, w in ends if abs(solved.free[s, j] - e) < 0.05), "")
     if best <= 1e-9:
-        words = "the waters before it" if target.rising and s else f"aim: {target.aim} {AIMS[target.aim]}"
+        words = _neighbour(problem, solved, s, j, up) or f"aim: {target.aim} {AIMS[target.aim]}"
     return words + valve
+
+
+def _neighbour(problem: Problem, solved: Solved, s: int, j: int, up: bool) -> str:
+    """Say that a water stands where it is because none falls with the speed; empty where that does not hold it."""
+    speeds, other = problem.target.speeds, s - 1 if up else s + 1
+    if not problem.target.rising or not 0 <= other < len(speeds):
+        return ""
+    if abs(solved.free[s, j] - solved.free[other, j]) > 0.06:
+        return ""
+    return f"no {'less' if up else 'more'} than at {speeds[other]:g} m/min"
 
 
 def moved_limits(problem: Problem, solved: Solved) -> frozenset[str]:

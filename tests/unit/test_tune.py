@@ -455,6 +455,18 @@ def test_the_room_to_bulging_and_strain_has_the_sign_of_the_finding_and_no_jump(
         assert [room >= 0 for room in rooms] == [f.verdict != "breached" for f in found]
 
 
+def test_a_window_in_percent_is_asked_in_the_width_of_each_of_its_ends():
+    """0.15 to 0.60 L/kg, close within a tenth of each end: 0.375 is 15 widths above one and 3.75 below the other."""
+    case = read_case(CASES / "bloom.toml").replace({"limits.specific_water": [0.15, 0.60]})
+    zones = [(z.name, "") for z in case.zone]
+    strands = solve_many(
+        [case_at(case, 0.75, zones, w * np.array([46.0, 100, 57, 23])) for w in np.linspace(0.2, 1.4, 61)]
+    )
+    used = np.array([float(r.summary["specific_water"]) for r in strands])
+    rooms = np.array([demands(r)["specific_water", ""].room for r in strands])
+    assert rooms == pytest.approx(np.minimum((used - 0.15) / 0.015, (0.60 - used) / 0.06))
+
+
 def test_a_liquid_core_at_the_cut_off_does_not_jump():
     case = billet(last_liquid_support=80)
     strands = solve_many([at_speed(case, v) for v in np.arange(3.3, 4.0, 0.1)])
@@ -504,6 +516,12 @@ def test_the_text_says_what_changed_why_and_what_holds_it(cured):
     assert max(len(line) for line in tune_text(cured).splitlines()) <= 100
 
 
+def test_what_no_water_moves_and_what_the_next_speed_holds_is_said():
+    case = read_case(CASES / "bloom.toml").replace({"limits.superheat_window": [10, 20]})
+    said = " ".join(tune_text(tuned(case, 'speeds_m_per_min = [0.7, 0.8]\n[aim]\nleast = "water"')).split())
+    assert "superheat in the tundish, 8 K beyond (soft; no water moves it)" in said
+
+
 def test_the_half_way_rows_lie_half_way(cured):
     for a, b, middle in zip(cured.rows, cured.rows[1:], cured.between, strict=False):
         assert middle.speed == pytest.approx((a.speed + b.speed) / 2)
@@ -527,6 +545,12 @@ def test_the_picture_shows_every_speed_and_zone_alike_every_time(cured):
     ]
     assert len(set(looks)) == len(cured.rows)
     assert picture_bytes(figure, "svg") == picture_bytes(draw_tuning(cured), "svg")
+
+
+def test_the_picture_shows_both_sides_where_they_differ():
+    text = "speeds_m_per_min = [1.0, 1.2]\n" + BOTH + only("spray 4")
+    ids = {a.get_gid() for a in draw_tuning(tuned(slab(), text)).findobj() if a.get_gid()}
+    assert {"surface 1", "fixed 1", "surface 1.2", "fixed 1.2"} <= ids
 
 
 def test_the_verb_writes_table_case_and_picture_or_nothing(tmp_path, monkeypatch, capsys):
