@@ -8,11 +8,15 @@ import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from solidify import __version__
 from solidify.errors import InputError, Problem, SolidifyError
+
+if TYPE_CHECKING:
+    from solidify.study_store import StudyTable
 
 __all__ = ["commands", "main"]
 
@@ -285,15 +289,15 @@ def _pairs(given: Sequence[str]) -> dict[str, float | str]:
     "--output",
     metavar="PAGE.html",
     type=_PATH,
-    help="Page [default: result's name, here]. Of a study: RUNS.csv, for a line a run.",
+    help="Page [default: result's name, here]. Of a study: PAGE.html, or RUNS.csv for a line a run.",
 )
 def report(file: Path, output: Path | None) -> None:
     """Write the report of a result, or sum up a study.
 
     The report is one page to hand on. It needs nothing else: pictures, tables, case and sources are in the one
     file. It prints on A4 and reads on a phone. Of a study that was swept it prints what varied, failures,
-    figures, how often each limit is breached and what moves what; as CSV it writes the runs, and beside them what
-    each input does.
+    figures, how often each limit is breached and what moves what; it writes that as a page where asked, or the
+    runs as CSV and beside them what each input does.
     """
     from solidify.files import check_writable, write_whole
     from solidify.study_store import is_study
@@ -313,6 +317,12 @@ def report(file: Path, output: Path | None) -> None:
     _say(f"written: {output}")
 
 
+def _study_page(table: StudyTable) -> str:
+    from solidify.study_page import study_page
+
+    return study_page(table)
+
+
 def _study_report(file: Path, output: Path | None) -> None:
     """Print what a study says, and write it where asked."""
     from solidify.files import check_writable, write_whole
@@ -320,17 +330,20 @@ def _study_report(file: Path, output: Path | None) -> None:
     from solidify.study_store import load_study
     from solidify.sweep_sheet import study_text
 
-    written = []
-    if output is not None:
-        if output.suffix.lower() != ".csv":
-            raise InputError(
-                Problem(f"-o {output}", "no name for the runs of a study", "a name like runs.csv")
-            )
-        written = [output, output.with_name(f"{output.stem}-effects.csv")]
-        for path in written:
-            check_writable(path)
+    end = output.suffix.lower() if output is not None else ""
+    if output is not None and end not in (".csv", ".html", ".htm"):
+        raise InputError(
+            Problem(f"-o {output}", "no name for the report of a study", "runs.csv or page.html")
+        )
+    written = [output] if output is not None else []
+    if output is not None and end == ".csv":
+        written.append(output.with_name(f"{output.stem}-effects.csv"))
+    for path in written:
+        check_writable(path)
     table = load_study(file)
-    for path, text in zip(written, (runs_csv, effects_csv), strict=False):
+    for path, text in zip(
+        written, (runs_csv, effects_csv) if end == ".csv" else (_study_page,), strict=False
+    ):
         write_whole(path, text(table))
     _say(study_text(table))
     if written:

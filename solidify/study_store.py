@@ -207,8 +207,10 @@ class StudyTable:
         words.
     effective : str
         The base case with every value used, as TOML.
-    created_by : str
-        Version that made it.
+    given : str
+        The base case as it was given, as TOML.
+    created_by, created_at : str
+        Version that made it, and when (ISO 8601).
     marched_on : tuple of str
         Kinds of machine; the last digits of runs may differ between them.
     """
@@ -222,7 +224,9 @@ class StudyTable:
     words: dict[str, tuple[str, ...]]
     units: dict[str, str]
     effective: str
+    given: str
     created_by: str
+    created_at: str
     marched_on: tuple[str, ...]
 
     @property
@@ -301,8 +305,8 @@ def load_study(path: str | os.PathLike[str]) -> StudyTable:
             }
             units = {paths.get(name, name): _unit(data, name in paths) for name, data in found.items()}
             title, sampling = file.attrs["title"].decode(), file.attrs["sampling"].decode()
-            created_by = file.attrs["created_by"].decode()
-            effective = file["case/effective"].asstr()[()]
+            created_by, created_at = (file.attrs[f"created_{word}"].decode() for word in ("by", "at"))
+            effective, given = (file[f"case/{name}"].asstr()[()] for name in ("effective", "toml"))
             marched_on = tuple(file.attrs["marched_on"].decode().splitlines())
     except FileFormatError:
         raise
@@ -314,7 +318,19 @@ def load_study(path: str | os.PathLike[str]) -> StudyTable:
     fractions = values.pop("solid_fraction")
     kept = {name: v for name, v in values.items() if name not in ("run", "bound", "side")}
     return StudyTable(
-        title, sampling, inputs, kept, fractions, finding, words, units, effective, created_by, marched_on
+        title,
+        sampling,
+        inputs,
+        kept,
+        fractions,
+        finding,
+        words,
+        units,
+        effective,
+        given,
+        created_by,
+        created_at,
+        marched_on,
     )
 
 

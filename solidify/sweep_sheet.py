@@ -19,7 +19,17 @@ from solidify.figures import FIGURES
 from solidify.sheet import columns, listed, page, wrapped
 from solidify.study_store import StudyTable, load_study
 
-__all__ = ["SAMPLED", "breach_rows", "effects_text", "step_text", "study_text", "sweep_text"]
+__all__ = [
+    "SAMPLED",
+    "breach_rows",
+    "effects_text",
+    "figure_rows",
+    "input_rows",
+    "interval_note",
+    "step_text",
+    "study_text",
+    "sweep_text",
+]
 
 SAMPLED = {
     "grid": "every combination",
@@ -84,9 +94,7 @@ def study_text(table: StudyTable) -> str:
     str
         Plain text of several lines.
     """
-    inputs = [f"{input_label(table, name)}: {_span(table, name)}" for name in varied(table)]
-    fixed = [n for n in table.inputs if n not in varied(table)]
-    inputs += [f"{input_label(table, name)}: the same in every run" for name in fixed]
+    inputs = [f"{name}: {values}" for name, values in input_rows(table)]
     head, *rest = _summary(table)
     return page([[table.title], head, listed("varied", inputs), *rest, *effects_text(table)])
 
@@ -107,6 +115,23 @@ def _summary(table: StudyTable) -> list[list[str]]:
     return blocks
 
 
+def input_rows(table: StudyTable) -> list[tuple[str, ...]]:
+    """Return each input in words with the values it takes.
+
+    Parameters
+    ----------
+    table : StudyTable
+        From `solidify.study_store.load_study`.
+
+    Returns
+    -------
+    list of tuple of str
+    """
+    moved = varied(table)
+    rows: list[tuple[str, ...]] = [(input_label(table, name), _span(table, name)) for name in moved]
+    return rows + [(input_label(table, n), "the same in every run") for n in table.inputs if n not in moved]
+
+
 def _span(table: StudyTable, name: str) -> str:
     values = table.inputs[name]
     unit = table.units.get(name, "")
@@ -120,18 +145,35 @@ def _span(table: StudyTable, name: str) -> str:
     return told + ("" if table.random else f", {len(kinds)} values")
 
 
-def _figures(table: StudyTable) -> list[str]:
-    """Lowest, middle and highest of the figures."""
-    known = [name for name in quantity_names(table) if name in FIGURES and name in _FIGURES]
-    if not known:
-        return []
-    rows: list[tuple[str, ...]] = [("", "lowest", "median", "highest", "")]
+def figure_rows(table: StudyTable) -> list[tuple[str, ...]]:
+    """Return label, lowest, median, highest and unit of the figures.
+
+    Parameters
+    ----------
+    table : StudyTable
+        From `solidify.study_store.load_study`.
+
+    Returns
+    -------
+    list of tuple of str
+        Empty when the summary was not kept.
+    """
+    known = [name for name in quantity_names(table) if name in table.columns]
+    rows: list[tuple[str, ...]] = []
     for name in (name for name in _FIGURES if name in known):
         own = quantity(table, name)
         values = own.values[np.isfinite(own.values)]
         told = (f"{x:.{own.digits}f}" for x in (values.min(), np.median(values), values.max()))
         rows.append((own.label, *told, own.unit))
-    lines = columns(rows, "lrrrl")
+    return rows
+
+
+def _figures(table: StudyTable) -> list[str]:
+    """Lowest, middle and highest of the figures."""
+    rows = figure_rows(table)
+    if not rows:
+        return []
+    lines = columns([("", "lowest", "median", "highest", ""), *rows], "lrrrl")
     open_still = np.isnan(table.columns["metallurgical_length"]) & (table.columns["status"] == 0)
     if open_still.any():
         lines.append(f"not solid at the cut-off in {int(open_still.sum())} runs")
@@ -169,7 +211,22 @@ def _breaches(table: StudyTable) -> list[str]:
         return ["no run breaches a limit"]
     interval = f"{100 * CONFIDENCE:.0f} % interval" if table.random else ""
     lines = columns([("limit", "", "breached", "of", "share", interval), *rows], "llrrrr")
-    return [*lines, *(wrapped(_ABOUT_INTERVALS) if table.random else [])]
+    return [*lines, *wrapped(interval_note(table))]
+
+
+def interval_note(table: StudyTable) -> str:
+    """Say what the intervals of shares are; empty where the runs were not drawn.
+
+    Parameters
+    ----------
+    table : StudyTable
+        From `solidify.study_store.load_study`.
+
+    Returns
+    -------
+    str
+    """
+    return _ABOUT_INTERVALS if table.random else ""
 
 
 def step_text(table: StudyTable, effect: Effect, kind: str) -> str:

@@ -21,8 +21,8 @@ RESAMPLES = 500
 WAYS = {
     "sample": "change for one standard deviation more of the input, by a straight law in all inputs; "
     "bar: 95 % interval",
-    "grid": "change from the lowest to the highest value of the input, mean over all values of the others; "
-    "bar: from the least to the greatest of them",
+    "grid": "change from the lowest to the highest value of the input (of words, from least to most), mean over all "
+    "values of the others; bar: from the least to the greatest of them",
     "single": "change from the lowest to the highest value of the input, all others as in the case",
 }
 """How effects are had, by kind of study."""
@@ -151,8 +151,10 @@ def _factorial(table: StudyTable, quantity: Quantity, names: Sequence[str]) -> l
     for axis, (name, own) in enumerate(zip(table.inputs, levels, strict=True)):
         if name not in names:
             continue
-        order = np.argsort(own) if table.inputs[name].dtype.kind == "f" else np.arange(len(own))
-        known = np.isfinite(np.moveaxis(values, axis, 0).reshape(len(own), -1)).any(axis=1)
+        by_level = np.moveaxis(values, axis, 0).reshape(len(own), -1)
+        known = np.isfinite(by_level).any(axis=1)
+        means = [float(np.nanmean(v)) if k else math.nan for v, k in zip(by_level, known, strict=True)]
+        order = np.argsort(own if table.inputs[name].dtype.kind == "f" else means)
         order = order[known[order]]
         if len(order) < 2:
             continue

@@ -132,9 +132,9 @@ def operating_window(
     grid = table.sampling == "grid"
     cuts = {n: (at or {}).get(n, base_value(table, n)) for n in others if grid}
     fixed = {n: _nearest(_levels(table, n), wanted)[0] for n, wanted in cuts.items()}
-    runs = np.flatnonzero(
-        np.all([table.inputs[n] == v for n, v in fixed.items()] or [np.ones(table.runs, bool)], axis=0)
-    )
+    chosen = [table.inputs[n] == v for n, v in fixed.items()]
+    placed = [np.isfinite(table.inputs[n]) for n in (across, up)]
+    runs = np.flatnonzero(np.all([*chosen, *placed], axis=0))
     loose = () if grid else tuple(others)
     place = np.column_stack([table.inputs[across][runs], table.inputs[up][runs]])
     borders = _rooms(table, runs, place)

@@ -131,7 +131,11 @@ def _facts(table: StudyTable, window: Window) -> str:
     if window.loose:
         also = ", ".join(range_words(table, n) for n in window.loose)
         words.append(f"varied too, from run to run: {also}")
-    if window.kind != "runs":
+    elif len(window.runs) < table.runs:
+        words.append(f"{len(window.runs)} runs give both inputs")
+    if not window.borders:
+        words.append("no limit was kept or judged")
+    elif window.kind != "runs":
         words.append("tinted: every hard limit holds; hatched: one or more is breached; blank: not known")
         words.append("black lines: hard limits, ticks on the side beyond; dashes: soft limits; dots: runs")
     if window.silent:
@@ -151,8 +155,8 @@ def _frame(ax: Axes, table: StudyTable, window: Window) -> None:
     places = [table.inputs[name][window.runs] for name in (window.across, window.up)]
     edge = 0.03 if window.kind == "runs" else 0.0
     (x0, x1), (y0, y1) = ((float(v.min()), float(v.max())) for v in places)
-    ax.set_xlim(x0 - edge * (x1 - x0), x1 + edge * (x1 - x0))
-    ax.set_ylim(y0 - edge * (y1 - y0), y1 + edge * (y1 - y0))
+    ax.set_xlim(x0 - edge * (x1 - x0 or 1.0), x1 + edge * (x1 - x0 or 1.0))
+    ax.set_ylim(y0 - edge * (y1 - y0 or 1.0), y1 + edge * (y1 - y0 or 1.0))
     ax.set_xlabel(input_words(table, window.across))
     ax.set_ylabel(input_words(table, window.up))
     ax.xaxis.set_major_locator(MaxNLocator(8, steps=[1, 2, 2.5, 5, 10]))

@@ -493,7 +493,10 @@ def _refusal(case: Case | None, name: str, value: Any) -> tuple[str, str, str] |
 def _dotted(path: Sequence[str]) -> str:
     """Write a key path as the case does: zone."foot rolls".water_L_per_min."""
     return ".".join(
-        k if k.isascii() and k.replace("_", "").replace("-", "").isalnum() else json.dumps(k) for k in path
+        k
+        if k.isascii() and k.replace("_", "").replace("-", "").isalnum()
+        else json.dumps(k, ensure_ascii=False)
+        for k in path
     )
 
 

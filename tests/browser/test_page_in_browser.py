@@ -17,8 +17,12 @@ from solidify.findings import judge
 from solidify.marching import solve
 from solidify.page import report_page
 from solidify.studies.ceiling import Ceiling, Interval
+from solidify.studies.study_file import make_study
+from solidify.studies.sweep import run_study
 from solidify.studies.target import parse_target
 from solidify.studies.tune import tune
+from solidify.study_page import study_page
+from solidify.study_store import load_study
 from solidify.tune_page import tuning_page
 
 pytestmark = pytest.mark.browser
@@ -69,6 +73,12 @@ def files(tmp_path_factory):
         (folder / f"{name}.html").write_text(report_page(result, judge(result)), encoding="utf-8")
     (folder / "table.html").write_text(table_page(cases["slab"]), encoding="utf-8")
     (folder / "speeds.html").write_text(speeds_page(cases["bloom"]), encoding="utf-8")
+    vary = {
+        "casting.superheat_K": {"low": 20, "high": 40},
+        f'zone."{LONG}".water_L_per_min': {"low": 80, "high": 120},
+    }
+    run_study(make_study(cases["long"], vary, sampling="sobol indices", runs=8), folder / "study.h5")
+    (folder / "study.html").write_text(study_page(load_study(folder / "study.h5")), encoding="utf-8")
     return folder
 
 
@@ -138,7 +148,7 @@ def opened(browser, files):
 
 
 WIDTHS = [390, 1280]
-NAMES = ["bloom", "slab", "billet", "long", "table", "speeds"]
+NAMES = ["bloom", "slab", "billet", "long", "table", "speeds", "study"]
 
 
 @pytest.mark.parametrize("width", WIDTHS)

@@ -61,7 +61,7 @@ def made_up(inputs, sampling="grid", failed=()) -> StudyTable:
     names = ("straightener_surface", "shell_floor", "superheat_window")
     return StudyTable(
         "Bloom of formulae (invented plant)", sampling, inputs, columns, np.array([0.3, 0.7, 1.0]), names, words, units,
-        BASE, "solidify test", (),
+        BASE, "", "solidify test", "", (),
     )  # fmt: skip
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -37,6 +38,7 @@ from solidify.result import SUMMARY
 from solidify.studies.study_file import make_study
 from solidify.studies.sweep import run_study
 from solidify.study_csv import effects_csv, runs_csv
+from solidify.study_page import study_page
 from solidify.study_store import VERDICT, StudyTable, load_study
 from solidify.sweep_sheet import study_text
 
@@ -87,7 +89,19 @@ def made_up(inputs, sampling="grid", title="made up", **columns) -> StudyTable:
     inputs = {name: np.asarray(values) for name, values in inputs.items()}
     units = {SPEED: "m/min", SUPERHEAT: "K", FACTOR: "1"}
     return StudyTable(
-        title, sampling, inputs, shown, np.array([0.3, 0.7, 1.0]), (), {}, units, "", "solidify test", ()
+        title,
+        sampling,
+        inputs,
+        shown,
+        np.array([0.3, 0.7, 1.0]),
+        (),
+        {},
+        units,
+        "",
+        "",
+        "solidify test",
+        "",
+        (),
     )
 
 
@@ -573,6 +587,67 @@ def test_effects_as_csv_hold_every_quantity_and_the_indices(pairs):
             assert float(row["total_high"]) == pytest.approx(own.total[place, 2], abs=1e-4)
 
 
+def test_the_page_of_a_study_holds_its_pictures_tables_and_cautions(pairs, with_failures):
+    """One file that fetches nothing, the same every time; the share and its interval stand as text too."""
+    text = study_page(pairs)
+    assert text == study_page(pairs)
+    assert text.count("<img") == 4
+    assert "http" not in re.sub(r'(src|srcset)="data:[^"]*"', "", text).replace(
+        "http://www.w3.org/2000/svg", ""
+    )
+    plain = text.replace("\xa0", " ")
+    worst = max(breaches(pairs), key=lambda b: b.breached)
+    assert f"<td>{worst.breached}</td><td>32</td>" in plain
+    assert worst.breached > 0
+    for words in (
+        "80 runs",
+        "Sobol sequence in pairs",
+        "Sobol indices",
+        "16 draws; 95 % intervals by the bootstrap.",
+        "No permission to cast.",
+        "Water trapped under molten steel explodes and kills",
+        "invented plant",
+        "mould heat flux factor",
+        "title = &#34;Bloom 250 x 300",
+    ):
+        assert words in plain, words
+    assert "3 (run 2, 5, 8): section.thickness_mm" in study_page(with_failures).replace("\xa0", " ")
+
+
+def test_a_study_in_which_nothing_came_out_has_a_page_too(bloom, tmp_path):
+    table = swept(make_study(bloom, {WIDTH: [200, 210]}), tmp_path)
+    text = study_page(table)
+    assert "Nothing differs between the runs." in text
+    assert "thickness" in text
+    assert "2 runs, 2 failed" in study_text(table)
+
+
+@pytest.mark.parametrize("keep", [("summary",), ("findings",), ("profiles",)])
+def test_whatever_was_kept_is_summed_up(bloom, tmp_path, keep):
+    table = swept(make_study(bloom, {SPEED: [0.7, 0.8, 0.9], SUPERHEAT: [20, 30]}, keep=keep), tmp_path)
+    assert "6 runs, 0 failed" in study_text(table)
+    assert len(runs_csv(table).splitlines()) == 7
+    assert study_page(table).count("<img") == (0 if keep == ("profiles",) else 3)
+
+
+def test_an_input_that_only_some_rows_give_is_drawn_where_it_is_given(bloom, tmp_path):
+    rows = [{"limits.shell_floor": 14, SPEED: 0.7}, {SPEED: 0.8}, {"limits.shell_floor": 15}, {SUPERHEAT: 40}]
+    table = swept(make_study(bloom, rows=rows), tmp_path)
+    found = operating_window(table, quantity(table, "metallurgical_length"), SPEED, "limits.shell_floor")
+    assert found.runs.tolist() == [0, 2]
+
+
+def test_words_of_a_grid_are_compared_from_the_least_to_the_most(bloom, tmp_path):
+    names = ["sasaki_1979", "mizikar_1970_low_pressure", "nozaki_1978"]
+    table = swept(make_study(bloom, {"cooling.spray_relation": names}), tmp_path)
+    own = quantity(table, "metallurgical_length")
+    (effect,) = effects(table, own).rows
+    values = dict(zip(names, own.values, strict=True))
+    assert effect.start == min(values, key=values.get)
+    assert effect.end == max(values, key=values.get)
+    assert effect.change == pytest.approx(max(values.values()) - min(values.values()))
+
+
 def test_the_verb_sums_up_a_study_and_writes_its_tables(bloom, tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)
     run_study(make_study(bloom, {SPEED: [0.7, 0.9]}), "s.h5")
@@ -582,5 +657,7 @@ def test_the_verb_sums_up_a_study_and_writes_its_tables(bloom, tmp_path, capsys,
     assert main(["report", "s.h5", "-o", "runs.csv"]) == 0
     assert "written: runs.csv, runs-effects.csv" in capsys.readouterr().out
     assert Path("runs-effects.csv").read_text().startswith("quantity,unit,input,way,from,to,change")
-    assert main(["report", "s.h5", "-o", "page.html"]) == 2
-    assert "a name like runs.csv" in capsys.readouterr().err
+    assert main(["report", "s.h5", "-o", "page.html"]) == 0
+    assert "<h1>Study: Bloom 250 x 300" in Path("page.html").read_text()
+    assert main(["report", "s.h5", "-o", "page.pdf"]) == 2
+    assert "runs.csv or page.html" in capsys.readouterr().err

@@ -69,6 +69,7 @@ FLOORS = [
         "tune_sheet",
         "sweep_sheet",
         "study_csv",
+        "study_page",
         "progress",
     },
     {"studies"},

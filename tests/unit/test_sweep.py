@@ -22,7 +22,7 @@ import xarray
 from scipy.special import betaincinv
 from scipy.stats import sobol_indices, uniform
 
-from solidify.case import read_case
+from solidify.case import parse_case, read_case
 from solidify.cli import main
 from solidify.errors import InputError, SolidifyError
 from solidify.findings import judge
@@ -156,6 +156,15 @@ def test_the_demo_studies_read(bloom):
     assert scatter.runs == 256
     assert scatter.inputs[-1] == 'zone."spray 1".spray_factor'
     assert window.case == bloom
+
+
+def test_a_zone_may_have_any_name(bloom):
+    """Key paths are matched as the case writes them, letters of all alphabets included."""
+    text = bloom.text.replace('"spray 1"', '"Sprühzone „1“"')
+    name = 'zone."Sprühzone „1“".water_L_per_min'
+    study = make_study(parse_case(text), {name: [90, 110]})
+    assert study.inputs == (name,)
+    assert study.values(1) == {name: 110}
 
 
 def test_a_table_gives_every_run_and_an_empty_cell_keeps_the_case(bloom, tmp_path):
