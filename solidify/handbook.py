@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import scipy
 from numpy.typing import ArrayLike, NDArray
 
 from solidify.errors import InputError, Problem, closest
@@ -329,6 +328,8 @@ def fit_shell(
         p = prescribed.copy()
         p[free] = np.asarray(values) * scale[free]
         return p[0] * minutes ** p[1] - p[2]
+
+    import scipy  # a fit alone wants it
 
     best, covariance = scipy.optimize.curve_fit(
         law, t / MINUTE, s, p0=start[free] / scale[free], xtol=1e-13, ftol=1e-13
