@@ -15,7 +15,6 @@ from solidify.answers.quantities import (
     quantity_names,
     varied,
 )
-from solidify.figures import FIGURES
 from solidify.sheet import columns, listed, page, wrapped
 from solidify.study_store import StudyTable, load_study
 
