@@ -404,12 +404,11 @@ def write_study(
     start, machines = 0, set()
     with _Patient(path) as disk, h5py.File(disk, "w", track_order=True) as file:
         _head(file, runs, axes, case, attributes)
-        for name, column in kept.items():
-            _column(file, name, column, runs)
+        found = {name: _column(file, name, column, runs) for name, column in kept.items()}
         for rows in blocks:
             stop = start + len(rows["status"])
             for name, column in kept.items():
-                file[name][start:stop] = rows[name].tolist() if column.kind == "text" else rows[name]
+                found[name][start:stop] = rows[name].tolist() if column.kind == "text" else rows[name]
             machines.add(str(rows["marched_on"]))
             start = stop
             disk.check()
