@@ -467,9 +467,11 @@ def sweep(study_file: Path, output: Path | None, workers: int | None, scheduler:
     from solidify.studies.sweep import cores, run_study
     from solidify.sweep_sheet import sweep_text
 
-    place = cluster(scheduler) if scheduler else nullcontext()
-    with place as executor, _announced_compiling(), Progress(study.runs) as progress:
-        done = run_study(study, output, workers=workers or cores(), executor=executor, progress=progress)
+    with cluster(scheduler) if scheduler else nullcontext() as executor:
+        if executor:
+            _note(f"marching on {executor}")
+        with _announced_compiling(), Progress(study.runs) as progress:
+            done = run_study(study, output, workers=workers or cores(), executor=executor, progress=progress)
     if done.found:
         _note(f"{done.found} of {done.runs} runs were finished before")
     _say(sweep_text(output))

@@ -74,6 +74,10 @@ class Cluster(Executor):
         packed = pickle.dumps((fn, args, kwargs))  # else the scheduler would unpack it on the way
         return self._executor.submit(_unpacked, version("solidify"), packed)
 
+    def __str__(self) -> str:
+        threads = self.client.nthreads()
+        return f"{len(threads)} workers with {sum(threads.values())} threads at {self.address}"
+
     @property
     def _max_workers(self) -> int:
         """Threads of all workers there are now, as executors of the standard library call it."""

@@ -212,12 +212,15 @@ def test_an_interrupt_stops_the_command_and_leaves_the_cluster_free(address, don
     )
     command = [sys.executable, "-m", "solidify", "sweep", "s.toml", "--scheduler", address]
     process = subprocess.Popen(command, cwd=tmp_path, stderr=subprocess.PIPE, text=True)
+    until = time.monotonic() + 30
     while not [*(tmp_path / "s.h5.parts").glob("0*.npz")]:
         assert process.poll() is None
+        assert time.monotonic() < until, "no chunk comes back"
         time.sleep(0.05)
     process.send_signal(signal.SIGINT)
     _, said = process.communicate(timeout=15)
     assert process.returncode == 1
+    assert f"marching on 3 workers with 3 threads at {address}" in said
     assert "solidify: stopped" in said
     assert "Traceback" not in said
     with cluster(address) as executor:
@@ -262,7 +265,7 @@ def test_a_scheduler_that_is_not_there_is_told_at_once(asked):
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-        assert f"127.0.0.1:{port}: no scheduler answers: [Errno 111]" in asked(f"tcp://127.0.0.1:{port}")
+        assert f"127.0.0.1:{port}: no scheduler answers" in asked(f"tcp://127.0.0.1:{port}")
 
 
 def test_what_answers_but_is_no_scheduler_is_told_too(asked, monkeypatch):
