@@ -76,7 +76,7 @@ class Cluster(Executor):
 
     def __str__(self) -> str:
         threads = self.client.nthreads()
-        return f"{len(threads)} workers with {sum(threads.values())} threads at {self.address}"
+        return f"the cluster at {self.address}, workers: {len(threads)}, threads: {sum(threads.values())}"
 
     @property
     def _max_workers(self) -> int:

@@ -205,7 +205,7 @@ def test_workers_of_another_version_and_without_workers(bloom, tmp_path, monkeyp
 
 
 @pytest.mark.full
-def test_an_interrupt_stops_the_command_and_leaves_the_cluster_free(address, done, tmp_path):
+def test_an_interrupt_stops_the_command_and_leaves_the_cluster_free(address, tmp_path):
     (tmp_path / "bloom.toml").write_text((CASES / "bloom.toml").read_text())
     (tmp_path / "s.toml").write_text(
         f'case = "bloom.toml"\n[vary]\n{SPEED} = {{ from = 0.6, to = 0.9, steps = 20000 }}\n'
@@ -220,7 +220,7 @@ def test_an_interrupt_stops_the_command_and_leaves_the_cluster_free(address, don
     process.send_signal(signal.SIGINT)
     _, said = process.communicate(timeout=15)
     assert process.returncode == 1
-    assert f"marching on 3 workers with 3 threads at {address}" in said
+    assert re.search(f"marching on the cluster at {address}, workers: [123], threads: [123]\n", said)
     assert "solidify: stopped" in said
     assert "Traceback" not in said
     with cluster(address) as executor:
