@@ -12,6 +12,7 @@ from solidify.ductility_sheet import trough_text
 from solidify.limits import strand_setting
 from solidify.mould_sheet import mould_entries
 from solidify.report import ORIGINS
+from solidify.secondary import side_water
 from solidify.sheet import columns, entries, listed, page, wrapped
 from solidify.spray import relation
 from solidify.steel import Steel
@@ -38,6 +39,9 @@ _NOTE = (
     "h is the water's coefficient on a surface of 1000 °C, spray factor included; water fluxes are means over the "
     "sprayed area of a zone, not values under a nozzle; wetted is the share under a spray."
 )
+
+
+_SIDES_NOTE = " Two figures: loose/fixed side."
 
 
 def check_text(case: Case) -> str:
@@ -88,7 +92,8 @@ def check_text(case: Case) -> str:
             wrapped(f"{case.title}: read, nothing computed"),
             entries(known),
             columns([_HEAD, *(_row(s, rate) for s in path.stretches if s.kind != "mould")], "wr"),
-            [*wrapped(_NOTE), *_relations(path)],
+            [*wrapped(_NOTE + (_SIDES_NOTE if len(path.sides) > 1 else "")), *_relations(path)],
+            listed("Water by side, L/min:", _by_side(case, rate)),
             listed("to know:", map(str, notices)),
         ]
     )
@@ -132,9 +137,9 @@ def _points(points: Sequence[float]) -> str:
 
 
 def _sides(values: Sequence[float], form: str) -> str:
-    """Print one number, or both when the sides differ."""
+    """Print one number, or loose and fixed side when they differ."""
     shown = [format(v, form) if math.isfinite(v) else "-" for v in values]
-    return shown[0] if len(set(shown)) == 1 else " / ".join(shown)
+    return shown[0] if len(set(shown)) == 1 else "/".join(shown)
 
 
 def _row(s: Stretch, rate: float) -> tuple[str, ...]:
@@ -153,6 +158,16 @@ def _row(s: Stretch, rate: float) -> tuple[str, ...]:
         _sides(list(s.coefficient), ".0f"),
         f"{s.water / rate:.3f}" if math.isfinite(s.water) else "-",
     )
+
+
+def _by_side(case: Case, rate: float) -> list[str]:
+    """Say the water of each side where the case tells them apart."""
+    found = [(zone.name, side_water(case, zone, rate)) for zone in case.zone]
+    return [
+        f"{name}: " + ", ".join(f"{side} {water / (L_PER_MIN * 1e3):.1f}" for side, water in sides.items())
+        for name, sides in found
+        if sides
+    ]
 
 
 def _relations(path: CoolingPath) -> list[str]:

@@ -31,7 +31,16 @@ def test_a_zone_shows_area_water_in_both_units_coefficient_and_litres_per_kilogr
 def test_two_sides_show_two_figures():
     changes = {'zone."spray 1".run_off_W_per_m2K': 50}
     text = sheet(changes)
-    assert row(text, "spray 1")[9] == "349 / 299"
+    assert row(text, "spray 1")[9] == "349/299"
+    assert "Two figures: loose/fixed side." in " ".join(text.split())
+    assert "Two figures" not in sheet()
+
+
+def test_water_of_each_side_is_told_where_the_case_tells_the_sides_apart():
+    shares = {"loose": 0.3, "fixed": 0.3, "narrow": 0.4}
+    text = sheet({'zone."spray 1".side_shares': shares})
+    assert "Water by side, L/min:\n  spray 1: loose 30.0, fixed 30.0, narrow 40.0" in text
+    assert "Water by side" not in sheet()
 
 
 def test_shares_relations_and_notices_are_shown():
