@@ -80,8 +80,18 @@ class Cluster(Executor):
 
     @property
     def _max_workers(self) -> int:
-        """Threads of all workers there are now, as executors of the standard library call it."""
-        return max(self._threads, 1)
+        """What executors of the standard library call it."""
+        return max(self.threads(), 1)
+
+    def threads(self) -> int:
+        """Return how many threads all workers together have now, or had a moment ago.
+
+        Returns
+        -------
+        int
+        """
+        self.watch()
+        return self._threads
 
     def watch(self) -> None:
         """Look whether there are workers, from time to time; wait for none longer than `PATIENCE`.
@@ -132,8 +142,7 @@ def cluster(address: str) -> Iterator[Cluster]:
     with client:
         workers = Cluster(client, address)
         try:
-            while not client.nthreads():
-                workers.watch()
+            while not workers.threads():
                 time.sleep(0.2)
             _check_versions(client)
             yield workers

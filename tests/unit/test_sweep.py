@@ -282,6 +282,19 @@ def test_the_share_of_breaches_is_that_of_a_known_distribution(bloom, tmp_path):
     assert abs(found - known) <= 2 / 256  # one draw in each of 256 equal shares
 
 
+@pytest.mark.parametrize(
+    ("runs", "workers", "chunk"), [(9, 2, 8), (256, 2, 32), (256, 32, 8), (10**5, 2, 64)]
+)
+def test_every_worker_has_chunks_of_a_small_study(bloom, tmp_path, runs, workers, chunk):
+    class Stop(ThreadPoolExecutor):
+        def submit(self, fn, task):
+            raise KeyboardInterrupt(len(task.changes))
+
+    study = make_study(bloom, {SPEED: {"from": 0.6, "to": 0.9, "steps": runs}})
+    with Stop(workers) as executor, pytest.raises(KeyboardInterrupt, match=f"^{chunk}$"):
+        run_study(study, tmp_path / "s.h5", executor=executor)
+
+
 # Failures
 
 
