@@ -22,7 +22,7 @@ from solidify.study_store import VERDICT, StudyTable
 
 __all__ = ["Border", "Window", "operating_window", "window_problems"]
 
-_FINE = 240
+_FINE = 200
 """Points of the raster each way."""
 
 _NEAR = 24
@@ -272,18 +272,24 @@ def _between(place: np.ndarray, stack: np.ndarray, x: np.ndarray, y: np.ndarray)
         cube = stack[order].reshape(len(levels[0]), len(levels[1]), -1)
         return "grid", np.moveaxis(RegularGridInterpolator(levels, cube)(points), -1, 0)
     try:
-        return "triangles", np.array([_triangles(place, column, points) for column in stack.T])
+        return "triangles", _triangles(place, stack, points)
     except QhullError:  # the runs lie on one line
         return "runs", np.zeros((stack.shape[1], 0, 0))
 
 
-def _triangles(place: np.ndarray, values: np.ndarray, points: np.ndarray) -> np.ndarray:
-    """Read strewn values; nothing is known in a triangle with a run that has none."""
+def _triangles(place: np.ndarray, stack: np.ndarray, points: np.ndarray) -> np.ndarray:
+    """Read strewn values, a column a quantity; nothing is known in a triangle with a run that has none."""
     from scipy.interpolate import CloughTocher2DInterpolator, LinearNDInterpolator
 
-    known = np.isfinite(values)
-    if known.sum() < 4:
-        return np.full(points.shape[:2], math.nan)
-    read = CloughTocher2DInterpolator(place[known], values[known], rescale=True)(points)
-    whole = LinearNDInterpolator(place, known.astype(float), rescale=True)(points)
-    return np.where(whole > 1 - 1e-9, read, math.nan)
+    found = np.full((stack.shape[1], *points.shape[:2]), math.nan)
+    known = np.isfinite(stack)
+    for mask in np.unique(known.T, axis=0):  # quantities that are known in the same runs are read together
+        columns = (mask == known.T).all(axis=1)
+        if mask.sum() < 4:
+            continue
+        read = CloughTocher2DInterpolator(place[mask], stack[np.ix_(mask, columns)], rescale=True)(points)
+        if not mask.all():
+            whole = LinearNDInterpolator(place, mask.astype(float), rescale=True)(points)
+            read[~(whole > 1 - 1e-9)] = math.nan
+        found[columns] = np.moveaxis(read, -1, 0)
+    return found
