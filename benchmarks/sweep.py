@@ -29,7 +29,8 @@ from solidify import kernels
 from solidify.findings import judge
 from solidify.marching import CHUNK, solve_each
 from solidify.studies.study_file import Study, make_study
-from solidify.studies.sweep import cores, run_study
+from solidify.studies.sweep import run_study
+from solidify.studies.workers import cores
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = ROOT / "benchmarks" / "SWEEPS.md"

@@ -464,7 +464,8 @@ def sweep(study_file: Path, output: Path | None, workers: int | None, scheduler:
 
     from solidify.progress import Progress
     from solidify.studies.cluster import cluster
-    from solidify.studies.sweep import cores, run_study
+    from solidify.studies.sweep import run_study
+    from solidify.studies.workers import cores
     from solidify.sweep_sheet import sweep_text
 
     with cluster(scheduler) if scheduler else nullcontext() as executor:
@@ -534,7 +535,7 @@ def ceiling(
     from solidify.ceiling_sheet import ceiling_csv, ceiling_page, ceiling_text
     from solidify.progress import Progress
     from solidify.studies.ceiling import inner_speeds, scan_speeds, speed_ceilings, with_bands
-    from solidify.studies.sweep import cores
+    from solidify.studies.workers import cores
 
     speed = study.case.casting.speed_m_per_min
     low, high = between or (max(0.5 * speed, 0.05), min(2 * speed, 12.0))

@@ -23,7 +23,7 @@ from solidify.marching import CHUNK, solve_each
 from solidify.result import Result
 from solidify.studies.margins import bands_of, shifted_cases
 from solidify.studies.study_file import Study
-from solidify.studies.sweep import workers_of
+from solidify.studies.workers import workers_of
 
 __all__ = ["SPEED", "Ceiling", "Interval", "inner_speeds", "scan_speeds", "speed_ceilings", "with_bands"]
 

@@ -7,27 +7,13 @@ depend on chunks, workers, order or interruptions. Only the chunks being worked 
 from __future__ import annotations
 
 import math
-import multiprocessing
 import os
 import platform
-import signal
-import threading
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import (
-    FIRST_COMPLETED,
-    BrokenExecutor,
-    CancelledError,
-    Executor,
-    Future,
-    ProcessPoolExecutor,
-    ThreadPoolExecutor,
-    wait,
-)
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import cache
 from importlib.metadata import version
-from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -42,6 +28,7 @@ from solidify.result import Result
 from solidify.shards import Shards, clear_shards
 from solidify.studies.cluster import Cluster
 from solidify.studies.study_file import Study
+from solidify.studies.workers import threads_of, work, workers_of
 from solidify.study_store import (
     BREAKOUT,
     STATUS,
@@ -53,19 +40,10 @@ from solidify.study_store import (
     write_study,
 )
 
-__all__ = ["Outcome", "chunk_rows", "cores", "machine", "run_study", "workers_of"]
+__all__ = ["Outcome", "chunk_rows", "machine", "run_study"]
 
 LEAST, SHARES = 8, 4
 """Runs in the smallest chunk (one in a batch costs 9 % more there than among 64), chunks for each worker."""
-
-AHEAD = 32
-"""Workers of an executor that does not say how many it has."""
-
-GIVE_UP = 8
-"""Chunks that may get lost before the rest is not tried any more."""
-
-PULSE = 1.0
-"""Longest wait for a chunk before the executor is asked whether it still has workers [s]."""
 
 _PROPERTY_FILE = "steel.property_file"
 
@@ -152,7 +130,7 @@ def run_study(
     if finished(target, study.fingerprint):
         clear_shards(target)  # a killed process may have left them
         return Outcome(target, study.runs, failed_in(target), study.runs)
-    count = workers if executor is None else _threads(executor)
+    count = workers if executor is None else threads_of(executor)
     shards = Shards(target, study.fingerprint, study.runs, chunk or _chunk(study.runs, count))
     with shards.locked():
         todo = shards.missing()
@@ -177,9 +155,11 @@ def run_study(
             progress(total["done"], total["failed"], found)
         if todo:
             with workers_of(workers, executor) as pool:
-                lost = _work(pool, todo, task, write)
+                lost = work(pool, _marched, todo, task, write)
                 # once more, each with nothing beside it that could have brought its worker down
-                lost = {i: error for one in lost for i, error in _work(pool, [one], task, write).items()}
+                lost = {
+                    i: error for one in lost for i, error in work(pool, _marched, [one], task, write).items()
+                }
             _refuse(lost, shards)
         _merge(study, shards, distance)
     return Outcome(target, study.runs, total["failed"], found)
@@ -217,104 +197,6 @@ def machine() -> str:
     return ", ".join(
         [processor, *(f"{name} {version(name)}" for name in ("numpy", "scipy", "numba", "llvmlite"))]
     )
-
-
-def cores() -> int:
-    """Return how many cores this process may use.
-
-    Returns
-    -------
-    int
-    """
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-
-
-@contextmanager
-def workers_of(count: int, executor: Executor | None = None) -> Iterator[Executor]:
-    """Give what marches: the executor given, else processes, or for one worker a thread of this process.
-
-    Parameters
-    ----------
-    count : int
-        Workers.
-    executor : concurrent.futures.Executor, optional
-        Used as it is, and left open.
-
-    Yields
-    ------
-    concurrent.futures.Executor
-
-    Raises
-    ------
-    SolidifyError
-        If a worker died.
-    """
-    try:
-        if executor is not None:
-            yield executor
-        elif count > 1:
-            fresh = multiprocessing.get_context("spawn")
-            with ProcessPoolExecutor(count, mp_context=fresh, initializer=_end_with_parent) as processes:
-                yield processes
-        else:
-            with ThreadPoolExecutor(1) as thread:
-                yield thread
-    except BrokenExecutor as error:
-        do = "start the same command again, perhaps with fewer workers: a sweep goes on where it stopped"
-        raise SolidifyError(f"a worker process died (out of memory, or killed); {do}") from error
-
-
-def _end_with_parent() -> None:
-    """Let the parent answer an interrupt, and end when it is gone, were it killed."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    parent = multiprocessing.parent_process()
-
-    def follow() -> None:
-        if parent is not None:
-            parent.join()
-            os._exit(1)
-
-    threading.Thread(target=follow, daemon=True).start()
-
-
-def _work(
-    executor: Executor,
-    todo: Sequence[int],
-    task: Callable[[int], _Task],
-    write: Callable[[int, dict[str, Any]], None],
-) -> dict[int, Exception]:
-    """Give out chunks, a few ahead of the workers, write each as it comes back, and return those that did not."""
-    watch = getattr(executor, "watch", lambda: None)
-    waiting: dict[Future[dict[str, Any]], int] = {}
-    lost: dict[int, Exception] = {}
-    queue = iter(todo)
-    try:
-        while len(lost) < GIVE_UP:
-            most = 2 * _threads(executor)
-            for index in islice(queue, max(most - len(waiting), 0)):
-                waiting[executor.submit(_marched, task(index))] = index
-            if not waiting:
-                break
-            for future in wait(waiting, PULSE, FIRST_COMPLETED).done:
-                index = waiting.pop(future)
-                try:
-                    rows = future.result()
-                except (BrokenExecutor, CancelledError):
-                    raise
-                except Exception as error:  # e.g. its worker died, each time it was tried
-                    lost[index] = error
-                else:
-                    write(index, rows)
-            watch()
-        return lost
-    finally:
-        for future in waiting:
-            future.cancel()
-
-
-def _threads(executor: Executor) -> int:
-    """How many tasks an executor works on at a time, by the name that those of the standard library have for it."""
-    return getattr(executor, "_max_workers", None) or AHEAD
 
 
 def _chunk(runs: int, workers: int) -> int:
