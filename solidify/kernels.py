@@ -571,7 +571,6 @@ def march_batch(
         )
         max_steps = controls[strand, 4]
         accept = min(0.05 * tolerance, table[4])  # largest change of the last Newton step
-        contraction = 1.0  # of Newton's second change against the first, when last seen; forgotten slowly
         steep_low = table[5]  # a node that would jump over the steepest freezing stops in it
         steep_high = table[6]
         sides = n_sides[strand]
@@ -707,8 +706,7 @@ def march_batch(
                                 )
                     solved = stage == 0
                     done = False
-                    earlier = 0.0
-                    for iteration in range(MAX_ITERATIONS + 1):
+                    for _ in range(MAX_ITERATIONS + 1):
                         for side in range(2):
                             if laws[section, side, 0, 0] <= 0.0:
                                 temp, rise = _temperature(phi[0 if side == 0 else last], steel)
@@ -753,13 +751,7 @@ def march_batch(
                             phi[i] = after
                         if not largest < 1e300:
                             break
-                        if iteration == 1:
-                            contraction = max(largest / earlier, 0.8 * contraction)
-                        earlier = largest
-                        # the middle stage lends its rate only: what its next change would be is known well enough
-                        solved = largest <= accept or (
-                            stage == 1 and largest <= 10.0 * accept and contraction * largest <= 0.1 * accept
-                        )
+                        solved = largest <= accept
                     solved = done
                     if not solved:
                         break
