@@ -414,7 +414,8 @@ def _front(p0, pg, p1, a, b, c, n, depth, gap, span, level, backward, place):
 
     The search starts at `place`, the node on the solid side last time, since a front moves little. Between the nodes
     phi is the line bent by the mean curvature of the neighbours on both sides; gap = 1 / (x[i+1] - x[i]) and
-    span = 1 / (x[i+1] - x[i-1]) of the nodes.
+    span = 1 / (x[i+1] - x[i-1]) of the nodes. The march gives chords that hold the right heat, and phi is curved where
+    it freezes: nodes lie beside the curve by h^2 phi'' / 24, which is taken off here.
     """
     step = -1 if backward else 1
     first = n - 1 if backward else 0
@@ -437,24 +438,38 @@ def _front(p0, pg, p1, a, b, c, n, depth, gap, span, level, backward, place):
         j += step
     if j == beyond:
         return abs(depth[n - 1] - depth[0]), i
-    h = abs(depth[j] - depth[i])
-    rise = there - here
-    bend = 0.0  # here + rise u + bend u (u - 1)
-    sides = 0.0
-    if i != first:
-        k = i - step
-        before = _within(a, b, c, p0[k], pg[k], p1[k])
-        bend += (rise - (here - before) * (h * gap[min(i, k)])) * (h * span[i])
-        sides += 1.0
-    if j + step != beyond:
-        k = j + step
-        after = _within(a, b, c, p0[k], pg[k], p1[k])
-        bend += ((after - there) * (h * gap[min(j, k)]) - rise) * (h * span[j])
-        sides += 1.0
-    if sides == 2.0:
-        bend *= 0.5
-    bend = min(max(bend, -0.5 * rise), 0.5 * rise)  # so that phi rises all the way
-    left = level - here
+    while True:
+        h = abs(depth[j] - depth[i])
+        rise = there - here
+        after = there
+        most = 0.4 * rise  # beyond that it is a kink and no curvature
+        low = here
+        high = there
+        bend = 0.0  # phi = low + rise u + bend u (u - 1)
+        sides = 0.0
+        if i != first:
+            k = i - step
+            before = _within(a, b, c, p0[k], pg[k], p1[k])
+            half = (rise - (here - before) * (h * gap[min(i, k)])) * (h * span[i])
+            low += min(max(half, -most), most) * (1.0 / 12.0)
+            bend += half
+            sides += 1.0
+        if j + step != beyond:
+            k = j + step
+            after = _within(a, b, c, p0[k], pg[k], p1[k])
+            half = ((after - there) * (h * gap[min(j, k)]) - rise) * (h * span[j])
+            high += min(max(half, -most), most) * (1.0 / 12.0)
+            bend += half
+            sides += 1.0
+        if high > level or not after > there:
+            break
+        here = there  # the front has passed the node already
+        there = after
+        i = j
+        j += step
+    rise = high - low
+    bend = min(max(bend / max(sides, 1.0), -0.5 * rise), 0.5 * rise)  # so that phi rises all the way
+    left = max(level - low, 0.0)
     linear = rise - bend
     u = min(2.0 * left / (linear + math.sqrt(max(linear * linear + 4.0 * bend * left, 0.0))), 1.0)
     return abs(depth[i] + u * (depth[j] - depth[i]) - depth[first]), i
