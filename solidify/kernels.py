@@ -60,6 +60,10 @@ _FIRST = 1.0 / _GAMMA  # of the parabola through the stages at 0, gamma, 1
 _SECOND = 1.0 / (_GAMMA * (_GAMMA - 1.0))
 _THIRD = 1.0 / (1.0 - _GAMMA)
 
+# shares of the tolerance: while the centre freezes, when gradients are small and fronts run, and where the flux rises as
+# the surface cools, so that errors grow by themselves; and the longest step beside the age while the centre freezes
+_LATE, _RUNAWAY, _LATE_STEP = 0.5, 0.035, 0.06
+
 # "_nrt" off: nothing is allocated here, and counting references to arrays would take a quarter of the time
 _OPTIONS: dict = {"nogil": True, "_nrt": False, "error_model": "numpy", "fastmath": {"contract"}}
 _LEAF = _OPTIONS | {"forceinline": True, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
@@ -640,6 +644,7 @@ def march_batch(
         kept = profile_start[strand]
         dt_next = first_step
         peak = last
+        freezing = False  # whether the centre is
         known = False  # whether solid[0] is
         status = 0
         for section in range(s0, section_offset[strand + 1]):
@@ -801,7 +806,12 @@ def march_batch(
                     # embedded estimate, damped by the last matrix
                     for i in range(n):
                         change[i] = dt * (_E0 * r0[i] + _E1 * rg[i] + _E2 * r1[i])
-                    error = _substitute(n, lower, pivot, factor, change) / tolerance
+                    allowed = tolerance
+                    if min(face_slope[0], face_slope[1]) < 0.0:
+                        allowed *= _RUNAWAY
+                    elif freezing:
+                        allowed *= _LATE
+                    error = _substitute(n, lower, pivot, factor, change) / allowed
                 if not solved or error > 1.0:
                     rejected += 1
                     if fixed_step > 0.0:
@@ -953,6 +963,9 @@ def march_batch(
                 if status != 0:
                     break
                 dt_next = dt * (2.0 if error <= 0.0 else min(2.0, 0.65 * error ** (-1.0 / 3.0)))
+                freezing = table[7] < p0[peak] < table[8]
+                if freezing:
+                    dt_next = min(dt_next, max(_LATE_STEP * t, 10.0 * first_step))
             if status != 0:
                 break
         # how it ended: the heat by the marched enthalpy, and by the final potentials through the table
