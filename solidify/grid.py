@@ -7,12 +7,23 @@ surface.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-__all__ = ["Grid", "annulus", "cylinder", "graded_depth", "mid_face", "plate", "uniform_depth", "weighted"]
+__all__ = [
+    "Grid",
+    "annulus",
+    "cylinder",
+    "graded_depth",
+    "mid_face",
+    "plate",
+    "uniform_depth",
+    "usual_nodes",
+    "weighted",
+]
 
 _GAUSS = np.polynomial.legendre.leggauss(8)
 
@@ -204,12 +215,35 @@ def uniform_depth(length: float, nodes: int) -> np.ndarray:
     return np.linspace(0.0, length, nodes)
 
 
-def graded_depth(length: float, nodes: int, both_ends: bool = False) -> np.ndarray:
-    """Return node depths that are fine at the surface and widen to a cap: spacing min(cap, d0 + p x).
+def usual_nodes(half_thickness: float) -> int:
+    """Return how many nodes a strand is marched with unless its case says otherwise: 5.2 per root of a millimetre.
 
-    The surface spacing is a seventh of the cap and the slope 0.17, so the grid follows one shape at every
-    number of
-    nodes and errors fall with its square.
+    With them shells stay within 0.1 mm and surfaces within 2 K of a far finer march on every kind of strand tried,
+    from 40 to 400 mm thick (tests/verification/test_class.py).
+
+    Parameters
+    ----------
+    half_thickness : float
+        Surface to centre [m].
+
+    Returns
+    -------
+    int
+        At least 30, at most 400.
+
+    Examples
+    --------
+    >>> usual_nodes(0.125), usual_nodes(0.065), usual_nodes(0.02)
+    (58, 42, 30)
+    """
+    return min(max(round(5.2 * math.sqrt(1e3 * half_thickness)), 30), 400)
+
+
+def graded_depth(length: float, nodes: int, both_ends: bool = False) -> np.ndarray:
+    """Return node depths: fine at the surface, widening to a cap, somewhat finer at the centre where fronts run.
+
+    The spacing is the least of the cap, an eighth of it + 0.14 x, and half of it + 0.07 (length - x). So the grid
+    follows one shape at every number of nodes and errors fall with its square.
 
     Parameters
     ----------
@@ -218,7 +252,7 @@ def graded_depth(length: float, nodes: int, both_ends: bool = False) -> np.ndarr
     nodes : int
         How many, both ends counted; at least 8.
     both_ends : bool
-        Whether the spacing is fine at the last node too.
+        Whether the last node lies on another surface, the centre halfway.
 
     Returns
     -------
@@ -227,22 +261,25 @@ def graded_depth(length: float, nodes: int, both_ends: bool = False) -> np.ndarr
     if both_ends:
         half = graded_depth(0.5 * length, (nodes + 1) // 2)
         return np.concatenate([half, length - half[-2::-1]])
-    # node numbers as a smooth function of depth: u(x) = integral dx / min(cap, cap/7 + p x)
-    cells = nodes - 1
-    slope = 0.17
-    low, high = length / cells * 0.5, length / cells * 50
+    low, high = length / nodes * 0.5, length / nodes * 50
     for _ in range(80):
-        cap = np.sqrt(low * high)
-        knee = min((cap - cap / 7) / slope, length)
-        count = np.log1p(slope * knee / (cap / 7)) / slope + (length - knee) / cap
-        if count > cells:
-            low = cap
-        else:
-            high = cap
-    u = np.arange(nodes) * (count / cells)
-    u_knee = np.log1p(slope * knee / (cap / 7)) / slope
+        cap = math.sqrt(low * high)
+        # from the surface to `near` and from `far` to the centre the spacing grows, between them it is the cap
+        meet = min(((0.5 - 0.125) * cap + 0.07 * length) / (0.14 + 0.07), length)
+        near, far = min(0.875 / 0.14 * cap, meet), max(length - 0.5 / 0.07 * cap, meet)
+        first = math.log1p(0.14 * near / (0.125 * cap)) / 0.14
+        last = math.log1p(0.07 * (length - far) / (0.5 * cap)) / 0.07
+        cells = first + (far - near) / cap + last
+        low, high = (cap, high) if cells > nodes - 1 else (low, cap)
+    u = np.linspace(0.0, cells, nodes)
     x = np.where(
-        u < u_knee, (cap / 7) / slope * np.expm1(slope * np.minimum(u, u_knee)), knee + (u - u_knee) * cap
+        u < first,
+        0.125 * cap / 0.14 * np.expm1(0.14 * np.minimum(u, first)),
+        np.where(
+            u > cells - last,
+            length - 0.5 * cap / 0.07 * np.expm1(0.07 * np.minimum(cells - u, last)),
+            near + (u - first) * cap,
+        ),
     )
     x[0], x[-1] = 0.0, length
     return np.asarray(x)

@@ -237,7 +237,7 @@ def _strand(case: Case, travel: Travel | History | None, sections: bool = True) 
     times, kept = path.travel.age(distance), path.travel.age(section_distance)
     fractions = tuple(sorted({0.3, 0.7, 1.0, case.shell.solid_fraction}))
     whole = len(path.sides) == 2 and case.section.shape == "slab"
-    grid = _grid(case.section.shape, case.thickness, case.width, case.steps.nodes, whole)
+    grid = _grid(case.section.shape, case.thickness, case.width, case.nodes, whole)
     initial = np.full(grid.nodes, float(table.potential(heat.pouring)))
     plans = [schedule(path.faces[0], path.faces[1])] if whole else [schedule(f) for f in path.faces]
     slices = tuple(

@@ -46,6 +46,7 @@ from solidify.case.rules import (
 )
 from solidify.errors import InputError, Notice, Problem, closest
 from solidify.files import read_words
+from solidify.grid import usual_nodes
 from solidify.units import M_PER_MIN, MM
 
 __all__ = ["Case", "case_schema", "checked_case"]
@@ -170,6 +171,11 @@ class Case(Table):
     def half_thickness(self) -> float:
         """Surface to centre [m]."""
         return self.thickness / 2
+
+    @property
+    def nodes(self) -> int:
+        """Nodes from the surface to the centre: as many as asked for, or as its thickness wants."""
+        return self.steps.nodes or usual_nodes(self.half_thickness)
 
     @property
     def section_area(self) -> float:

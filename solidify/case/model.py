@@ -709,8 +709,12 @@ class Uncertainty(Table):
 class Steps(Table):
     """How finely the march works and reports; the defaults suit every case."""
 
-    nodes: int = Field(
-        60, ge=20, le=400, description="Nodes from the surface to the centre", json_schema_extra={"unit": "1"}
+    nodes: int | None = Field(
+        None,
+        ge=20,
+        le=400,
+        description="Nodes from the surface to the centre",
+        json_schema_extra={"unit": "1", "otherwise": "5.2 √(half thickness in mm), at least 30"},
     )
     tolerance: float = quantity("1", 0.01, 100, "Error allowed in a step, relative to the default", 1.0)
     output_step_m: float = quantity("m", 0.001, 1, "Spacing of the profiles along the strand", 0.02)

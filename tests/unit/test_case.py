@@ -233,7 +233,7 @@ def test_effective_toml_states_the_defaults(name):
     assert all(
         {"sprayed_faces", "sprayed_width_mm", "spray_factor"} <= zone.keys() for zone in effective["zone"]
     )
-    assert effective["steps"] == {"nodes": 60, "tolerance": 1.0, "output_step_m": 0.02}
+    assert effective["steps"] == {"tolerance": 1.0, "output_step_m": 0.02}
 
 
 def test_a_file_keeps_its_text_and_its_name(tmp_path):
