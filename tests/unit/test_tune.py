@@ -212,9 +212,12 @@ def test_a_tied_zone_follows_and_a_fixed_one_stays():
 
 
 def test_the_price_of_a_limit_is_what_its_relief_saves():
-    """1 K more of a ceiling: the solver's price against a second table with the ceiling moved by 4 K."""
+    """1 K more of a ceiling: the solver's price against a second table with the ceiling moved by 4 K.
+
+    On many nodes: two tables found apart differ by as much as the march is uneven.
+    """
     text = 'speeds_m_per_min = [2.25]\n[aim]\nleast = "water"\n' + BILLET_VALVES
-    case = billet(reheating_rate=300, reheating_total=300)
+    case = billet(reheating_rate=300, reheating_total=300).replace({"steps.nodes": 90})
     first = tuned(case, text).rows[0]
     held = next(h for h in first.holding if h.what.startswith("hottest"))
     relieved = tuned(case.replace({"limits.surface_ceiling": 1154.0}), text).rows[0]
