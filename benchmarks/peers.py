@@ -13,9 +13,10 @@ import numpy as np
 from numba import njit
 from reference_strand import AROUND, EMISSIVITY, HALF, SHELL, TIMES, WATER, Answer, Strand, steel
 from scipy.integrate import solve_ivp
+from scipy.sparse import diags_array
 
 _CELLS = 16384  # of the tables
-FIRST = 0.0003  # width of the first cell of the integrators [m]
+FIRST = 0.03  # width of the first cell of the integrators, times their number [m]
 
 
 @cache
@@ -77,7 +78,7 @@ def _face(inner, guess, distance, now, row, scale, temperatures):
 
 
 @njit(nogil=True, error_model="numpy", fastmath={"contract"})
-def _shell(phi, surface, middle, level):
+def read_shell(phi, surface, middle, level):
     if surface > level:
         return 0.0
     before, x = surface, 0.0
@@ -106,7 +107,7 @@ def _explicit(h, dx, rows, times, scale, over_h, temperatures, fastest, middle, 
         row = rows[section]
         face, q, temp = _face(phi[0], min(face, phi[0]), 0.5 * dx, now, row, scale, temperatures)
         if now >= times[sample]:
-            shell[sample] = _shell(phi, face, middle, scale[4])
+            shell[sample] = read_shell(phi, face, middle, scale[4])
             surface[sample] = temp
             sample += 1
             if sample == times.shape[0]:
@@ -177,15 +178,15 @@ def _read(y, times, rows, numbers, scale, over_h, temperatures, dx, middle, shel
         face, _, surface[k] = _face(
             phi[0], phi[0], 0.5 * dx[0], times[k], rows[numbers[k]], scale, temperatures
         )
-        shell[k] = _shell(phi, face, middle, scale[4])
+        shell[k] = read_shell(phi, face, middle, scale[4])
 
 
-def _graded(cells: int) -> np.ndarray:
-    """Widths from `FIRST`, growing to a cap."""
+def graded(cells: int) -> np.ndarray:
+    """Widths that grow to a cap."""
     low, high = HALF / cells * 0.5, HALF / cells * 50
     for _ in range(60):
         cap = 0.5 * (low + high)
-        w = np.minimum(FIRST * 1.17 ** np.arange(cells), cap)
+        w = np.minimum(FIRST / cells * 1.17 ** np.arange(cells), cap)
         if w.sum() > HALF:
             high = cap
         else:
@@ -208,7 +209,7 @@ def _right_side(dx: np.ndarray, row: np.ndarray) -> Callable:
 def _integrate(strand: Strand, cells: int, rtol: float, stretch: Stretch) -> Answer:
     """Let an integrator run from zone border to zone border; `stretch` gives the states at the samples and the end."""
     scale, over_h, temperatures, _ = curves()
-    dx = _graded(cells)
+    dx = graded(cells)
     y = np.full(cells, start(strand) * 1e-9)
     states, numbers = [y], [0]
     begin = 0.0
@@ -252,8 +253,6 @@ def _scipy(method: str) -> Stretch:
 
         options: dict = {"lband": 1, "uband": 1} if method == "LSODA" else {}
         if method != "LSODA":
-            from scipy.sparse import diags_array
-
             options["jac_sparsity"] = diags_array(
                 [np.ones(n - 1), np.ones(n), np.ones(n - 1)], offsets=[-1, 0, 1]
             )
@@ -265,17 +264,22 @@ def _scipy(method: str) -> Stretch:
     return run
 
 
-def lsoda(strand: Strand, cells: int = 80, rtol: float = 1e-5) -> Answer:
+def lsoda(strand: Strand, cells: int, rtol: float) -> Answer:
     """March by scipy's LSODA with a banded Jacobian."""
     return _integrate(strand, cells, rtol, _scipy("LSODA"))
 
 
-def bdf(strand: Strand, cells: int = 80, rtol: float = 1e-5) -> Answer:
+def bdf(strand: Strand, cells: int, rtol: float) -> Answer:
     """March by scipy's BDF with a sparse Jacobian."""
     return _integrate(strand, cells, rtol, _scipy("BDF"))
 
 
-def cvode(strand: Strand, cells: int = 80, rtol: float = 1e-5) -> Answer:
+def radau(strand: Strand, cells: int, rtol: float) -> Answer:
+    """March by scipy's Radau with a sparse Jacobian."""
+    return _integrate(strand, cells, rtol, _scipy("Radau"))
+
+
+def cvode(strand: Strand, cells: int, rtol: float) -> Answer:
     """March by CVODE of SUNDIALS with a banded Jacobian; needs scikit-sundae."""
     from sksundae.cvode import CVODE
 

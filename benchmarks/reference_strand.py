@@ -194,7 +194,7 @@ class Answer:
         grows = reference.shell <= 0.9 * self.strand.half
         late = self.strand.times >= 1.0
         return (
-            float(np.abs(self.shell - reference.shell)[grows].max() * 1e3),
+            float(np.where(grows, np.abs(self.shell - reference.shell), 0.0).max() * 1e3),
             float(np.abs(self.surface - reference.surface)[..., late].max()),
         )
 

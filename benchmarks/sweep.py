@@ -22,7 +22,7 @@ from datetime import date
 from pathlib import Path
 
 import numpy as np
-from speed import processor
+from timing import processor
 
 import solidify
 from solidify import kernels

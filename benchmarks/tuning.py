@@ -18,7 +18,7 @@ from time import perf_counter, process_time
 
 import numpy as np
 from scipy.optimize import differential_evolution
-from speed import processor
+from timing import processor
 
 from solidify.case import Case, read_case
 from solidify.marching import solve_many
