@@ -337,6 +337,11 @@ def cooling_path(case: Case, steel: Steel, travel: Travel | History | None = Non
         for side in range(len(sides))
     ]
     notices = [*case.notices, *found.notices, *(n for made in below for n in made.notices)]
+    if history is not None:
+        text = (
+            "speed and water followed a history; what is judged by a casting speed takes the one of the case"
+        )
+        notices.append(Notice(text, "history"))
     if unequal and case.section.shape == "rectangle":
         text = "loose and fixed side differ: each half was marched by itself to the middle, so heat does not cross it"
         notices.append(Notice(text, "section"))

@@ -96,8 +96,23 @@ def test_steady_casting_as_a_history_equals_steady_casting_bit_for_bit(case):
     water = {z.name: np.full(30, z.water) for z in plain.zones if z.water > 0 and z.water_flux[0] > 0}
     assert water
     history = History(time, np.full(30, case.speed), water, born=17.0)
-    for a, b in zip(fields(plain), fields(solve(case, history)), strict=True):
+    lived = solve(case, history)
+    for a, b in zip(fields(plain), fields(lived), strict=True):
         assert np.array_equal(a, b, equal_nan=True)
+    (said,) = set(lived.notices) - set(plain.notices)
+    assert said.where == "history"
+
+
+def test_two_sides_keep_their_shares_while_the_water_changes():
+    """Three parts on the loose side, two on the fixed: at half the water each side is as with half in the case."""
+    both = {"water_L_per_min": None, "water_loose_L_per_min": 240.0, "water_fixed_L_per_min": 160.0}
+    case = PLANT.replace({f'zone."spray".{key}': value for key, value in both.items()})
+    halved = PLANT.replace({f'zone."spray".{key}': value and 0.5 * value for key, value in both.items()})
+    history = History(np.array([0.0, 400.0]), np.full(2, SPEED), {"spray": np.full(2, 200.0 * LITRE)})
+    result, expected = solve(case, history), solve(halved)
+    assert result.sides == ("loose", "fixed")
+    for a, b in zip(fields(result), fields(expected), strict=True):
+        assert a == pytest.approx(b, rel=1e-9, nan_ok=True)
 
 
 STOP = (np.array([0.0, 100.0, 110.0, 290.0, 300.0, 1000.0]), SPEED * np.array([1.0, 1.0, 0.0, 0.0, 1.2, 1.2]))
