@@ -25,6 +25,7 @@ _FIGURES = ("", "lowest", "median", "highest", "")
 
 _CAPTIONS = {
     "window": "Operating window over two inputs, and where the hard limits hold.",
+    "line": "The one input that varies, and the limits that are crossed.",
     "spread": "Spread of the quantity that presses most on its limit, and how often each limit is breached.",
     "effects": "What each input does, the strongest first.",
     "indices": "How the scatter is shared out among the inputs.",

@@ -20,7 +20,7 @@ from solidify.answers.quantities import Quantity, base_value, varied
 from solidify.errors import InputError, Problem, closest
 from solidify.study_store import VERDICT, StudyTable
 
-__all__ = ["Border", "Window", "operating_window", "window_problems"]
+__all__ = ["Border", "Window", "operating_line", "operating_window", "window_problems"]
 
 _FINE = 200
 """Points of the raster each way."""
@@ -66,7 +66,8 @@ class Window:
     borders : tuple of Border
         Limits that were judged, hard ones first.
     kind : str
-        ``"grid"``, ``"triangles"``, or ``"runs"`` where nothing may be read between them.
+        ``"grid"``, ``"triangles"``, ``"line"`` where one input alone varies, or ``"runs"`` where nothing may be read
+        between them.
     fixed : mapping of str to value
         Inputs that vary in the study and stand still in this cut.
     loose : tuple of str
@@ -138,11 +139,6 @@ def operating_window(
     loose = () if grid else tuple(others)
     place = np.column_stack([table.inputs[across][runs], table.inputs[up][runs]])
     borders = _rooms(table, runs, place)
-    silent = tuple(
-        table.words["finding_label"][i]
-        for i, hardness in enumerate(table.words.get("finding_hardness", ()))
-        if hardness == "hard" and (table.columns["verdict"][runs, i] == VERDICT["not judged"]).any()
-    )
     stack = np.column_stack([quantity.values[runs], *(b.room for b in borders)])
     x = y = np.zeros(0)
     kind, rasters = "runs", np.zeros((stack.shape[1], 0, 0))
@@ -152,7 +148,9 @@ def operating_window(
     if kind == "runs":
         x = y = np.zeros(0)
     shown = tuple(Border(b.name, b.label, b.hardness, r) for b, r in zip(borders, rasters[1:], strict=True))
-    return Window(across, up, quantity, runs, x, y, rasters[0], shown, kind, fixed, loose, silent)
+    return Window(
+        across, up, quantity, runs, x, y, rasters[0], shown, kind, fixed, loose, _silent(table, runs)
+    )
 
 
 def _axes(
@@ -165,6 +163,44 @@ def _axes(
         two = sorted(free[:2], key=lambda n: (n != "casting.speed_m_per_min", list(table.inputs).index(n)))
         return two[0], two[1]
     return across or free[0], up or free[0]
+
+
+def operating_line(table: StudyTable, quantity: Quantity) -> Window | None:
+    """Lay out a study in which one number varies and nothing else.
+
+    Parameters
+    ----------
+    table : StudyTable
+        From `solidify.study_store.load_study`.
+    quantity : Quantity
+        What to draw: it stands up the window.
+
+    Returns
+    -------
+    Window or None
+        Of kind ``"line"``, its rows alike, `values` along `x` in the first; None where more or less varies, or fewer
+        than two runs have a value.
+    """
+    names = varied(table)
+    if names != _numbers(table) or len(names) != 1:
+        return None
+    own = table.inputs[names[0]]
+    known = np.isfinite(quantity.values)
+    runs = np.flatnonzero(np.isfinite(own))
+    runs = runs[np.unique(own[runs], return_index=True)[1]]
+    if known[runs].sum() < 2 or np.ptp(quantity.values[known]) == 0:
+        return None
+    x = np.linspace(own[runs[0]], own[runs[-1]], _FINE)
+    ends = [*quantity.values[known], *(b.value for b in quantity.bounds)]
+    near = [v for v in ends if abs(v - ends[0]) <= 3.0 * np.ptp(quantity.values[known])]
+    reach = 0.06 * (max(near) - min(near))
+    y = np.array([min(near) - reach, max(near) + reach])
+    borders = tuple(
+        Border(b.name, b.label, b.hardness, np.tile(np.interp(x, own[runs], b.room), (2, 1)))
+        for b in _rooms(table, runs, own[runs][:, None])
+    )
+    values = np.tile(np.interp(x, own[runs], quantity.values[runs]), (2, 1))
+    return Window(names[0], "", quantity, runs, x, y, values, borders, "line", {}, (), _silent(table, runs))
 
 
 def window_problems(
@@ -220,6 +256,15 @@ def _nearest(levels: Sequence[Any], wanted: Any) -> tuple[Any, bool]:
 
 def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _silent(table: StudyTable, runs: np.ndarray) -> tuple[str, ...]:
+    """Return the hard limits that were not judged in some run."""
+    return tuple(
+        table.words["finding_label"][i]
+        for i, hardness in enumerate(table.words.get("finding_hardness", ()))
+        if hardness == "hard" and (table.columns["verdict"][runs, i] == VERDICT["not judged"]).any()
+    )
 
 
 def _rooms(table: StudyTable, runs: np.ndarray, place: np.ndarray) -> list[Border]:

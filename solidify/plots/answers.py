@@ -16,13 +16,13 @@ from solidify.answers.quantities import (
     quantity,
     quantity_names,
 )
-from solidify.answers.window import operating_window, window_problems
+from solidify.answers.window import operating_line, operating_window, window_problems
 from solidify.errors import InputError, Problem, closest
 from solidify.files import check_writable, write_whole
 from solidify.plots.influence import draw_effects, draw_indices
 from solidify.plots.pictures import picture_bytes
 from solidify.plots.spread import draw_spread
-from solidify.plots.window import draw_window
+from solidify.plots.window import draw_line, draw_window
 from solidify.study_store import StudyTable
 
 __all__ = ["draw_answers", "save_figures"]
@@ -52,8 +52,8 @@ def draw_answers(
     Returns
     -------
     dict of str to Figure
-        ``"window"`` where two numbers vary, ``"spread"``, ``"effects"`` where they are known, and ``"indices"``
-        of a study that was sampled for them.
+        ``"window"`` where two numbers vary, ``"line"`` where one number alone does, ``"spread"``, ``"effects"`` where
+        they are known, and ``"indices"`` of a study that was sampled for them.
 
     Raises
     ------
@@ -76,6 +76,10 @@ def draw_answers(
     if windowed:
         shown = pressing if of or _END not in quantity_names(table) else quantity(table, _END)
         found["window"] = draw_window(table, operating_window(table, shown, across, up, at))
+    elif line := operating_line(
+        table, quantity(table, _END) if not of and _END in quantity_names(table) else pressing
+    ):
+        found["line"] = draw_line(table, line)
     found["spread"] = draw_spread(table, pressing)
     rows = [own for own in (effects(table, q) for q in several) if own.rows]
     if rows:

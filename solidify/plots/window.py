@@ -34,7 +34,7 @@ from solidify.plots.sheet import Sheet, broken, spread, text_size, width_of
 from solidify.plots.study import draw_study_footing, draw_study_heading, range_words, runs_words
 from solidify.study_store import VERDICT, StudyTable
 
-__all__ = ["draw_window"]
+__all__ = ["draw_line", "draw_window"]
 
 _LEFT, _RIGHT, _TICKS, _TALL = 17.0, 36.0, 11.0, 92.0
 _NAMES = (25.0, 20.0, 17.0)
@@ -56,12 +56,12 @@ class _Line:
     def end(self, window: Window) -> tuple[str, np.ndarray]:
         """Return where its name belongs, ``"right"``, ``"top"`` or ``"inside"``, and the point it names."""
         x, y = window.x, window.y
-        close = 1e-6 if window.kind == "grid" else 0.12
+        close = 0.12 if window.kind == "triangles" else 1e-6
         close_x, close_y = close * np.ptp(x), close * np.ptp(y)
         ends = [p for s in self.segments for p in (s[0], s[-1])]
         right = [p for p in ends if p[0] >= x[-1] - close_x]
         top = [p for p in ends if p[1] >= y[-1] - close_y]
-        if top and (window.kind != "grid" or not right):
+        if top and (window.kind == "triangles" or not right):
             return "top", max(top, key=lambda p: p[1])
         if right:
             return "right", max(right, key=lambda p: p[1])
@@ -119,6 +119,69 @@ def draw_window(table: StudyTable, window: Window, figure: Figure | None = None)
     return sheet.figure
 
 
+def draw_line(table: StudyTable, window: Window, figure: Figure | None = None) -> Figure:
+    """Draw a quantity over the one input that varies, with every limit that is crossed.
+
+    Parameters
+    ----------
+    table : StudyTable
+        The study.
+    window : Window
+        From `solidify.answers.window.operating_line`.
+    figure : Figure, optional
+        An empty figure to draw in; without it a new one of 180 mm width.
+
+    Returns
+    -------
+    Figure
+        Nothing is shown or saved.
+    """
+    own = window.quantity
+    with styled():
+        width = width_of(figure)
+        sheet = Sheet(figure, width, 34.0 + _TALL + _TICKS + FOOT)
+        words = f"{own.label} over {input_label(table, window.across)}"
+        top = draw_study_heading(sheet, table, words, _facts(table, window)) + 5.0
+        bottom = sheet.height - FOOT - _TICKS
+        ax = sheet.axes(_LEFT, top, width - _LEFT - _RIGHT, max(bottom - top, 10.0), label="line")
+        ax.set_xlim(window.x[0], window.x[-1])
+        ax.set_ylim(window.y[0], window.y[1])
+        ax.set_xlabel(input_words(table, window.across))
+        ax.set_ylabel(own.title)
+        names = _make_room(sheet, ax, window, _borders(ax, window), top, bottom)
+        ax.plot(window.x, window.values[0], color=PETROL, linewidth=1.6, gid="quantity")
+        sheet.ink(ax, window.x, np.clip(window.values[0], *window.y))
+        x, failed = table.inputs[window.across][window.runs], table.columns["status"][window.runs] != 0
+        ax.plot(x, own.values[window.runs], "o", markersize=3.0, color=PETROL, clip_on=False, gid="runs")
+        low = np.full(int(failed.sum()), window.y[0])
+        ax.plot(x[failed], low, "x", markersize=4.0, color=INK, clip_on=False, gid="failed")
+        _levels(sheet, ax, window)
+        _write_names(sheet, ax, names)
+        base = base_value(table, window.across)
+        if isinstance(base, int | float) and window.x[0] <= base <= window.x[-1]:
+            y = float(np.interp(base, window.x, window.values[0]))
+            if np.isfinite(y):
+                _mark_case(sheet, ax, float(base), y)
+        draw_study_footing(sheet, table, _note(window))
+    return sheet.figure
+
+
+def _levels(sheet: Sheet, ax: Axes, window: Window) -> None:
+    """Draw the limits of the quantity itself across the picture, and name them right of it."""
+    own = window.quantity
+    shown = sorted((b for b in own.bounds if window.y[0] < b.value < window.y[1]), key=lambda b: -b.value)
+    for bound in shown:
+        side = (0, -1) if bound.sense == "at most" else (0, 1)
+        sheet.edge(ax, window.x[[0, -1]].tolist(), [bound.value] * 2, side)
+    texts = [broken(f"{b.label}, {number(b.value, 4)} {own.unit}", _RIGHT - 6.0, lines=3) for b in shown]
+    _, top, right, bottom = sheet.frame(ax)
+    ys = [float(sheet.at(ax, window.x[-1], b.value)[1]) for b in shown]
+    places = spread(ys, [text_size(t)[1] + 1.0 for t in texts], top, bottom)
+    for text, y, place in zip(texts, ys, places, strict=True):
+        sheet.line([right, right + 1.0, right + 2.0], [y, y, place], color=GREY, linewidth=0.4)
+        sheet.write(right + 2.4, float(place), text, va="center")
+
+
 def _facts(table: StudyTable, window: Window) -> str:
     words = [runs_words(table)]
     if window.fixed:
@@ -147,7 +210,9 @@ def _note(window: Window) -> str:
     if window.kind == "runs":
         why = "they differ in more than the two inputs" if window.loose else "they lie on one line"
         return f"between the runs nothing is drawn: {why}"
-    way = "straight between neighbouring runs" if window.kind == "grid" else "smooth between the runs"
+    way = (
+        "straight between neighbouring runs" if window.kind in ("grid", "line") else "smooth between the runs"
+    )
     return way
 
 
@@ -342,7 +407,11 @@ def _case(sheet: Sheet, ax: Axes, table: StudyTable, window: Window) -> None:
         return
     (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()
     if x0 <= x <= x1 and y0 <= y <= y1:
-        ax.plot([x], [y], "D", markersize=5.0, color=OCHRE, markeredgecolor=INK, zorder=8, gid="case")
-        left, top = (float(v) for v in sheet.at(ax, x, y))
-        sheet.taken.append((left - 1.0, top - 1.0, left + 1.0, top + 1.0))
-        sheet.name(left, top, "the case", sheet.frame(ax), zorder=9)
+        _mark_case(sheet, ax, float(x), float(y))
+
+
+def _mark_case(sheet: Sheet, ax: Axes, x: float, y: float) -> None:
+    ax.plot([x], [y], "D", markersize=5.0, color=OCHRE, markeredgecolor=INK, zorder=8, gid="case")
+    left, top = (float(v) for v in sheet.at(ax, x, y))
+    sheet.taken.append((left - 1.0, top - 1.0, left + 1.0, top + 1.0))
+    sheet.name(left, top, "the case", sheet.frame(ax), zorder=9)

@@ -16,7 +16,7 @@ from matplotlib.colors import to_hex
 from solidify.answers.breaches import breaches
 from solidify.answers.influence import effects, sobol_shares
 from solidify.answers.quantities import quantity
-from solidify.answers.window import operating_window
+from solidify.answers.window import operating_line, operating_window
 from solidify.case import read_case
 from solidify.cli import main
 from solidify.plots.answers import draw_answers
@@ -24,7 +24,7 @@ from solidify.plots.influence import draw_effects, draw_indices
 from solidify.plots.palette import FIELD, WATER
 from solidify.plots.pictures import picture_bytes
 from solidify.plots.spread import draw_spread
-from solidify.plots.window import draw_window
+from solidify.plots.window import draw_line, draw_window
 from solidify.studies.study_file import make_study
 from solidify.studies.sweep import run_study
 from solidify.study_store import VERDICT, StudyTable, load_study
@@ -271,9 +271,27 @@ def test_pictures_are_the_same_bytes_every_time():
         assert picture_bytes(first[name], "svg") == picture_bytes(second[name], "svg")
 
 
-def test_one_input_alone_gives_no_window(tmp_path):
+def test_one_input_alone_is_drawn_as_a_line_with_the_limits_it_crosses():
+    """600 + 400 v = 880 at 0.7 m/min, 30 - 12 v - 5.6 = 13 at 0.95; the end of solidification along 17 v + 0.56."""
     table = made_up({SPEED: np.linspace(0.6, 1.1, 6), SUPERHEAT: [28.0] * 6})
-    assert set(draw_answers(table)) == {"spread", "effects"}
+    figures = draw_answers(table)
+    assert set(figures) == {"line", "spread", "effects"}
+    figure = figures["line"]
+    assert misplaced(figure) == []
+    for name, speed in (("straightener_surface", 0.7), ("shell_floor", 0.95)):
+        (line,) = lines_of(figure, f"limit {name}")
+        np.testing.assert_allclose(line[:, 0], speed, atol=1e-3)
+    drawn = artist(figure, "quantity")
+    np.testing.assert_allclose(drawn.get_ydata(), 17 * drawn.get_xdata() + 0.56, rtol=1e-9)
+    case = artist(figure, "case")
+    assert (case.get_xdata()[0], case.get_ydata()[0]) == pytest.approx((0.8, 17 * 0.8 + 0.56))
+    own = quantity(table, "shell_floor")
+    edges = draw_line(table, operating_line(table, own)).findobj(lambda a: a.get_gid() == "edge")
+    assert len(edges) == len(own.bounds) == 1
+
+
+def test_a_line_wants_one_number_and_nothing_else():
+    assert operating_line(grid(), quantity(grid(), "metallurgical_length")) is None
 
 
 def test_the_verb_knows_a_study_from_a_result_and_says_all_that_is_wrong(tmp_path, capsys, monkeypatch):
