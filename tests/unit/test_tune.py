@@ -160,7 +160,7 @@ def test_a_water_that_the_points_leave_free_bends_little_over_the_speed():
     water = np.array([row.water for row in tuning.rows])
     assert np.abs(np.diff(water, 2, axis=0)).max() < 25.0
     assert np.all(np.diff(water, axis=0) >= -1e-9)
-    assert max(np.abs(row.off).max() for row in tuning.rows) < 3.0
+    assert max(np.abs(row.off).max() for row in tuning.rows) < 5.0  # of a band of 15 K
 
 
 def test_a_speed_between_that_keeps_less_than_its_neighbours_is_told(cured):
