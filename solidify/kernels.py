@@ -60,8 +60,8 @@ _FIRST = 1.0 / _GAMMA  # of the parabola through the stages at 0, gamma, 1
 _SECOND = 1.0 / (_GAMMA * (_GAMMA - 1.0))
 _THIRD = 1.0 / (1.0 - _GAMMA)
 
-# shares of the tolerance: while the centre freezes, when gradients are small and fronts run, and where the flux rises as
-# the surface cools, so that errors grow by themselves; and the longest step beside the age while the centre freezes
+# shares of the tolerance: while the centre freezes, when gradients are small and fronts run, and where the flux rises
+# as the surface cools, so that errors grow by themselves; and the longest step beside the age while the centre freezes
 _LATE, _RUNAWAY, _LATE_STEP = 0.5, 0.035, 0.06
 
 # "_nrt" off: nothing is allocated here, and counting references to arrays would take a quarter of the time

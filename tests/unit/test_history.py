@@ -165,7 +165,7 @@ def test_a_slice_that_stops_and_starts_again_is_that_of_hand_made_sections():
         steel.solid_fraction,
         kinks=steel.kinks,
     )
-    grid = plate(graded_depth(0.05, case.steps.nodes))
+    grid = plate(graded_depth(0.05, len(result.depth)))
     times = np.minimum(result.time, age[6.0])
     own = march(
         table,
