@@ -37,7 +37,6 @@ PACKAGES = ("solidify", "numpy", "scipy", "numba", "llvmlite", "scikit-sundae", 
 FIRST_CALL = """
 from time import perf_counter
 from solidify.case import read_case
-from solidify.grid import usual_nodes
 from solidify.marching import solve
 case = read_case(r"{case}")
 begin = perf_counter()
