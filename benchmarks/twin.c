@@ -361,7 +361,7 @@ void march(const int64_t *shape, const int64_t *strands, const int64_t *node_off
         int bent = curved[strand], sides = (int)n_sides[strand];
         double t = control[0], tolerance = control[2], first_step = control[3], accept = MIN(0.05 * tolerance, table[4]);
         double parts[3][2][MECHANISMS] = {{{0}}}, scratch[MECHANISMS], q[3][2] = {{0}}, heat[2] = {0}, heat_new[2];
-        double solid[3][2] = {{0}}, face[2], face_slope[2], volume = 0.0, before = 0.0, start = t, contraction = 1.0;
+        double solid[3][2] = {{0}}, face[2], face_slope[2], volume = 0.0, before = 0.0, start = t;
         double *shut = closure + 2 * n_levels * strand;
         for (int64_t i = 0; i < n_levels; i++) { places[i] = 0.0; places[n_levels + i] = (double)last; }
         for (int64_t i = 0; i < n; i++) {
@@ -426,7 +426,6 @@ void march(const int64_t *shape, const int64_t *strands, const int64_t *node_off
                         for (int64_t i = 0; i < n; i++) base[i] = B2 * eg[i] - B1 * e0[i];
                     }
                     int counted = stage == 2 && (since_check >= 3 || dt == left), done = 0;
-                    double earlier = 0.0;
                     solved = stage == 0;
                     for (int turn = 0; turn <= ITERATIONS; turn++) {
                         for (int side = 0; side < 2; side++) {
@@ -447,10 +446,7 @@ void march(const int64_t *shape, const int64_t *strands, const int64_t *node_off
                             phi[i] = to;
                         }
                         if (!(largest < 1e300)) break;
-                        if (turn == 1) contraction = MAX(largest / earlier, 0.8 * contraction);
-                        earlier = largest;
-                        solved = largest <= accept ||
-                                 (stage == 1 && largest <= 10.0 * accept && contraction * largest <= 0.1 * accept);
+                        solved = largest <= accept;
                     }
                     solved = done;
                     if (!solved) break;

@@ -16,7 +16,7 @@ from reference_strand import STRAND, Answer, answers, slice_of
 from timing import Times, interleaved, three
 
 from solidify.grid import usual_nodes
-from solidify.plots.palette import GREY, HEAVY, INK, LIGHT, OCHRE, PETROL, PLUM, SMALL, styled
+from solidify.plots.palette import GREY, HEAVY, INK, LIGHT, OCHRE, PETROL, PLUM, SMALL, number, styled
 
 OURS, TWIN = "solidify", "its twin in C"
 USUAL = usual_nodes(STRAND.half)
@@ -139,8 +139,8 @@ def ratios(points: Sequence[Point]) -> list[str]:
 
 
 LOOKS = {
-    OURS: (PLUM, "o", "-", HEAVY),
     TWIN: (PETROL, "s", (0, (4, 2)), 1.0),
+    OURS: (PLUM, "o", "-", HEAVY),
     "explicit, numba": (OCHRE, "^", "-", 1.0),
     "scipy LSODA": (GREY, "v", "-", 1.0),
     "scipy BDF": (GREY, "D", (0, (4, 2)), 1.0),
@@ -156,7 +156,7 @@ def draw(points: Sequence[Point], path: Path) -> None:
     with styled():
         figure = Figure(figsize=(180 * MM, 88 * MM))
         panels = figure.subplots(1, 2)
-        figure.subplots_adjust(left=0.075, right=0.985, bottom=0.3, top=0.93, wspace=0.2)
+        figure.subplots_adjust(left=0.075, right=0.985, bottom=0.26, top=0.93, wspace=0.2)
         for axes, kind, limit, words in (
             (panels[0], "shell", SHELL, "Largest error of the shell, mm"),
             (panels[1], "surface", SURFACE, "Largest error of the surface, K"),
@@ -164,7 +164,8 @@ def draw(points: Sequence[Point], path: Path) -> None:
             axes.axhline(limit, color=INK, linewidth=LIGHT, linestyle=(0, (1, 2)))
             axes.annotate(
                 "accuracy class", (0.99, limit), xycoords=("axes fraction", "data"), xytext=(0, 2),
-                textcoords="offset points", ha="right", fontsize=SMALL, color=GREY,
+                textcoords="offset points", ha="right", fontsize=SMALL, color=GREY, zorder=9,
+                bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5},
             )  # fmt: skip
             for code, (colour, marker, stroke, width) in LOOKS.items():
                 own = sorted(of(points, code), key=lambda p: p.times.best)
@@ -172,10 +173,12 @@ def draw(points: Sequence[Point], path: Path) -> None:
                     x, y = [1e3 * p.times.best for p in own], [getattr(p, kind) for p in own]
                     axes.plot(
                         x, y, color=colour, marker=marker, linestyle=stroke, linewidth=width,
-                        markersize=4.0, label=code, markerfacecolor=colour if code == OURS else "white",
+                        markersize=7.0 if code == TWIN else 4.0, label=code, markerfacecolor=colour if code == OURS else "white",
                         markeredgewidth=0.8,
                     )  # fmt: skip
-            axes.set(xscale="log", yscale="log", xlabel="Time of one strand, ms", title="")
+            axes.set(xscale="log", yscale="log", xlabel="Time of one strand, ms")
+            for axis in (axes.xaxis, axes.yaxis):
+                axis.set_major_formatter(lambda value, _: number(value))
             axes.set_title(words, loc="left", fontsize=8.0)
             axes.grid(visible=True, which="major", linewidth=0.3, color="#CCCCCC")
             axes.spines[["top", "right"]].set_visible(False)

@@ -38,6 +38,14 @@ def reference():
         yield reference_strand
 
 
+@pytest.fixture(scope="module")
+def marched(reference):
+    """The march laid out, and its twin."""
+    import marched
+
+    return marched
+
+
 def hold(reference, compare, strands, kind, name):
     nodes = usual_nodes(strands[0].half)
     truth = reference.answers(strands, 500, 5e-3, kind)
@@ -76,3 +84,11 @@ def test_more_nodes_for_a_thicker_strand():
     assert counts == sorted(counts)
     assert usual_nodes(0.125) == 58
     assert np.all(np.array(counts) <= 80)
+
+
+def test_the_twin_in_c_is_the_march(reference, marched):
+    """Which the benchmark times beside it: as many steps and iterations, and every output."""
+    if not marched.compiler():
+        pytest.skip("no C compiler")
+    strand = marched.Marched([reference.slice_of(reference.STRAND, usual_nodes(reference.STRAND.half))])
+    assert strand.difference() < 1e-6
