@@ -141,8 +141,9 @@ def test_an_annulus_has_no_favourite_direction(steel):
 
 
 def test_a_round_is_an_annulus_with_a_pin_hole(steel):
+    """Of small steps: where one of the two is rejected for a rounding the other takes another way."""
     depth = graded_depth(0.1, 61)
-    kept = {"initial": POUR, "times": TIMES}
+    kept = {"initial": POUR, "times": TIMES, "tolerance": 1e-2}
     solid = march(steel, cylinder(depth), STRAND, **kept)
     hollow = march(steel, annulus(depth, 1e-7, outward=False), STRAND, **kept)
     np.testing.assert_allclose(hollow.temperature, solid.temperature, atol=0.05)
