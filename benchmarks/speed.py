@@ -159,8 +159,8 @@ def machine() -> str:
         found.append(told.splitlines()[0])
     cores = len(os.sched_getaffinity(0))
     return (
-        f"{date.today().isoformat()}, {processor()}, {cores} cores, load {os.getloadavg()[0]:.1f} before the start;\n"
-        f"Python {platform.python_version()}, {', '.join(found)}."
+        f"{date.today().isoformat()}, {processor()}, {cores} cores, load {os.getloadavg()[0]:.1f} before the start; "
+        f"Python\n{platform.python_version()}, {', '.join(found[:6])},\n{', '.join(found[6:])}."
     )
 
 
@@ -178,8 +178,8 @@ def page(quick: bool) -> tuple[str, list[Point]]:
     if of(points, TWIN):
         beside = usual(points).times.best / usual(points, TWIN).times.best
         twin = (
-            f"The twin is the same scheme by hand in C (`cc {' '.join(OPTIONS)}`), held to the same steps and\n"
-            f"iterations and to temperatures within 1e-6 K: the march takes {beside:.2f} times its time at {USUAL} nodes."
+            f"The twin is the same scheme by hand in C (`cc {' '.join(OPTIONS)}`), held\n"
+            f"to the same steps and iterations and to temperatures within 1e-6 K: the march takes {beside:.2f} times its time at {USUAL} nodes."
         )
     text = f"""# Speed and accuracy of the march
 
@@ -202,10 +202,11 @@ below that say nothing.
 
 ![Errors of the shell and of the surface over the time of one strand]({PICTURE.name})
 
-Each peer at the cheapest setting tried whose errors are no larger than those of the march with its {USUAL} nodes:
+What each peer takes beside the march, at its cheapest setting tried: in the accuracy class, 0.1 mm and 2 K, both; and
+with errors no larger than those of the march on its {USUAL} nodes.
 
-| | setting | shell, mm | surface, K | times the march | |
-|---|---|---|---|---|---|
+| | times the march, in the class | at | times the march, as good | at |
+|---|---|---|---|---|
 {chr(10).join(ratios(points))}
 
 {twin}
