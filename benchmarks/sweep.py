@@ -158,7 +158,7 @@ def main() -> None:
     parser.add_argument("--quick", action="store_true", help="few rounds, small studies, write nothing")
     quick = parser.parse_args().quick
     load = os.getloadavg()[0]
-    runs, sizes = (128, (128, 512)) if quick else (256, (1024, 8192, 65536))
+    runs, sizes = (128, (128, 512)) if quick else (1024, (1024, 8192, 65536))
     ways = rates(runs, 2 if quick else 3)
     parts = [shares(demo, 2 if quick else 7) for demo in DEMOS]
     memory = [(size, most_memory(size)) for size in sizes]
