@@ -69,8 +69,8 @@ class Marched:
         with ThreadPoolExecutor(threads) as pool:
             list(pool.map(lambda call: kernels.march_batch(*call.values()), calls))
 
-    def twin(self) -> None:
-        """March them by the twin, into the same arrays."""
+    def twin_arrays(self) -> list[np.ndarray]:
+        """What the twin takes, in its order; it writes its results into these arrays."""
         self._clear()
         a = self.arrays
         sizes = [
@@ -80,7 +80,11 @@ class Marched:
             a["t_rows"].shape[1],
         ]
         shape = np.array([*sizes, a["work"].shape[1]])
-        given = [shape, *(v for name, v in a.items() if name not in NOT_IN_TWIN)]
+        return [shape, *(v for name, v in a.items() if name not in NOT_IN_TWIN)]
+
+    def twin(self) -> None:
+        """March them by the twin, into the same arrays."""
+        given = self.twin_arrays()
         twin()(*(ctypes.c_void_p(v.ctypes.data) for v in given))
 
     def difference(self) -> float:
