@@ -141,6 +141,20 @@ def shell_thickness(time: ArrayLike, k: float, delay: float = 0.0) -> Array:
 def solidification_constant(shell: ArrayLike, time: ArrayLike, delay: float = 0.0) -> Array:
     """Return the K [m s-1/2] that makes a shell [m] of a time [s], ``K = (s + C)/sqrt(t)``.
 
+    Parameters
+    ----------
+    shell : array_like
+        Thickness from one side, s [m].
+    time : array_like
+        Since the meniscus, t [s].
+    delay : float
+        C, taken off the law of the square root [m].
+
+    Returns
+    -------
+    ndarray, shapes broadcast
+        [m s-1/2].
+
     Examples
     --------
     >>> f"{solidification_constant(0.110, 1034.0) / MM_PER_SQRT_MIN:.2f} mm min-1/2"
@@ -151,6 +165,20 @@ def solidification_constant(shell: ArrayLike, time: ArrayLike, delay: float = 0.
 
 def solidification_time(shell: ArrayLike, k: float, delay: float = 0.0) -> Array:
     """Return the time [s] that a shell [m] takes, ``t = ((s + C)/K)^2``.
+
+    Parameters
+    ----------
+    shell : array_like
+        Thickness from one side, s [m].
+    k : float
+        K [m s-1/2].
+    delay : float
+        C, taken off the law of the square root [m].
+
+    Returns
+    -------
+    ndarray, shape of `shell`
+        [s].
 
     Examples
     --------

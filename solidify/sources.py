@@ -72,6 +72,11 @@ def sources() -> dict[str, Source]:
     Returns
     -------
     dict of str to Source
+
+    Raises
+    ------
+    InputError
+        If a key stands twice.
     """
     found: dict[str, Source] = {}
     folder = resources.files("solidify").joinpath("data", "sources")

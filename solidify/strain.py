@@ -115,6 +115,18 @@ def _course(
 def ferrostatic_pressure(height: ArrayLike, density: float = LIQUID_DENSITY) -> Array:
     """Return the pressure [Pa] of liquid steel under a head [m].
 
+    Parameters
+    ----------
+    height : array_like
+        Of the liquid above [m].
+    density : float
+        Of the liquid [kg m-3].
+
+    Returns
+    -------
+    ndarray, shape of `height`
+        [Pa].
+
     Examples
     --------
     >>> round(float(ferrostatic_pressure(5.0)) / 1e3)
@@ -176,6 +188,20 @@ def bulging_strain(deflection: ArrayLike, pitch: ArrayLike, shell: ArrayLike) ->
 
     Exact for a clamped strip under even pressure, whose support moment is ``p l^2 / 12``.
 
+    Parameters
+    ----------
+    deflection : array_like
+        How far the shell bulges half-way between two rolls, d [m].
+    pitch : array_like
+        From roll to roll, l [m].
+    shell : array_like
+        Thickness of the shell, s [m].
+
+    Returns
+    -------
+    ndarray, shapes broadcast
+        [1].
+
     Examples
     --------
     >>> f"{100 * float(bulging_strain(0.065e-3, 0.30, 0.06)):.2f} %"
@@ -188,6 +214,20 @@ def misalignment_strain(error: float, pitch: ArrayLike, shell: ArrayLike) -> Arr
     """Return the strain [1] at the freezing front from one roll out of line [m], ``3 s e / l^2``.
 
     Exact for a clamped strip of which one support moves, whose moment is ``6 E I e / l^2``.
+
+    Parameters
+    ----------
+    error : float
+        Of the roll against its neighbours, e [m].
+    pitch : array_like
+        From roll to roll, l [m].
+    shell : array_like
+        Thickness of the shell, s [m].
+
+    Returns
+    -------
+    ndarray, shapes broadcast
+        [1].
 
     Examples
     --------

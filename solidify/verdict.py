@@ -226,5 +226,6 @@ def digits_of(margin: float, unit: str) -> int:
 
 
 def amount(value: float, unit: str, digits: int, signed: bool = False) -> str:
+    """Return a value with its unit as it is printed, with a sign if asked for; zero has none."""
     text = f"{value:+.{digits}f}" if signed and round(value, digits) else f"{value:.{digits}f}"
     return text + _PRINT.get(unit, (0, f" {unit}"))[1]

@@ -10,7 +10,18 @@ __all__ = ["check_positive"]
 
 
 def check_positive(**values: float) -> None:
-    """Refuse values that are not finite and above zero, all at once."""
+    """Refuse values that are not finite and above zero, all at once.
+
+    Parameters
+    ----------
+    **values : float
+        By the name of the argument that they were given for.
+
+    Raises
+    ------
+    InputError
+        With each that is refused.
+    """
     bad = [
         Problem(name, f"{value:g}", "a finite number above 0")
         for name, value in values.items()

@@ -178,7 +178,18 @@ class FluxLaw:
 
 
 def check_lubricant(lubricant: str) -> None:
-    """Refuse a word that names no lubricant."""
+    """Refuse a word that names no lubricant.
+
+    Parameters
+    ----------
+    lubricant : str
+        As given.
+
+    Raises
+    ------
+    InputError
+        If it is none of `LUBRICANTS`.
+    """
     if lubricant not in LUBRICANTS:
         raise InputError(
             Problem("lubricant", repr(lubricant), ", ".join(LUBRICANTS), closest(lubricant, LUBRICANTS))

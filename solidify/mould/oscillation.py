@@ -94,6 +94,18 @@ def mould_speed_ratio(speed: ArrayLike, frequency: ArrayLike, stroke: ArrayLike)
 def mark_pitch(speed: ArrayLike, frequency: ArrayLike) -> Array:
     """Return the distance between oscillation marks [m] from speed [m s-1] and frequency [Hz].
 
+    Parameters
+    ----------
+    speed : array_like
+        Casting speed [m s-1].
+    frequency : array_like
+        Of the mould [Hz].
+
+    Returns
+    -------
+    ndarray, shapes broadcast
+        [m].
+
     Examples
     --------
     >>> round(float(mark_pitch(1.2 / 60, 150 / 60)) * 1e3, 6)

@@ -124,6 +124,18 @@ def tube_slot_area(width: float, thickness: float, wall: float, gap: float) -> f
 def slot_velocity(flow: float, slot_area: float) -> float:
     """Return the mean velocity of the mould water [m s-1] from flow [m3 s-1] and slot area [m2].
 
+    Parameters
+    ----------
+    flow : float
+        Of the water [m3 s-1].
+    slot_area : float
+        Of all slots that the flow passes [m2].
+
+    Returns
+    -------
+    float
+        [m s-1].
+
     Examples
     --------
     >>> round(slot_velocity(1300 / 60e3, tube_slot_area(0.130, 0.130, 0.012, 0.0035)), 1)
