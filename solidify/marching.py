@@ -1,35 +1,30 @@
-"""The march of a case: the only place where case, steel, cooling and kernels meet."""
+"""The march of cases, from strands made ready to results."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import lru_cache
 from importlib.metadata import version
 from itertools import islice
-from typing import Any, TypeVar
 
 import numpy as np
 
+from solidify.batch import Strand, attempt, batches
 from solidify.case import Case
-from solidify.cooling import CoolingPath, History, Travel, cooling_path
+from solidify.cooling import CoolingPath, History, Travel
 from solidify.errors import MarchError, Notice, SolidifyError
-from solidify.grid import Grid, cylinder, graded_depth, mid_face, plate
 from solidify.primary import with_taper
 from solidify.profiles import crossing, largest_rise, read_at, steepest
 from solidify.result import MECHANISMS, Balance, Result, ZoneResult
-from solidify.schedule import Face, schedule
-from solidify.slices import March, Slice, march, marched_slices
+from solidify.schedule import Face
+from solidify.slices import March, march, marched_slices
 from solidify.spray import surface_notices
-from solidify.steel import Steel
-from solidify.strand import Temperatures, case_steel, shape_notices, shape_treatment, temperatures, throughput
-from solidify.tables import SteelTable, steel_table
+from solidify.strand import shape_notices, shape_treatment, throughput
 from solidify.units import MINUTE, MM
 
 __all__ = ["CHUNK", "Face", "March", "march", "solve", "solve_each", "solve_many"]
-
-T = TypeVar("T")
 
 CHUNK = 64
 """Cases marched together: enough to share what is laid out once, few enough for memory and a prompt answer."""
@@ -142,119 +137,20 @@ def solve_each(
     list of Result or SolidifyError
         In the order of the cases; the error in the place of a strand that could not be marched.
     """
-    found: dict[int, Result | SolidifyError] = {}
-    batches: dict[int, dict[int, _Strand]] = {}  # the kernel wants as many levels for each slice of a batch
-    for i, case in enumerate(cases):
-        strand = _attempt(_strand, case, travel, sections)
-        if isinstance(strand, SolidifyError):
-            found[i] = strand
-        else:
-            batches.setdefault(len(strand.fractions), {})[i] = strand
-    for batch in batches.values():
-        marches = iter(marched_slices([s for strand in batch.values() for s in strand.slices]))
-        for i, strand in batch.items():
-            own = [next(marches) for _ in strand.slices]
+    ready, wrong = batches(cases, travel, sections=sections)
+    found: dict[int, Result | SolidifyError] = {**wrong}
+    for batch in ready:
+        marches = iter(marched_slices([s for slices in batch.slices for s in slices]))
+        for i, place in enumerate(batch.places):
+            own = [next(marches) for _ in batch.slices[i]]
             failed = [m for m in own if isinstance(m, MarchError)]
-            found[i] = failed[0] if failed else _attempt(_result, strand, own)
+            found[place] = failed[0] if failed else attempt(_result, batch[i], own)
     return [found[i] for i in range(len(cases))]
-
-
-def _attempt(make: Callable[..., T], *arguments: Any) -> T | SolidifyError:
-    """Call and return what came of it, an expected failure included."""
-    try:
-        return make(*arguments)
-    except SolidifyError as error:
-        return error
-
-
-@dataclass(frozen=True)
-class _Strand:
-    """A case made ready: steel, cooling and one slice, or two where the halves are marched apart."""
-
-    case: Case
-    steel: Steel
-    path: CoolingPath
-    heat: Temperatures
-    slices: tuple[Slice, ...]
-    distance: np.ndarray
-    section_distance: np.ndarray
-    fractions: tuple[float, ...]
-
-
-@lru_cache(maxsize=64)
-def _table(steel: Steel) -> SteelTable:
-    """Build the march table of a steel, once while the steel is in use."""
-    density = steel.march_density
-    return steel_table(
-        steel.temperature,
-        density * steel.enthalpy,
-        steel.conductivity,
-        steel.solid_fraction,
-        kinks=steel.kinks,
-    )
-
-
-@lru_cache(maxsize=64)
-def _grid(shape: str, thickness: float, width: float, nodes: int, whole: bool) -> Grid:
-    """Lay the nodes of a slice: the half thickness, or the whole where the two sides differ."""
-    if whole:
-        return plate(graded_depth(thickness, 2 * nodes - 1, both_ends=True))
-    depth = graded_depth(0.5 * thickness, nodes)
-    if shape == "round":
-        return cylinder(depth)
-    return plate(depth) if shape == "slab" else mid_face(depth, thickness / width)
 
 
 @lru_cache(maxsize=1)
 def _created_by() -> str:
     return f"solidify {version('solidify')}"
-
-
-def _distances(case: Case, path: CoolingPath) -> np.ndarray:
-    """Return output distances: an even step, and every place that something is read at."""
-    marks = [s.end for s in path.stretches]
-    marks += [z for z in (*case.straightener, case.support_end, case.cutoff) if z <= case.cutoff]
-    return _even_distances(case.steps.output_step_m, case.cutoff, tuple(marks))
-
-
-@lru_cache(maxsize=64)
-def _even_distances(step: float, end: float, marks: tuple[float, ...]) -> np.ndarray:
-    z = np.unique(np.concatenate([np.arange(0.0, end, step), marks]))
-    z = z[np.concatenate([[True], np.diff(z) > 1e-9])]
-    z.flags.writeable = False
-    return z
-
-
-def _strand(case: Case, travel: Travel | History | None, sections: bool = True) -> _Strand:
-    steel = case_steel(case)
-    table = _table(steel)
-    path = cooling_path(case, steel, travel)
-    heat = temperatures(case, steel)
-    distance = _distances(case, path)
-    section_distance = np.array([case.working_length])
-    if sections:
-        section_distance = np.unique(np.append(np.linspace(0.0, case.cutoff, 101), section_distance))
-    times, kept = path.travel.age(distance), path.travel.age(section_distance)
-    fractions = tuple(sorted({0.3, 0.7, 1.0, case.shell.solid_fraction}))
-    whole = len(path.sides) == 2 and case.section.shape == "slab"
-    grid = _grid(case.section.shape, case.thickness, case.width, case.nodes, whole)
-    initial = np.full(grid.nodes, float(table.potential(heat.pouring)))
-    plans = [schedule(path.faces[0], path.faces[1])] if whole else [schedule(f) for f in path.faces]
-    slices = tuple(
-        Slice(
-            table,
-            grid,
-            plan,
-            initial,
-            times,
-            kept,
-            fractions,
-            2 if whole else 1,
-            tolerance=case.steps.tolerance,
-        )
-        for plan in plans
-    )
-    return _Strand(case, steel, path, heat, slices, distance, section_distance, fractions)
 
 
 def _halves(m: March, other: March) -> March:
@@ -295,7 +191,7 @@ def _halves(m: March, other: March) -> March:
     )
 
 
-def _joined(strand: _Strand, marches: Sequence[March]) -> March:
+def _joined(strand: Strand, marches: Sequence[March]) -> March:
     """Put the march of a strand into one, side by side where its halves were marched apart."""
     if len(marches) == 1 and len(strand.path.sides) == 1:
         return marches[0]
@@ -312,7 +208,7 @@ def _joined(strand: _Strand, marches: Sequence[March]) -> March:
     return replace(m, shell=shell)
 
 
-def _result(strand: _Strand, marches: Sequence[March]) -> Result:
+def _result(strand: Strand, marches: Sequence[March]) -> Result:
     case, path, steel = strand.case, strand.path, strand.steel
     m = _joined(strand, marches)
     grid = strand.slices[0].grid

@@ -33,7 +33,7 @@ FLOORS = [
     },
     {"case"},
     {"strand", "primary", "secondary", "cooling", "result", "figures"},
-    {"marching"},
+    {"batch", "marching"},
     {
         "limits",
         "ductility",
