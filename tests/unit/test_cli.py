@@ -11,7 +11,7 @@ import pytest
 
 import solidify
 from solidify import cli
-from solidify.cli import main
+from solidify.cli import main, terminal
 
 SHIPPED = Path(solidify.__file__).parent / "data" / "cases"
 VERBS = sorted(cli.commands.commands)
@@ -26,7 +26,7 @@ THREE_MISTAKES = {
 @pytest.fixture(autouse=True)
 def _folder(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(cli, "ANNOUNCE_AFTER", 3600.0)  # the first test to march may have to compile
+    monkeypatch.setattr(terminal, "ANNOUNCE_AFTER", 3600.0)  # the first test to march may have to compile
 
 
 @pytest.fixture
@@ -235,15 +235,15 @@ def test_compiling_is_announced_only_while_nothing_is_compiled(capsys, monkeypat
 
     from solidify import kernels
 
-    monkeypatch.setattr(cli, "ANNOUNCE_AFTER", 0.01)
+    monkeypatch.setattr(terminal, "ANNOUNCE_AFTER", 0.01)
     for signatures, said in (([], True), (["compiled"], False)):
         monkeypatch.setattr(kernels, "march_batch", SimpleNamespace(signatures=signatures))
-        with cli._announced_compiling():
+        with terminal.announced_compiling():
             time.sleep(0.2)
         assert ("compiling" in capsys.readouterr().err) is said
-    monkeypatch.setattr(cli, "ANNOUNCE_AFTER", 60.0)
+    monkeypatch.setattr(terminal, "ANNOUNCE_AFTER", 60.0)
     monkeypatch.setattr(kernels, "march_batch", SimpleNamespace(signatures=[]))
-    with cli._announced_compiling():
+    with terminal.announced_compiling():
         pass
     assert capsys.readouterr().err == ""
 

@@ -1,0 +1,101 @@
+"""Options and arguments that verbs share, and what is refused of them before any work is done."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+import click
+
+from solidify.errors import InputError, Problem
+
+__all__ = [
+    "PAGES",
+    "PATH",
+    "check_outputs",
+    "example",
+    "picture_form",
+    "result_path",
+    "usable_folder",
+    "workers_option",
+]
+
+PATH = click.Path(path_type=Path)
+
+PAGES = (".html", ".htm")
+"""How the name of a page ends."""
+
+workers_option = click.option(
+    "--workers", metavar="N", type=click.IntRange(1, 1024), help="Processes that march [default: one a core]."
+)
+
+
+def example(*lines: str) -> str:
+    """Return the examples below the help of a verb."""
+    return "\b\nExample:\n" + "\n".join(f"  {line}" for line in lines)
+
+
+def check_outputs(paths: Iterable[Path], ends: tuple[str, ...], what: str, allowed: str) -> None:
+    """Refuse files, before any work, that do not end as they should or cannot be written.
+
+    Parameters
+    ----------
+    paths : iterable of Path
+        As given to ``-o``.
+    ends : tuple of str
+        Endings, in small letters.
+    what : str
+        They are to hold, e.g. ``"a page"``.
+    allowed : str
+        Names to give instead.
+
+    Raises
+    ------
+    InputError
+        All names that end otherwise; or the first file that cannot be written.
+    """
+    from solidify.files import check_writable
+
+    paths = list(paths)
+    problems = [
+        Problem(f"-o {path}", f"no name for {what}", allowed)
+        for path in paths
+        if path.suffix.lower() not in ends
+    ]
+    if problems:
+        raise InputError(problems)
+    for path in paths:
+        check_writable(path)
+
+
+def result_path(path: Path) -> Path:
+    """Refuse, before the march, a place where the result could not be written."""
+    from solidify.files import check_writable
+
+    if path.suffix.lower() in {".toml", ".csv", ".py"}:
+        raise InputError(Problem(f"-o {path}", "no place for a result", "a name like result.h5"))
+    check_writable(path)
+    return path
+
+
+def picture_form(picture: Path) -> str:
+    """Read the format of a picture from its name; refuse a format or place that does not do."""
+    from solidify.files import check_writable
+    from solidify.plots.pictures import FORMATS
+
+    form = check_writable(picture).suffix.lower().removeprefix(".")
+    if form not in FORMATS:
+        raise InputError(
+            Problem(f"-o {picture}", "no format of pictures", ", ".join(f".{f}" for f in FORMATS))
+        )
+    return form
+
+
+def usable_folder(given: Path | None) -> Path:
+    """Return a folder for files, by default this one; refuse it where it neither stands nor can be made."""
+    from solidify.files import check_writable
+
+    folder = given or Path()
+    if not folder.is_dir():
+        check_writable(folder)
+    return folder

@@ -1,0 +1,160 @@
+"""Verbs of one strand: solve a case, check it, look at its steel, write one to start from."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import click
+
+from solidify.cli.options import PATH, example, picture_form, result_path
+from solidify.cli.terminal import BREACHED, announced_compiling, deliver, note, say, say_written
+from solidify.errors import InputError, Problem, SolidifyError
+
+__all__ = ["check", "new", "run", "steel"]
+
+
+@click.command(epilog=example("solidify run bloom.toml -o tuesday.h5", "solidify run"))
+@click.argument("case_file", metavar="[CASE.toml]", required=False, type=PATH)
+@click.option(
+    "-o", "--output", metavar="RESULT.h5", type=PATH, help="Result file [default: case's name, here]."
+)
+@click.option("--no-pictures", is_flag=True, help="Write the result file only.")
+@click.option("--accuracy", is_flag=True, help="Estimate the numerical error by a second, finer march.")
+@click.option("--fail-on", type=click.Choice(["breached"]), help="Exit with 3 if a limit is breached.")
+def run(
+    case_file: Path | None, output: Path | None, no_pictures: bool, accuracy: bool, fail_on: str | None
+) -> int:
+    """Solve a case, judge it, write the result and pictures.
+
+    Prints a summary to act on. Without a case file it runs a case of an invented plant that is shipped
+    with the program.
+    """
+    from solidify.case import demo_case, read_case
+
+    name = case_file.stem if case_file else "bloom"
+    case = read_case(case_file) if case_file else demo_case("bloom")
+    output = result_path(output or Path(f"{name}.h5"))
+
+    from solidify.findings import judge
+    from solidify.marching import solve
+    from solidify.report import summary_text
+    from solidify.store import save
+    from solidify.studies.margins import margins
+
+    if not case_file:
+        note("no case file given: this is the case shipped with the program, an invented plant")
+    with announced_compiling():
+        result = solve(case)
+    errors = ""
+    if accuracy:
+        from solidify.accuracy_sheet import accuracy_text
+        from solidify.studies.accuracy import numerical_errors
+
+        errors = accuracy_text(numerical_errors(case, result))
+    try:
+        bands = margins(case, result)
+    except SolidifyError as error:
+        note(f"no error bands: a strand with the input errors of the plant cannot be marched: {error}")
+        bands = {}
+    judgement = judge(result, bands)
+    save(result, output, judgement)
+    written = [output]
+    if not no_pictures:
+        from solidify.plots import save_pictures
+
+        written += save_pictures(result, judgement, output.parent, output.stem)
+    say(summary_text(result, judgement))
+    if errors:
+        say(f"\n{errors}")
+    say_written(written)
+    breached = any(f.verdict == "breached" for f in judgement.findings)
+    return BREACHED if breached and fail_on == "breached" else 0
+
+
+@click.command(epilog=example("solidify check bloom.toml"))
+@click.argument("case_file", metavar="CASE.toml", type=PATH)
+def check(case_file: Path) -> None:
+    """Read a case and compute nothing.
+
+    Lists every problem of the file at once, or shows what would be used, zone by zone.
+    """
+    from solidify.case import read_case
+
+    case = read_case(case_file)
+    from solidify.case_sheet import check_text
+
+    say(check_text(case))
+
+
+@click.command(
+    epilog=example(
+        'solidify steel --composition "C=0.45 Si=0.25 Mn=0.70"', "solidify steel bloom.toml -o steel.png"
+    )
+)
+@click.argument("case_file", metavar="[CASE.toml]", required=False, type=PATH)
+@click.option("--composition", metavar='"C=0.45 Mn=0.70"', help="Elements in mass %, in place of a case.")
+@click.option("-o", "--output", metavar="PICTURE", type=PATH, help="Draw it too: PNG, SVG or PDF.")
+def steel(case_file: Path | None, composition: str | None, output: Path | None) -> None:
+    """What a composition gives.
+
+    Prints the temperatures of the steel, a table of its properties and the sources they rest on; draws solid
+    fraction, enthalpy, conductivity and shrinkage where asked.
+    """
+    if (case_file is None) == (composition is None):
+        raise click.UsageError('give either CASE.toml or --composition "C=0.45 Mn=0.70"')
+    from solidify.case import read_case
+    from solidify.steel import steel_from_composition
+    from solidify.steel_sheet import steel_text
+    from solidify.strand import case_steel
+
+    made = (
+        case_steel(read_case(case_file))
+        if case_file
+        else steel_from_composition(_composition(composition or ""))
+    )
+    contents: dict[Path, bytes | str] = {}
+    if output:
+        from solidify.plots import plot_steel
+        from solidify.plots.pictures import picture_bytes
+
+        form = picture_form(output)
+        contents[output] = picture_bytes(plot_steel(made), form)
+    deliver(contents, steel_text(made))
+
+
+def _composition(text: str) -> dict[str, float]:
+    """Read ``C=0.45 Si=0.25``; every entry that cannot be read is named."""
+    found: dict[str, float] = {}
+    problems = []
+    for entry in text.replace(";", " ").split():
+        element, _, number = entry.rstrip(",").partition("=")
+        where = f"--composition {entry!r}"
+        try:
+            if element in found:
+                problems.append(Problem(where, "stands twice", do="give each element once"))
+            found[element] = float(number)
+        except ValueError:
+            do = "write decimals with a point" if "," in number else "write no blanks around ="
+            problems.append(Problem(where, "cannot be read", "Element=mass %, e.g. Mn=0.70", do=do))
+    if not found and not problems:
+        problems.append(Problem("--composition", "nothing", "Element=mass %, e.g. C=0.45 Mn=0.70"))
+    if problems:
+        raise InputError(problems)
+    return found
+
+
+@click.command(epilog=example("solidify new mine.toml"))
+@click.argument("case_file", metavar="FILE.toml", type=PATH)
+def new(case_file: Path) -> None:
+    """Write a commented starter case.
+
+    It describes an invented plant and runs as it is; an existing file is never replaced.
+    """
+    from solidify.case import starter_case
+    from solidify.files import write_whole
+
+    if os.path.lexists(case_file):
+        raise InputError(Problem(str(case_file), "exists already", do="choose another name or move it away"))
+    write_whole(case_file, starter_case())
+    say(f"written: {case_file}; edit it, then: solidify check {case_file}")

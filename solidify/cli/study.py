@@ -1,0 +1,170 @@
+"""Verbs of many strands: sweep a study, find the speeds that hold, tune a spray table."""
+
+from __future__ import annotations
+
+from contextlib import nullcontext
+from pathlib import Path
+
+import click
+
+from solidify.cli.options import (
+    PAGES,
+    PATH,
+    check_outputs,
+    example,
+    result_path,
+    usable_folder,
+    workers_option,
+)
+from solidify.cli.terminal import announced_compiling, deliver, note, say, say_written
+
+__all__ = ["ceiling", "sweep", "tune"]
+
+
+@click.command(
+    epilog=example(
+        "solidify sweep study.toml -o study.h5", "solidify sweep study.toml --scheduler tcp://host:8786"
+    )
+)
+@click.argument("study_file", metavar="STUDY.toml", type=PATH)
+@click.option(
+    "-o", "--output", metavar="STUDY.h5", type=PATH, help="Study file [default: study's name, here]."
+)
+@workers_option
+@click.option("--scheduler", metavar="ADDRESS", help="March on the Dask cluster of this scheduler instead.")
+def sweep(study_file: Path, output: Path | None, workers: int | None, scheduler: str | None) -> None:
+    """March many strands made from one case.
+
+    Every combination of the inputs that vary, a sample of them, or a table. Whatever is finished is on the
+    disk: after a stop of any kind the same command goes on where it ended. A run that fails keeps its row, with
+    the reason.
+    """
+    from solidify.studies.study_file import read_study
+
+    if workers and scheduler:
+        raise click.UsageError("give either --workers of this machine or the --scheduler of a cluster")
+    study = read_study(study_file)
+    output = result_path(output or Path(f"{study_file.stem}.h5"))
+
+    from solidify.progress import Progress
+    from solidify.studies.cluster import cluster
+    from solidify.studies.sweep import run_study
+    from solidify.studies.workers import cores
+    from solidify.sweep_sheet import sweep_text
+
+    with cluster(scheduler) if scheduler else nullcontext() as executor:
+        if executor:
+            note(f"marching on {executor}")
+        with announced_compiling(), Progress(study.runs) as progress:
+            done = run_study(study, output, workers=workers or cores(), executor=executor, progress=progress)
+    if done.found:
+        note(f"{done.found} of {done.runs} runs were finished before")
+    say(sweep_text(output))
+    say_written([output])
+
+
+@click.command(epilog=example("solidify ceiling rows.toml --between 0.4 1.4 -o speeds.html"))
+@click.argument("study_file", metavar="ROWS.toml", type=PATH)
+@click.option(
+    "-o",
+    "--output",
+    "outputs",
+    metavar="TABLE",
+    type=PATH,
+    multiple=True,
+    help="CSV or HTML; again for both [default: both, study's name, here].",
+)
+@click.option(
+    "--between",
+    metavar="FROM TO",
+    type=float,
+    nargs=2,
+    help="Speeds to look at, m/min [default: half to twice the case's].",
+)
+@click.option("--step", type=float, default=0.05, show_default=True, help="Of the first look, m/min.")
+@click.option("--no-bands", is_flag=True, help="Leave the input errors of the plant out: nine times as fast.")
+@workers_option
+def ceiling(
+    study_file: Path,
+    outputs: tuple[Path, ...],
+    between: tuple[float, float] | None,
+    step: float,
+    no_bands: bool,
+    workers: int | None,
+) -> None:
+    """How fast, and how slow, each section may be cast.
+
+    For each row of a study, e.g. section, grade and superheat, every interval of casting speed in which no hard
+    limit is breached, the limit that binds at either end, and the part of it that holds with the input errors of
+    the plant too; as a table, and as a page to hand to the shift.
+    """
+    from solidify.studies.study_file import read_study
+
+    study = read_study(study_file)
+    outputs = outputs or tuple(Path(f"{study_file.stem}-speeds.{end}") for end in ("csv", "html"))
+    check_outputs(outputs, (".csv", *PAGES), "a table", "a name like speeds.csv or speeds.html")
+
+    from solidify.ceiling_sheet import ceiling_csv, ceiling_page, ceiling_text
+    from solidify.progress import Progress
+    from solidify.studies.ceiling import inner_speeds, scan_speeds, speed_ceilings, with_bands
+    from solidify.studies.workers import cores
+
+    speed = study.case.casting.speed_m_per_min
+    low, high = between or (max(0.5 * speed, 0.05), min(2 * speed, 12.0))
+    speeds = scan_speeds(study, low, high, step)
+    workers = workers or cores()
+    with announced_compiling(), Progress(study.runs * len(speeds)) as progress:
+        found = speed_ceilings(study, low, high, step=step, workers=workers, progress=progress)
+    if not no_bands:
+        inner = len(inner_speeds(found, speeds))
+        note(f"now with the input errors of the plant: {inner} speeds, nine strands each")
+        with Progress(inner) as progress:
+            found = with_bands(study, found, speeds, workers=workers, progress=progress)
+    contents: dict[Path, bytes | str] = {
+        path: ceiling_csv(found) if path.suffix.lower() == ".csv" else ceiling_page(found, study.case, speeds)
+        for path in outputs
+    }
+    deliver(contents, ceiling_text(found, study.case), apart=True)
+
+
+_TUNED = ("water.csv", "tuned.toml", "tuned.png", "tuned.html")
+
+
+@click.command(epilog=example("solidify tune billet.toml billet-target.toml -o table"))
+@click.argument("case_file", metavar="CASE.toml", type=PATH)
+@click.argument("target_file", metavar="TARGET.toml", type=PATH)
+@click.option("-o", "--output", metavar="FOLDER", type=PATH, help="Folder for the files [default: here].")
+@click.option("--no-pictures", is_flag=True, help="Write the table and the case only.")
+def tune(case_file: Path, target_file: Path, output: Path | None, no_pictures: bool) -> None:
+    """Change your spray table; the model stays.
+
+    Finds the water of each zone over the casting speed that meets wanted surface temperatures or the limits
+    with least water, marches every row and the speeds between again, and says what holds each row and why a
+    water changed. Writes CASE-water.csv, CASE-tuned.toml, CASE-tuned.png and CASE-tuned.html, one page to hand on.
+    """
+    from solidify.case import read_case
+    from solidify.files import check_writable
+    from solidify.studies.target import read_target
+
+    case = read_case(case_file)
+    target = read_target(target_file, case)
+    folder = usable_folder(output)
+    folder.mkdir(exist_ok=True)
+    paths = [folder / f"{case_file.stem}-{end}" for end in _TUNED]
+    paths = paths[:2] if no_pictures else paths
+    for path in paths:
+        check_writable(path)
+
+    from solidify.studies.tune import tune as tuned
+    from solidify.tune_sheet import case_text, tune_csv, tune_text
+
+    with announced_compiling():
+        tuning = tuned(case, target)
+    contents: list[bytes | str] = [tune_csv(tuning), case_text(tuning, folder)]
+    if not no_pictures:
+        from solidify.plots.pictures import picture_bytes
+        from solidify.plots.tuning import draw_tuning
+        from solidify.tune_page import tuning_page
+
+        contents += [picture_bytes(draw_tuning(tuning), "png"), tuning_page(tuning, folder)]
+    deliver(dict(zip(paths, contents, strict=True)), tune_text(tuning))

@@ -1,0 +1,98 @@
+"""What every verb says and writes, and the exit statuses of the program."""
+
+from __future__ import annotations
+
+import os
+import sys
+import threading
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+
+__all__ = [
+    "BAD_INPUT",
+    "BREACHED",
+    "FAILED",
+    "announced_compiling",
+    "close_output",
+    "deliver",
+    "note",
+    "say",
+    "say_written",
+]
+
+BAD_INPUT, FAILED, BREACHED = 2, 1, 3
+"""Exit statuses beside 0."""
+
+ANNOUNCE_AFTER = 1.0
+"""A march read from the cache has begun by then [s]."""
+
+
+def say(text: str, end: str = "\n") -> None:
+    """Print to standard output; a reader that went away, as in ``| head``, is no failure."""
+    try:
+        print(text, end=end, flush=True)
+    except BrokenPipeError:
+        close_output()
+
+
+def close_output() -> None:
+    """Let nothing be left to write at the exit."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def note(text: str) -> None:
+    """Print to standard error what is no result."""
+    print(text, file=sys.stderr, flush=True)
+
+
+def say_written(paths: Iterable[Path], *, apart: bool = False) -> None:
+    """Print which files were written; `apart` from a page of text by an empty line."""
+    say(("\n" if apart else "") + "written: " + ", ".join(map(str, paths)))
+
+
+def deliver(contents: Mapping[Path, bytes | str], text: str = "", *, apart: bool = False) -> None:
+    """Write files, print a text, then which files were written.
+
+    Parameters
+    ----------
+    contents : mapping of Path to bytes or str
+        What goes where; may be empty.
+    text : str
+        To print once all of it is written.
+    apart : bool
+        As `say_written`.
+
+    Raises
+    ------
+    InputError
+        If a file cannot be written.
+    """
+    from solidify.files import write_whole
+
+    for path, content in contents.items():
+        write_whole(path, content)
+    if text:
+        say(text)
+    if contents:
+        say_written(contents, apart=apart)
+
+
+@contextmanager
+def announced_compiling() -> Iterator[None]:
+    """Say on standard error that the march is being compiled, if it is."""
+    from solidify import kernels
+
+    def announce() -> None:
+        if not kernels.march_batch.signatures:
+            note(
+                "preparing the march: compiling for this machine, if it is the first run (some ten seconds) ..."
+            )
+
+    timer = threading.Timer(ANNOUNCE_AFTER, announce)
+    timer.daemon = True
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
