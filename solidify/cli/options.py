@@ -96,6 +96,6 @@ def usable_folder(given: Path | None) -> Path:
     from solidify.files import check_writable
 
     folder = given or Path()
-    if not folder.is_dir():
-        check_writable(folder)
+    if not folder.is_dir() and check_writable(folder).exists():
+        raise InputError(Problem(f"-o {folder}", "a file", "a folder", do="name a folder, there or new"))
     return folder

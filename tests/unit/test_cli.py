@@ -292,6 +292,8 @@ def test_plot_refuses_a_file_as_folder(say, solved):
     status, _, err = say("plot", solved, "-o", "taken")
     assert status == 2
     assert one_block(err)
+    assert "-o taken: a file" in err
+    assert "allowed: a folder" in err
     assert os.path.isfile("taken")
 
 
