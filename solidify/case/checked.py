@@ -451,7 +451,7 @@ def _put(at: Any, path: KeyPath, value: Any) -> Any:
     if isinstance(key, int):
         return (*at[:key], _put(at[key], rest, value) if rest else value, *at[key + 1 :])
     below = _put(at.get(key, {}), rest, value) if rest else value
-    if below is None or (below == {} and key not in at):
+    if below is None or (rest and below == {} and key not in at):
         return {k: v for k, v in at.items() if k != key}
     return {**at, key: below}
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+import sys
 from collections.abc import Callable, Collection, Iterator, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
@@ -91,6 +91,9 @@ class Given:
         ]
 
 
+LARGEST = sys.float_info.max
+"""No number is larger; whole numbers of TOML may have any number of digits."""
+
 Rule = Callable[[Given], Iterator[Flaw]]
 """A rule that joins several keys: a case in, its flaws out."""
 
@@ -143,7 +146,7 @@ def touched(paths: Collection[KeyPath]) -> set[tuple[Any, ...]]:
 
 def is_number(value: Any) -> bool:
     """Whether a value is a finite number and not true or false."""
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= LARGEST
 
 
 def plain(value: float) -> str:

@@ -13,6 +13,7 @@ from typing import Any
 
 from solidify.case.given import Flaw, Given, Rule, is_number, plain
 from solidify.case.lines import KeyPath
+from solidify.case.messages import shown
 from solidify.case.model import STEEL_RELATIONS
 from solidify.case.zone_rules import ZONE_RULES, mould_exit
 from solidify.errors import closest
@@ -307,8 +308,8 @@ def limits_are_known(case: Given) -> Iterator[Flaw]:
         if wrong or not all(map(is_number, numbers)):
             yield Flaw(path, f"needs {'[low, high]' if pair else 'a number'}", allowed)
         elif not all(low <= number <= high for number in numbers):
-            shown = ", ".join(map(plain, numbers))
-            yield Flaw(path, f"= {f'[{shown}]' if pair else shown} is outside {allowed}")
+            given = ", ".join(map(plain, numbers))
+            yield Flaw(path, f"= {f'[{given}]' if pair else given} is outside {allowed}")
         elif pair and numbers[0] >= numbers[1]:
             yield Flaw(path, f"= [{plain(numbers[0])}, {plain(numbers[1])}] does not rise", "[low, high]")
 
@@ -327,7 +328,7 @@ def ductility_is_told_once(case: Given) -> Iterator[Flaw]:
     path = ("limits", DUCTILITY_KEYS[0])
     known = tuple(ductility_criteria())
     if criterion is not None and not isinstance(criterion, str):
-        yield Flaw(path, f"= {plain(criterion)} is not text", ", ".join(known))
+        yield Flaw(path, f"= {shown(criterion)} is not text", ", ".join(known))
     elif criterion is not None and criterion not in known:
         yield Flaw(path, f'= "{criterion}" is no criterion', ", ".join(known), closest(criterion, known))
     if trough is None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from pydantic import ValidationError
 
-from solidify.case import parse_case, read_case
+from solidify.case import demo_case, parse_case, read_case
 from solidify.case.checked import Case, frozen
 from solidify.case.given import Given
 from solidify.case.rules import RULES
@@ -21,6 +21,10 @@ def refused(call, *arguments):
     with pytest.raises(InputError) as caught:
         call(*arguments)
     return caught.value.problems
+
+
+def repr_short(value):
+    return repr(value)[:12]
 
 
 def in_short(problem, name):
@@ -141,3 +145,29 @@ def test_a_missing_property_file_is_told_with_the_other_problems(tmp_path):
     assert first.given == '[steel] property_file = "min.csv": no such property file'
     assert first.closest == "mine.csv"
     assert len(others) == 2
+
+
+HUGE = 10**400
+
+
+@pytest.mark.parametrize(
+    "key", ["shell_floor", "superheat_window", "ductility_trough", "ductility_criterion"]
+)
+@pytest.mark.parametrize(
+    "value", [HUGE, -HUGE, [HUGE, 5], [], [[]], {}, {"a": 1}, True, "word", -0.5], ids=repr_short
+)
+def test_any_value_of_a_limit_is_told_without_a_traceback(key, value):
+    """Limits take any value of TOML up to their own rules, whole numbers of any length among them."""
+    problems = refused(demo_case("bloom").replace, {f"limits.{key}": value})
+    assert [p.where for p in problems] == [f"limits.{key}"]
+
+
+@pytest.mark.parametrize(
+    "curve", [HUGE, [[700, HUGE], [800, 500]], [[-HUGE, 500], [800, 500]]], ids=repr_short
+)
+def test_a_curve_of_numbers_beyond_all_size_is_told_without_a_traceback(curve):
+    numbers = {"liquidus_C": 1495, "solidus_C": 1430, "latent_heat_kJ_per_kg": 260, "density_kg_per_m3": 7400}
+    steel = numbers | {"specific_heat_J_per_kgK": curve, "conductivity_W_per_mK": 30}
+    (problem,) = refused(demo_case("bloom").replace, {"steel": steel})
+    assert problem.where == "steel.specific_heat_J_per_kgK"
+    assert len(problem.given) < 200
