@@ -128,8 +128,10 @@ def trace_depth(
     exit_ = result.mould.working_length
     z, surface = result.distance, result.surface_temperature[row]
     reach = max(first - SPAN, exit_), min(max(last + SPAN, exit_), cutoff)
-    rise, rise_at = steepest(z, surface, *reach)
-    coldest, coldest_at = highest(z, -surface, exit_, last) if last > exit_ else (math.nan, math.nan)
+    rise, rise_at = map(float, steepest(z, surface, *reach))
+    coldest, coldest_at = (
+        map(float, highest(z, -surface, exit_, last)) if last > exit_ else (math.nan, math.nan)
+    )
     return Trace(
         depth,
         result.sides[row],
@@ -139,8 +141,8 @@ def trace_depth(
         _met(result, first, last),
         rise,
         rise_at,
-        steepest(z, -surface, *reach)[0],
-        largest_rise(z, surface, exit_, last)[0] if last > exit_ else 0.0,
+        float(steepest(z, -surface, *reach)[0]),
+        float(largest_rise(z, surface, exit_, last)[0]) if last > exit_ else 0.0,
         -coldest,
         coldest_at,
     )
@@ -205,7 +207,7 @@ def _front(result: Result, depth: float, fraction: float, row: int) -> FrontPass
     length = float(result.summary["metallurgical_length"])
     # each fraction of two unequal sides meets at a depth of its own; round-off must not hide that they met
     met = float(shell.max()) if math.isfinite(length) else math.inf
-    at = crossing(result.distance, shell, min(depth, met) * (1.0 - 1e-12))
+    at = float(crossing(result.distance, shell, min(depth, met) * (1.0 - 1e-12)))
     if fraction == 1.0 and depth >= _deepest(result, row) * (1.0 - 1e-9) and math.isfinite(length):
         at = length  # found inside a step of the march
     if math.isnan(at):

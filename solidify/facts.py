@@ -109,7 +109,7 @@ def zero_strength_shell(result: Result) -> float:
         return math.nan
     found = []
     for depth, temperature in mould_exit_profiles(result):
-        at = crossing(depth, temperature, level)
+        at = float(crossing(depth, temperature, level))
         found.append(result.half_thickness if math.isnan(at) else at)
     return min(found)
 
@@ -134,7 +134,7 @@ def centre_passes(result: Result, fractions: Sequence[float] = CENTRE_FRACTIONS)
         if fraction == 1.0:
             distance = float(result.summary["metallurgical_length"])
         else:
-            distance = crossing(result.distance, result.centre_solid_fraction, fraction)
+            distance = float(crossing(result.distance, result.centre_solid_fraction, fraction))
         time = math.nan if math.isnan(distance) else float(result.at(result.time, distance))
         passes.append(CentrePass(fraction, distance, time))
     return tuple(passes)

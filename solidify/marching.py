@@ -335,8 +335,6 @@ def _summary(result: Result, m: March) -> dict[str, float | np.ndarray]:
     points = case.straightener
     water = [s.water for s in result.zones if s.kind == "zone"]
     through = throughput(case, result.steel)
-    falls = [steepest(z, -s, first, case.cutoff)[0] for s in surface]
-    rises = [steepest(z, s, exit_, case.cutoff)[0] for s in surface]
     headline = shells[:, result.fraction_index(result.headline)].min()
     return {
         "shell_at_mould_exit": shells.min(axis=0),
@@ -345,7 +343,7 @@ def _summary(result: Result, m: March) -> dict[str, float | np.ndarray]:
         "metallurgical_length": length,
         "solidification_time": end,
         "meeting_depth": _meeting_depth(result, m, solid),
-        "length_at_solid_fraction_0_99": crossing(z, result.centre_solid_fraction, 0.99),
+        "length_at_solid_fraction_0_99": float(crossing(z, result.centre_solid_fraction, 0.99)),
         "k_mould_exit": float(headline / MM / np.sqrt(mould.dwell / MINUTE)),
         "k_whole_machine": float(result.half_thickness / MM / np.sqrt(end / MINUTE)),
         "surface_at_straightener_in": float(result.at(surface[0], points[0])) if points else np.nan,
@@ -357,7 +355,7 @@ def _summary(result: Result, m: March) -> dict[str, float | np.ndarray]:
         "centre_at_cutoff": float(result.centre_temperature[-1]),
         "specific_water": float(sum(water)) / through,
         "throughput": through,
-        "largest_reheating": max(largest_rise(z, s, exit_, case.cutoff)[0] for s in surface),
-        "largest_reheating_rate": max(rises),
-        "largest_cooling_rate": max(falls),
+        "largest_reheating": float(largest_rise(z, surface, exit_, case.cutoff)[0].max()),
+        "largest_reheating_rate": float(steepest(z, surface, exit_, case.cutoff)[0].max()),
+        "largest_cooling_rate": float(steepest(z, -surface, first, case.cutoff)[0].max()),
     }

@@ -271,7 +271,7 @@ def liquid_core_straightener(result: Result, resolve: Resolve) -> Measure:
     rule, length = resolve(), _last_liquid(result)
     if rule.lower != 1.0 or length > point:
         return Measure(value, where)
-    stretch = length - crossing(result.distance, result.centre_solid_fraction, 1.0 - rule.close)
+    stretch = length - float(crossing(result.distance, result.centre_solid_fraction, 1.0 - rule.close))
     room = f"{point - length:.1f} m room"
     margin = rule.close * (point - length) / stretch if stretch > 0 else math.inf
     return Measure(1.0, where, margin=margin, room=room)
@@ -291,9 +291,9 @@ def cooling_rate(result: Result, resolve: Resolve) -> Measure:
 
 
 def _steepest(result: Result, start: float, end: float, sign: float) -> Measure:
-    found = [steepest(result.distance, sign * t, start, end) for t in result.surface_temperature]
-    side = max(range(len(found)), key=lambda i: found[i][0])
-    rate, place = found[side]
+    rates, places = steepest(result.distance, sign * result.surface_temperature, start, end)
+    side = int(rates.argmax())
+    rate, place = float(rates[side]), float(places[side])
     if math.isnan(rate):
         return Measure(math.nan, reason="no 0.5 m of strand to look at")
     return Measure(max(rate, 0.0), _place(result, place, place + 0.5, side))
@@ -302,9 +302,9 @@ def _steepest(result: Result, start: float, end: float, sign: float) -> Measure:
 def reheating_total(result: Result, resolve: Resolve) -> Measure:
     """Largest rise of the surface from a local minimum to the next maximum below the mould [K]."""
     start, end = result.mould.working_length, result.case.cutoff
-    found = [largest_rise(result.distance, t, start, end) for t in result.surface_temperature]
-    side = max(range(len(found)), key=lambda i: found[i][0])
-    rise, low, high = found[side]
+    found = np.array(largest_rise(result.distance, result.surface_temperature, start, end))
+    side = int(found[0].argmax())
+    rise, low, high = found[:, side].tolist()
     return Measure(rise, _place(result, low, high, side) if rise > 0 else "nowhere")
 
 
@@ -312,15 +312,15 @@ def rise_below_mould(result: Result, length: float = 1.0) -> float:
     """Return the largest rise of the surface within a length [m] below the mould [K]."""
     start = result.mould.working_length
     end = min(start + length, result.case.cutoff)
-    return max(largest_rise(result.distance, t, start, end)[0] for t in result.surface_temperature)
+    return float(largest_rise(result.distance, result.surface_temperature, start, end)[0].max())
 
 
 def surface_ceiling(result: Result, resolve: Resolve) -> Measure:
     """Highest surface below the foot rolls [degC]."""
     start, end = _below_foot_rolls(result), result.case.cutoff
-    found = [highest(result.distance, t, start, end) for t in result.surface_temperature]
-    side = max(range(len(found)), key=lambda i: found[i][0])
-    value, place = found[side]
+    values, places = highest(result.distance, result.surface_temperature, start, end)
+    side = int(values.argmax())
+    value, place = float(values[side]), float(places[side])
     return Measure(value, _place(result, place, side=side))
 
 

@@ -1,19 +1,33 @@
-"""What a limit needs from a profile along the strand: the steepest stretch, the largest rise, a crossing."""
+"""What a limit needs from profiles along the strand: the steepest stretch, the largest rise, a crossing.
+
+Profiles have the distance along their last axis, the same for all of them; what is found has the axes before it.
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 
-__all__ = ["RIPPLE", "crossing", "highest", "largest_rise", "read_at", "steepest", "turning_points"]
+__all__ = [
+    "RIPPLE",
+    "crossing",
+    "highest",
+    "largest_rise",
+    "read_along",
+    "read_at",
+    "steepest",
+    "turning_points",
+]
 
 RIPPLE = 1.0
 """A fall of the surface up to this much does not end a rise [K]."""
 
 
-def read_at(distance: np.ndarray, values: np.ndarray, place: float) -> np.ndarray:
-    """Read profiles at one place, straight between their points and level beyond their ends.
+def read_at(distance: np.ndarray, values: np.ndarray, place: float | Sequence[float]) -> np.ndarray:
+    """Read profiles at a place or at several, straight between their points and level beyond their ends.
 
     Parameters
     ----------
@@ -21,39 +35,76 @@ def read_at(distance: np.ndarray, values: np.ndarray, place: float) -> np.ndarra
         Increasing [m].
     values : ndarray, shape (..., n)
         One profile or several.
-    place : float
+    place : float or sequence of float, shape (m,)
         [m].
 
     Returns
     -------
-    ndarray, shape (...)
+    ndarray, shape (...) or (..., m)
 
     Examples
     --------
     >>> float(read_at(np.array([0.0, 1.0, 2.0]), np.array([0.0, 10.0, 30.0]), 1.5))
     20.0
     """
-    i = min(max(int(distance.searchsorted(place)) - 1, 0), len(distance) - 2)
-    begin, end = float(distance[i]), float(distance[i + 1])
-    share = min(max((place - begin) / (end - begin), 0.0), 1.0)
+    at = np.asarray(place, dtype=float)
+    i = np.minimum(np.maximum(distance.searchsorted(at) - 1, 0), len(distance) - 2)
+    begin = distance[i]
+    share = np.minimum(np.maximum((at - begin) / (distance[i + 1] - begin), 0.0), 1.0)
     return values[..., i] * (1 - share) + values[..., i + 1] * share
+
+
+def read_along(distance: np.ndarray, values: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """Read profiles at many places, each as `numpy.interp` does.
+
+    Parameters
+    ----------
+    distance : ndarray, shape (n,)
+        Increasing [m].
+    values : ndarray, shape (..., n)
+        One profile or several.
+    places : ndarray, shape (m,) or (..., m)
+        The same for all, or those of each profile [m].
+
+    Returns
+    -------
+    ndarray, shape (..., m)
+
+    Examples
+    --------
+    >>> z = np.array([0.0, 1.0, 2.0])
+    >>> read_along(z, np.array([[0.0, 10.0, 30.0], [5.0, 5.0, 1.0]]), np.array([0.5, 1.5, 9.0]))
+    array([[ 5., 20., 30.],
+           [ 5.,  3.,  1.]])
+    """
+    i = np.minimum(np.maximum(distance.searchsorted(places, "right") - 1, 0), len(distance) - 2)
+    begin = distance[i]
+    if places.ndim == 1:
+        low, high = values.take(i, axis=-1), values.take(i + 1, axis=-1)
+    else:
+        low, high = np.take_along_axis(values, i, -1), np.take_along_axis(values, i + 1, -1)
+    found: np.ndarray = (high - low) / (distance[i + 1] - begin) * (places - begin) + low
+    before, behind = places < distance[0], places >= distance[-1]
+    if before.any():
+        found = np.where(before, values[..., :1], found)
+    return np.where(behind, values[..., -1:], found) if behind.any() else found
 
 
 def _between(
     distance: np.ndarray, values: np.ndarray, start: float, end: float
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Return the points of a profile from one place to another, read between its points at both."""
+    """Return the points of profiles from one place to another, read between their points at both."""
     inner = slice(distance.searchsorted(start, "right"), distance.searchsorted(end))
-    first, last = np.interp((start, end), distance, values)
+    ends = read_along(distance, values, np.array([start, end]))
     return (
         np.concatenate(((start,), distance[inner], (end,))),
-        np.concatenate(((first,), values[inner], (last,))),
+        np.concatenate((ends[..., :1], values[..., inner], ends[..., 1:]), axis=-1),
     )
 
 
 def steepest(
     distance: np.ndarray, values: np.ndarray, start: float, end: float, span: float = 0.5
-) -> tuple[float, float]:
+) -> tuple[np.ndarray, np.ndarray]:
     """Find the stretch of one length over which a profile rises most; pass the negative for a fall.
 
     The profile is taken as straight between its points, so the answer is exact for it: the largest difference
@@ -63,8 +114,8 @@ def steepest(
     ----------
     distance : ndarray, shape (n,)
         Increasing [m].
-    values : ndarray, shape (n,)
-        The profile, e.g. [degC].
+    values : ndarray, shape (..., n)
+        One profile or several, e.g. [degC].
     start, end : float
         The stretch lies wholly between them [m].
     span : float
@@ -72,40 +123,43 @@ def steepest(
 
     Returns
     -------
-    rate : float
+    rate : ndarray, shape (...)
         Rise per metre, e.g. [K/m]; NaN when there is no room for a stretch.
-    place : float
+    place : ndarray, shape (...)
         Where the stretch starts [m].
 
     Examples
     --------
     >>> z = np.array([0.0, 1.0, 2.0, 4.0])
-    >>> steepest(z, np.array([900.0, 900.0, 980.0, 900.0]), 0.0, 4.0)
+    >>> rate, place = steepest(z, np.array([900.0, 900.0, 980.0, 900.0]), 0.0, 4.0)
+    >>> float(rate), float(place)
     (80.0, 1.0)
     """
     if end - span < start - 1e-12:
-        return math.nan, math.nan
+        none = np.full(values.shape[:-1], math.nan)
+        return none, none
     z, v = _between(distance, values, start, end)
     begins = z[: max(int(z.searchsorted(end - span, "right")), 1)]
     ends = z[min(int(z.searchsorted(start + span)), len(z) - 1) :]
-    ahead = np.interp(begins + span, distance, values) - v[: len(begins)]
-    behind = v[len(z) - len(ends) :] - np.interp(ends - span, distance, values)
-    i, j = int(ahead.argmax()), int(behind.argmax())
-    rise, place = max((float(ahead[i]), -float(begins[i])), (float(behind[j]), span - float(ends[j])))
-    return rise / span, -place
+    ahead = read_along(distance, values, begins + span) - v[..., : len(begins)]
+    behind = v[..., len(z) - len(ends) :] - read_along(distance, values, ends - span)
+    rises = ahead.max(axis=-1), behind.max(axis=-1)
+    places = begins[ahead.argmax(axis=-1)], ends[behind.argmax(axis=-1)] - span
+    first = (rises[0] > rises[1]) | ((rises[0] == rises[1]) & (places[0] <= places[1]))
+    return np.where(first, *rises) / span, np.where(first, *places)
 
 
 def largest_rise(
     distance: np.ndarray, values: np.ndarray, start: float, end: float, ripple: float = RIPPLE
-) -> tuple[float, float, float]:
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Find the largest rise from a local minimum to the next maximum.
 
     Parameters
     ----------
     distance : ndarray, shape (n,)
         Increasing [m].
-    values : ndarray, shape (n,)
-        The profile, e.g. [degC].
+    values : ndarray, shape (..., n)
+        One profile or several, e.g. [degC].
     start, end : float
         Where to look [m].
     ripple : float
@@ -113,21 +167,33 @@ def largest_rise(
 
     Returns
     -------
-    rise : float
+    rise : ndarray, shape (...)
         0 for a profile that never rises.
-    low, high : float
+    low, high : ndarray, shape (...)
         Where the rise begins and ends [m]; NaN without a rise.
 
     Examples
     --------
     >>> z = np.arange(5.0)
-    >>> largest_rise(z, np.array([1000.0, 900.0, 960.0, 910.0, 940.0]), 0.0, 4.0)
-    (60.0, 1.0, 2.0)
+    >>> found = largest_rise(z, np.array([1000.0, 900.0, 960.0, 910.0, 940.0]), 0.0, 4.0)
+    >>> [float(x) for x in found]
+    [60.0, 1.0, 2.0]
     """
-    places, turns = turning_points(distance, values, start, end)
+    z, v = _between(distance, values, start, end)
+    rows = v.reshape(-1, len(z))
+    row, column = _turning(rows).nonzero()
+    places, turns = z[column].tolist(), rows[row, column].tolist()
+    borders = row.searchsorted(np.arange(len(rows) + 1)).tolist()
+    found = np.array([_rise(places[a:b], turns[a:b], ripple) for a, b in pairwise(borders)])
+    rise, low, high = found.T.reshape(3, *v.shape[:-1])
+    return rise, low, high
+
+
+def _rise(places: Sequence[float], values: Sequence[float], ripple: float) -> tuple[float, float, float]:
+    """Find the largest rise on the way through the turning points of one profile."""
     best = (0.0, math.nan, math.nan)
     bottom, top, low = math.inf, -math.inf, math.nan
-    for place, value in zip(places.tolist(), turns.tolist(), strict=True):
+    for place, value in zip(places, values, strict=True):
         if value < bottom or value < top - ripple:
             bottom, top, low = value, value, place
         elif value > top:
@@ -161,62 +227,79 @@ def turning_points(
     array([0., 1., 3., 4.])
     """
     z, v = _between(distance, values, start, end)
-    rising, falling = v[1:] > v[:-1], v[1:] < v[:-1]
-    turning = np.ones(len(z), dtype=bool)
-    turning[1:-1] = (rising[1:] != rising[:-1]) | (falling[1:] != falling[:-1])
+    turning = _turning(v)
     return z[turning], v[turning]
 
 
-def highest(distance: np.ndarray, values: np.ndarray, start: float, end: float) -> tuple[float, float]:
+def _turning(values: np.ndarray) -> np.ndarray:
+    """Tell of each point of each row whether the profile turns there."""
+    rising, falling = values[..., 1:] > values[..., :-1], values[..., 1:] < values[..., :-1]
+    turning = np.ones(values.shape, dtype=bool)
+    turning[..., 1:-1] = (rising[..., 1:] != rising[..., :-1]) | (falling[..., 1:] != falling[..., :-1])
+    return turning
+
+
+def highest(
+    distance: np.ndarray, values: np.ndarray, start: float, end: float
+) -> tuple[np.ndarray, np.ndarray]:
     """Find the largest value of a profile between two places, both included.
 
     Parameters
     ----------
-    distance, values : ndarray, shape (n,)
-        The profile over its distance [m].
+    distance : ndarray, shape (n,)
+        Increasing [m].
+    values : ndarray, shape (..., n)
+        One profile or several.
     start, end : float
         Where to look [m].
 
     Returns
     -------
-    value, place : float
+    value, place : ndarray, shape (...)
         The largest value and where it stands [m].
 
     Examples
     --------
-    >>> highest(np.array([0.0, 1.0, 2.0]), np.array([1100.0, 1000.0, 900.0]), 0.5, 2.0)
+    >>> value, place = highest(np.array([0.0, 1.0, 2.0]), np.array([1100.0, 1000.0, 900.0]), 0.5, 2.0)
+    >>> float(value), float(place)
     (1050.0, 0.5)
     """
     z, v = _between(distance, values, start, end)
-    i = int(v.argmax())
-    return float(v[i]), float(z[i])
+    return v.max(axis=-1), z[v.argmax(axis=-1)]
 
 
-def crossing(distance: np.ndarray, values: np.ndarray, level: float) -> float:
+def crossing(distance: np.ndarray, values: np.ndarray, level: float) -> np.ndarray:
     """Find where a profile first reaches a level from below.
 
     Parameters
     ----------
-    distance, values : ndarray, shape (n,)
-        The profile over its distance [m].
+    distance : ndarray, shape (n,)
+        Increasing [m].
+    values : ndarray, shape (..., n)
+        One profile or several.
     level : float
         In the unit of the profile.
 
     Returns
     -------
-    float
+    ndarray, shape (...)
         Distance [m]; NaN when the level is never reached.
 
     Examples
     --------
-    >>> crossing(np.array([0.0, 1.0, 2.0]), np.array([0.0, 0.5, 1.0]), 0.75)
+    >>> float(crossing(np.array([0.0, 1.0, 2.0]), np.array([0.0, 0.5, 1.0]), 0.75))
     1.5
     """
-    reached = np.flatnonzero(values >= level)
-    if not len(reached):
-        return math.nan
-    i = int(reached[0])
-    if i == 0:
-        return float(distance[0])
-    share = (level - values[i - 1]) / (values[i] - values[i - 1])
-    return float(distance[i - 1] + share * (distance[i] - distance[i - 1]))
+    reached = values >= level
+    i = np.maximum(reached.argmax(axis=-1), 1)
+    below, above = _picked(values, i - 1), _picked(values, i)
+    rise = np.where(above > below, above - below, 1.0)
+    found = distance[i - 1] + (level - below) / rise * (distance[i] - distance[i - 1])
+    found = np.where(reached[..., 0], distance[0], found)
+    return np.where(reached.any(axis=-1), found, math.nan)
+
+
+def _picked(values: np.ndarray, index: np.ndarray) -> np.ndarray:
+    """Return one value of each row."""
+    rows = values.reshape(-1, values.shape[-1])
+    return rows[np.arange(len(rows)), np.ravel(index)].reshape(np.shape(index))

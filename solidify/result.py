@@ -6,6 +6,7 @@ every array that has them: one row for ``"both"`` (equal cooling) or two for ``"
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -298,19 +299,19 @@ class Result:
     created_at: str = ""
     headline: float = 0.7
 
-    def at(self, values: np.ndarray, distance: float) -> np.ndarray:
-        """Read a profile at one distance by linear interpolation along its last axis.
+    def at(self, values: np.ndarray, distance: float | Sequence[float]) -> np.ndarray:
+        """Read a profile at one distance, or at several, by linear interpolation along its last axis.
 
         Parameters
         ----------
         values : ndarray, shape (..., distance)
             A profile of this result.
-        distance : float
+        distance : float or sequence of float, shape (m,)
             From the meniscus [m].
 
         Returns
         -------
-        ndarray, shape (...)
+        ndarray, shape (...) or (..., m)
         """
         return read_at(self.distance, values, distance)
 

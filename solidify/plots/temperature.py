@@ -50,9 +50,9 @@ def reheating(result: Result) -> tuple[int, float, float]:
         Side, and distances from the meniscus [m]; NaN when the surface never rises.
     """
     start, end = result.mould.working_length, float(result.distance[-1])
-    rises = [largest_rise(result.distance, row, start, end) for row in result.surface_temperature]
-    side = int(np.argmax([rise for rise, *_ in rises]))
-    return side, *rises[side][1:]
+    rise, low, high = largest_rise(result.distance, result.surface_temperature, start, end)
+    side = int(np.argmax(rise))
+    return side, float(low[side]), float(high[side])
 
 
 def _curves(result: Result) -> list[tuple[str, np.ndarray, str, float, object, str]]:

@@ -139,9 +139,9 @@ def _steep(result: Result, rule: Limit, sign: float, skip: int, end: float) -> R
     rooms = []
     for zone in _below(result)[skip:]:
         last = min(zone.end + 0.5, end)
-        rates = [steepest(result.distance, sign * t, zone.start, last)[0] for t in result.surface_temperature]
-        worst = max((r for r in rates if not math.isnan(r)), default=-math.inf)
-        rooms.append((zone.name, (rule.upper - max(worst, 0.0)) / _width(rule)))
+        rates, _ = steepest(result.distance, sign * result.surface_temperature, zone.start, last)
+        worst = float(np.fmax(rates, 0.0).max())  # 0 where there is no room for half a metre
+        rooms.append((zone.name, (rule.upper - worst) / _width(rule)))
     return rooms
 
 
@@ -195,17 +195,15 @@ def _surface_ceiling(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
     """Ask for the hottest place of each stretch below the first zone."""
     rooms = []
     for zone in _below(result)[1:]:
-        hottest = max(
-            highest(result.distance, t, zone.start, zone.end)[0] for t in result.surface_temperature
-        )
-        rooms.append((zone.name, (rule.upper - hottest) / _width(rule)))
+        hottest = highest(result.distance, result.surface_temperature, zone.start, zone.end)[0].max()
+        rooms.append((zone.name, float(rule.upper - hottest) / _width(rule)))
     return rooms
 
 
 def _straightener_surface(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
     """Ask for each straightening point, loose side; of a trough, for the edge that is nearer to them all."""
     at = result.case.straightener
-    surface = np.array([float(result.at(result.surface_temperature[0], z)) for z in at])
+    surface = result.at(result.surface_temperature[0], at)
     rooms = np.minimum(surface - rule.lower, rule.upper - surface)
     if rule.sense == "outside":
         above, below = surface - rule.upper, rule.lower - surface
@@ -297,10 +295,8 @@ def slopes(result: Result) -> np.ndarray:
     for zone in _below(result)[1:]:
         last = min(zone.end + 0.5, result.case.cutoff)
         for sign in (1.0, -1.0):
-            rates = [
-                steepest(result.distance, sign * t, zone.start, last)[0] for t in result.surface_temperature
-            ]
-            found.append(max((r for r in rates if not math.isnan(r)), default=0.0))
+            rates, _ = steepest(result.distance, sign * result.surface_temperature, zone.start, last)
+            found.append(float(np.nan_to_num(rates).max()))
     return np.array(found)
 
 

@@ -15,7 +15,7 @@ from solidify.errors import Notice
 from solidify.findings import VERDICTS, judge
 from solidify.limits import names
 from solidify.marching import solve
-from solidify.profiles import crossing, highest, largest_rise, steepest
+from solidify.profiles import crossing, highest, largest_rise, read_along, read_at, steepest
 from solidify.result import MECHANISMS, Balance, MouldResult, Result, ZoneResult
 
 NAN, INF = math.nan, math.inf
@@ -305,6 +305,43 @@ def test_highest_and_crossing():
     assert highest(z, v, 0.5, 1.5) == (0.75, 1.5)
     assert crossing(z, v, 0.0) == 0.0
     assert math.isnan(crossing(z, v, 1.5))
+
+
+def wavy(rows, points=40, seed=7):
+    """Distances of no even step, and profiles that rise and fall, some level for a while."""
+    rng = np.random.default_rng(seed)
+    values = rng.normal(0.0, 30.0, (*rows, points)).cumsum(axis=-1).round(-1) + 1000.0
+    return np.sort(rng.uniform(0.0, 9.0, points)), values
+
+
+def test_profiles_are_read_at_many_places_as_numpy_does():
+    """At points, between them, at and beyond both ends, to the last bit; also where each profile has its own places."""
+    z, values = wavy((3, 2))
+    places = np.concatenate(([-1.0, 20.0], z, np.linspace(0.0, 9.0, 50)))
+    known = np.array([[np.interp(places, z, row) for row in pair] for pair in values])
+    np.testing.assert_array_equal(read_along(z, values, places), known)
+    own = np.random.default_rng(1).uniform(-1.0, 10.0, (3, 2, 5))
+    known = np.array([[np.interp(own[i, j], z, values[i, j]) for j in range(2)] for i in range(3)])
+    np.testing.assert_array_equal(read_along(z, values, own), known)
+
+
+@pytest.mark.parametrize(
+    "read",
+    [
+        lambda z, v: read_at(z, v, (0.3, 4.0, 99.0)),
+        lambda z, v: np.stack(steepest(z, v, 0.6, 7.9), axis=-1),
+        lambda z, v: np.stack(largest_rise(z, v, 0.6, 7.9), axis=-1),
+        lambda z, v: np.stack(highest(z, v, 0.6, 7.9), axis=-1),
+        lambda z, v: crossing(z, v, 1060.0),
+    ],
+)
+def test_profiles_side_by_side_are_read_as_each_alone(read):
+    """To the last bit, whatever stands beside one."""
+    z, values = wavy((3, 2))
+    together = read(z, values)
+    for i, j in np.ndindex(3, 2):
+        np.testing.assert_array_equal(together[i, j], read(z, values[i, j]))
+    assert len(np.unique(together)) > 1, "else nothing was told apart"
 
 
 # -------------------------------------------------------------------------------- each finding by hand
