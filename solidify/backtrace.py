@@ -22,6 +22,9 @@ __all__ = ["FREEZING", "FrontPass", "Trace", "cold_depth", "front_table", "trace
 FREEZING = (0.7, 1.0)
 """Solid fractions between which a mark is traced unless others are asked for [1]; common practice, no source."""
 
+AS_PRINTED = 0.05 * MM
+"""Half of the last digit of a printed depth [m]: a depth read from a table is not refused for its rounding."""
+
 SPAN = 0.5
 """Length over which rates of the surface count, as for the limits [m]."""
 
@@ -121,6 +124,7 @@ def trace_depth(
     problems = [*_fraction_problems(result, between), *_depth_problems(result, depth, row)]
     if problems:
         raise InputError(problems)
+    depth = min(depth, _deepest(result, row))
     low, high = between
     start, end = (_front(result, depth, f, row) for f in (low, high))
     cutoff = result.case.cutoff
@@ -179,8 +183,10 @@ def front_table(
     problems = [p for depth in depths for p in _depth_problems(result, depth, row)]
     if problems:
         raise InputError(problems)
+    deepest = _deepest(result, row)
     return tuple(
-        tuple(_front(result, depth, float(f), row) for f in result.solid_fractions) for depth in depths
+        tuple(_front(result, min(depth, deepest), float(f), row) for f in result.solid_fractions)
+        for depth in depths
     )
 
 
@@ -247,7 +253,8 @@ def _fraction_problems(result: Result, between: Sequence[float]) -> list[Problem
             "solid fraction",
             f"{f:g}",
             ", ".join(f"{k:g}" for k in known),
-            do=f"take one of these, or run the case again with [shell] solid_fraction = {f:g}",
+            do="take one of these"
+            + (f", or run the case again with [shell] solid_fraction = {f:g}" if 0.01 <= f <= 1.0 else ""),
         )
         for f in between
         if not any(math.isclose(f, k, abs_tol=1e-9) for k in known)
@@ -268,7 +275,7 @@ def _deepest(result: Result, row: int) -> float:
 
 def _depth_problems(result: Result, depth: float, row: int) -> list[Problem]:
     deepest = _deepest(result, row)
-    if 0.0 < depth <= deepest * (1.0 + 1e-9):
+    if 0.0 < depth <= deepest + AS_PRINTED:
         return []
     return [
         Problem(

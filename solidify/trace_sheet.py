@@ -14,6 +14,9 @@ from solidify.units import MINUTE, MM
 
 __all__ = ["front_text", "trace_text"]
 
+AFTER = "after the last zone"
+"""The stretch that has no zone, as results name it."""
+
 
 def trace_text(
     result: Result, depths: Sequence[float], *, between: Sequence[float] = FREEZING, side: str | None = None
@@ -117,7 +120,9 @@ def _trace(result: Result, t: Trace) -> list[str]:
     for label, front in (("from", t.start), ("to", t.end)):
         lines.append(f"  {label:<5}{fraction_text(front.solid_fraction)} solid  {_passed(front)}")
     if t.zones:
-        lines.append(f"  freezing in {', '.join(t.zones)}")
+        inside = [name for name in t.zones if name != AFTER]
+        places = [f"in {', '.join(inside)}"] if inside else []
+        lines.append(f"  freezing {', '.join([*places, *(name for name in t.zones if name == AFTER)])}")
     if t.met:
         lines += wrapped(f"  on the way: {', '.join(t.met)}", hang="    ")
     surface = []

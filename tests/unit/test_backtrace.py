@@ -123,6 +123,35 @@ def test_two_sides_have_their_own_fronts_up_to_where_they_meet():
         trace_depth(result, 0.06, side="fixd")
 
 
+def test_a_depth_is_taken_as_it_is_printed():
+    """The deepest depth of the table, read off and given back in its 0.1 mm, is traced; a millimetre more is not."""
+    changes = {"section.shape": "slab", 'zone."spray 3".sprayed_faces': "wide"}
+    changes |= {f'zone."{n}".sprayed_faces': "wide" for n in ("foot rolls", "spray 1", "spray 2")}
+    result = demo("bloom", **changes, **{'zone."spray 3".run_off_W_per_m2K': 60.0})
+    deepest = float(front_text(result).splitlines()[-4].split()[0])
+    for depth in (deepest - 0.04, deepest, deepest + 0.04):
+        assert trace_depth(result, depth * MM).end.distance <= result.summary["metallurgical_length"] + 0.02
+    at_most = max(row[-1].depth for row in front_table(result))
+    assert trace_depth(result, at_most + 0.04 * MM).depth == at_most
+    with pytest.raises(InputError, match="where the sides meet"):
+        trace_depth(result, at_most + 1.0 * MM)
+
+
+def test_no_advice_that_the_case_would_refuse(bloom):
+    """A solid fraction outside what a case takes is refused without a word of running it again."""
+    with pytest.raises(InputError) as caught:
+        trace_depth(bloom, 0.05, between=(0.0, 1.2))
+    assert str(caught.value).count("take one of these") == 2
+    assert "run the case again" not in str(caught.value)
+
+
+def test_the_open_strand_is_no_zone_to_freeze_in(bloom):
+    """The middle of the demo bloom freezes in the open, a depth before it in zones or in both."""
+    assert "freezing after the last zone" in trace_text(bloom, [124 * MM])
+    border = 1e3 * np.interp(8.2, bloom.distance, bloom.shell_thickness[0, bloom.fraction_index(1.0)])
+    assert "freezing in spray 3, after the last zone" in trace_text(bloom, [(border + 1.0) * MM])
+
+
 def test_what_is_liquid_at_the_cut_off_has_no_place():
     """The core of a strand cast too fast: said, not guessed."""
     fast = demo("bloom", **{"casting.speed_m_per_min": 2.0})
