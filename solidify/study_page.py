@@ -14,7 +14,15 @@ from solidify.page_parts import Picture, Table, page_text
 from solidify.plots.answers import draw_answers
 from solidify.plots.embedded import svg_address
 from solidify.study_store import StudyTable
-from solidify.sweep_sheet import SAMPLED, breach_rows, figure_rows, input_rows, interval_note, step_text
+from solidify.sweep_sheet import (
+    SAMPLED,
+    breach_rows,
+    figure_rows,
+    input_rows,
+    interval_note,
+    silent_note,
+    step_text,
+)
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -95,7 +103,8 @@ def _breach_table(table: StudyTable) -> Table | None:
     if not rows:
         return None
     head = ("limit", "breached", "of", "share", f"{100 * CONFIDENCE:.0f} % interval" if table.random else "")
-    return Table("How often limits are breached", head, rows, "numbers", interval_note(table))
+    note = "; ".join(words for words in (silent_note(table), interval_note(table)) if words)
+    return Table("How often limits are breached", head, rows, "numbers", note)
 
 
 def _effect_table(table: StudyTable, found: Effects) -> Table:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from solidify.answers.breaches import CONFIDENCE, breaches, failures
+from solidify.answers.breaches import CONFIDENCE, breaches, failures, never_judged
 from solidify.answers.influence import WAYS, Effect, Effects, Indices, effects, sobol_shares
 from solidify.answers.quantities import (
     headline_quantities,
@@ -25,6 +25,7 @@ __all__ = [
     "figure_rows",
     "input_rows",
     "interval_note",
+    "silent_note",
     "step_text",
     "study_text",
     "sweep_text",
@@ -206,11 +207,28 @@ def _breaches(table: StudyTable) -> list[str]:
     if "verdict" not in table.columns:
         return []
     rows = breach_rows(table)
+    silent = wrapped(silent_note(table))
     if not rows:
-        return ["no run breaches a limit"]
+        return ["no run breaches a limit", *silent]
     interval = f"{100 * CONFIDENCE:.0f} % interval" if table.random else ""
     lines = columns([("limit", "", "breached", "of", "share", interval), *rows], "llrrrr")
-    return [*lines, *wrapped(interval_note(table))]
+    return [*lines, *silent, *wrapped(interval_note(table))]
+
+
+def silent_note(table: StudyTable) -> str:
+    """Say which hard limits no run was judged by; empty where there is none.
+
+    Parameters
+    ----------
+    table : StudyTable
+        From `solidify.study_store.load_study`.
+
+    Returns
+    -------
+    str
+    """
+    silent = never_judged(table)
+    return f"hard limits that are judged in no run: {', '.join(silent)}" if silent else ""
 
 
 def interval_note(table: StudyTable) -> str:

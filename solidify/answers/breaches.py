@@ -10,7 +10,16 @@ import numpy as np
 
 from solidify.study_store import VERDICT, StudyTable
 
-__all__ = ["ANY_HARD", "CONFIDENCE", "Breach", "Failure", "breaches", "failures", "hard_breached"]
+__all__ = [
+    "ANY_HARD",
+    "CONFIDENCE",
+    "Breach",
+    "Failure",
+    "breaches",
+    "failures",
+    "hard_breached",
+    "never_judged",
+]
 
 CONFIDENCE = 0.95
 """Of every interval."""
@@ -115,6 +124,28 @@ def hard_breached(table: StudyTable) -> tuple[np.ndarray, np.ndarray]:
     verdict = table.columns["verdict"][:, hard]
     judged = np.asarray(np.isin(verdict, [VERDICT[w] for w in ("kept", "close", "breached")]).any(axis=1))
     return judged, np.asarray((verdict == VERDICT["breached"]).any(axis=1))
+
+
+def never_judged(table: StudyTable) -> tuple[str, ...]:
+    """Return the hard limits that are judged in no run, though the case has them.
+
+    Parameters
+    ----------
+    table : StudyTable
+        From `solidify.study_store.load_study`.
+
+    Returns
+    -------
+    tuple of str
+        Labels.
+    """
+    judged = [VERDICT[w] for w in ("kept", "close", "breached")]
+    found = []
+    for i, hardness in enumerate(table.words.get("finding_hardness", ())):
+        verdict = table.columns["verdict"][:, i]
+        if hardness == "hard" and VERDICT["not judged"] in verdict and not np.isin(verdict, judged).any():
+            found.append(table.words["finding_label"][i])
+    return tuple(found)
 
 
 def failures(table: StudyTable) -> list[Failure]:

@@ -194,8 +194,9 @@ def pressing_quantity(table: StudyTable) -> Quantity:
     """
     ranks = []
     for i, name in enumerate(table.finding):
-        if table.words["finding_hardness"][i] == "hard" and _varies(found := _found(table, name)):
-            margin = table.columns["margin"][:, i]
+        margin = table.columns["margin"][:, i]
+        judged = not np.isnan(margin).all()
+        if judged and table.words["finding_hardness"][i] == "hard" and _varies(found := _found(table, name)):
             share = float((table.columns["verdict"][:, i] == VERDICT["breached"]).mean())
             scatter = float(np.nanstd(found)) or 1.0
             ranks.append((-share, float(np.nanmedian(margin)) / scatter, i, name))

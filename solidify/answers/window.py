@@ -90,6 +90,11 @@ class Window:
     silent: tuple[str, ...]
 
     @property
+    def everywhere(self) -> tuple[Border, ...]:
+        """The limits that are breached wherever their room is known: no line of the window shows them."""
+        return tuple(b for b in self.borders if np.isfinite(b.room).any() and np.nanmax(b.room) < 0)
+
+    @property
     def room(self) -> np.ndarray:
         """Least room to a hard limit, each in shares of its largest, shape (rows, columns) [1]; NaN if not known."""
         hard = [b.room / _largest(b.room) for b in self.borders if b.hardness == "hard"]

@@ -17,6 +17,7 @@ from solidify.plots.palette import GREY, INK, MARKS, PAPER, PETROL, SMALL, TEXT,
 from solidify.plots.sheet import Sheet, broken, width_of
 from solidify.plots.study import draw_study_footing, draw_study_heading, runs_words
 from solidify.study_store import StudyTable
+from solidify.sweep_sheet import silent_note
 
 __all__ = ["draw_spread"]
 
@@ -80,7 +81,7 @@ def _facts(table: StudyTable, found: Sequence[Breach], rows: Sequence[Breach]) -
     left = len(found) - len(rows)
     if left:
         words.append(f"{left} soft limits that no run breaches are not listed")
-    return " · ".join(words)
+    return " · ".join([*words, *filter(None, [silent_note(table)])])
 
 
 def _note(table: StudyTable) -> str:

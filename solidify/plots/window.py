@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.colors import BoundaryNorm, ListedColormap
+from matplotlib.colors import BoundaryNorm, LinearSegmentedColormap, ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.patheffects import withTickedStroke
 from matplotlib.ticker import MaxNLocator
@@ -196,6 +196,10 @@ def _facts(table: StudyTable, window: Window) -> str:
         words.append(f"varied too, from run to run: {also}")
     elif len(window.runs) < table.runs:
         words.append(f"{len(window.runs)} runs give both inputs")
+    if window.everywhere:
+        words.append(
+            f"breached everywhere: {', '.join(f'{b.label} ({b.hardness})' for b in window.everywhere)}"
+        )
     if not window.borders:
         words.append("no limit was kept or judged")
     elif window.kind != "runs":
@@ -348,7 +352,9 @@ def _scatter(sheet: Sheet, ax: Axes, table: StudyTable, window: Window) -> None:
     known = np.isfinite(values)
     low, high = (float(np.nanmin(values)), float(np.nanmax(values))) if known.any() else (0.0, 1.0)
     levels = MaxNLocator(len(FIELD), steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
-    colours = ListedColormap([FIELD[i] for i in np.linspace(0, len(FIELD) - 1, len(levels) - 1).astype(int)])
+    bins = len(levels) - 1
+    field = LinearSegmentedColormap.from_list("field", FIELD).resampled(max(bins, len(FIELD)))
+    colours = ListedColormap([field(int(i)) for i in np.linspace(0, field.N - 1, bins)])
     beyond = hard_breached(table)[1][window.runs] if "verdict" in table.columns else np.zeros(len(x), bool)
     norm = BoundaryNorm(levels, len(levels) - 1)
     style: dict[str, Any] = {"s": 22, "edgecolors": INK, "linewidths": 0.5, "clip_on": False}

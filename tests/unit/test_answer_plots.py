@@ -165,6 +165,30 @@ def test_every_limit_that_crosses_the_window_is_named_and_no_other():
     assert "shell at mould exit" not in inside
 
 
+def test_a_limit_that_no_line_can_show_is_named():
+    """Above 0.75 m/min the hard limit of the straightener holds, below 0.69 it is breached wherever one looks."""
+    x, y = np.meshgrid(np.linspace(0.5, 0.69, 5), np.linspace(10, 45, 8), indexing="ij")
+    slow = windowed(made_up({SPEED: x, SUPERHEAT: y}))
+    told = "breached everywhere: surface at the straightener (hard)"
+    assert told in " ".join(texts(slow)).replace("\n", " ")
+    assert "breached everywhere" not in " ".join(texts(windowed(grid()))).replace("\n", " ")
+
+
+def test_every_bin_of_the_legend_has_a_colour_of_its_own():
+    """End of solidification 11.6 to 18.8 m, by the metre: more bins than the field has colours."""
+    rng = np.random.default_rng(3)
+    inputs = {
+        SPEED: rng.uniform(0.66, 1.06, 60),
+        SUPERHEAT: rng.uniform(10, 45, 60),
+        FACTOR: rng.normal(1, 0.1, 60),
+    }
+    figure = windowed(made_up(inputs, "sobol"))
+    colours = artist(figure, "runs").get_cmap()
+    assert len(FIELD) < colours.N
+    assert len({to_hex(colours(i)) for i in range(colours.N)}) == colours.N
+    assert [to_hex(colours(i)).upper() for i in (0, colours.N - 1)] == [FIELD[0], FIELD[-1]]
+
+
 def test_contours_are_those_of_the_quantity():
     """17 v + 0.02 T on each line is its level."""
     figure = windowed(grid())

@@ -15,7 +15,7 @@ import xarray
 from scipy.special import betaincinv
 from scipy.stats import sobol_indices, uniform
 
-from solidify.answers.breaches import ANY_HARD, breaches, failures
+from solidify.answers.breaches import ANY_HARD, breaches, failures, never_judged
 from solidify.answers.influence import effects, sobol_shares
 from solidify.answers.quantities import (
     Quantity,
@@ -34,6 +34,7 @@ from solidify.cli import main
 from solidify.errors import InputError
 from solidify.findings import judge
 from solidify.marching import solve
+from solidify.plots.spread import draw_spread
 from solidify.result import SUMMARY
 from solidify.studies.study_file import make_study
 from solidify.studies.sweep import run_study
@@ -185,6 +186,30 @@ def test_the_limit_that_presses_is_the_one_breached_most(window):
         "shell_at_mould_exit",
         "metallurgical_length",
     ]
+
+
+def unjudged(table, name):
+    """The same study without a judgement by one limit, as of a steel of own numbers: its value stays known."""
+    place = table.finding.index(name)
+    columns = {n: v.copy() for n, v in table.columns.items()}
+    columns["verdict"][:, place] = VERDICT["not judged"]
+    columns["margin"][:, place] = math.nan
+    return replace(table, columns=columns)
+
+
+def test_a_limit_that_judged_no_run_does_not_press_and_is_named(window):
+    """Not judged is not kept: sheet, page and picture name the hard limits that are silent, and no warning falls."""
+    table = unjudged(window, "straightener_surface")
+    assert never_judged(window) == ()
+    assert never_judged(table) == ("surface at the straightener",)
+    assert pressing_quantity(table).name != "straightener_surface"
+    told = "hard limits that are judged in no run: surface at the straightener"
+    assert told in study_text(table)
+    assert told in study_page(table).replace("\xa0", " ")
+    assert told not in study_text(window)
+    assert told in " ".join(t.get_text() for t in draw_spread(table, pressing_quantity(table)).texts).replace(
+        "\n", " "
+    )
 
 
 # Shares
