@@ -142,7 +142,7 @@ def _finding(rule: Limit, measure: Measure, band: Band) -> Finding:
         if measure.margin is not None:
             margin = measure.margin
         verdict = _verdict(rule, margin, width, band)
-        room = measure.room or room_words(margin, rule.unit)
+        room = measure.room or room_words(margin, rule.unit, width)
     elif not reason:
         reason = "the value is not known"
     return Finding(

@@ -165,7 +165,8 @@ def charge_text(result: Result) -> str:
         return ""
     return (
         f"mean {charge.mean_temperature:.0f} °C, {charge.enthalpy / KJ:.0f} kJ/kg; "
-        f"surface {charge.surface:.0f} °C, centre {charge.centre:.0f} °C"
+        f"{'surface' if len(result.sides) == 1 else 'colder surface'} {charge.surface:.0f} °C, "
+        f"centre {charge.centre:.0f} °C"
     )
 
 

@@ -155,14 +155,14 @@ class Finding:
         if math.isinf(self.value):
             return "never"
         signed = self.sense == "within" and self.lower < 0
-        return amount(self.value, self.unit, digits_of(self.margin, self.unit), signed)
+        return amount(self.value, self.unit, digits_of(self.margin, self.unit, self.close), signed)
 
     @property
     def band_text(self) -> str:
         """The error band for print, e.g. ``"11.2 to 14.4"``, without its unit; empty while none is known."""
         if not self.banded:
             return ""
-        digits = digits_of(self.high - self.low, self.unit)
+        digits = digits_of(self.high - self.low, self.unit, self.close)
         ends = [f"{x:.{digits}f}" if math.isfinite(x) else "never" for x in (self.low, self.high)]
         return " to ".join(ends)
 
@@ -196,7 +196,7 @@ class Finding:
         return self.bound_text if self.bound_text.startswith("–") else sign + self.bound_text
 
 
-def room_words(margin: float, unit: str) -> str:
+def room_words(margin: float, unit: str, close: float = math.inf) -> str:
     """Put a signed margin into words, e.g. ``"70 K room"`` or ``"22 K beyond"``.
 
     Parameters
@@ -205,6 +205,8 @@ def room_words(margin: float, unit: str) -> str:
         Positive is room, in `unit`.
     unit : str
         Plant unit of the limit.
+    close : float
+        Its close width, in `unit`: the print resolves it.
 
     Returns
     -------
@@ -214,12 +216,14 @@ def room_words(margin: float, unit: str) -> str:
     if math.isinf(margin):
         return word
     unit = "K" if unit == "degC" else unit
-    return f"{amount(abs(margin), unit, digits_of(margin, unit))} {word}"
+    return f"{amount(abs(margin), unit, digits_of(margin, unit, close))} {word}"
 
 
-def digits_of(margin: float, unit: str) -> int:
-    """Decimals that keep a small margin from reading as none."""
+def digits_of(margin: float, unit: str, close: float = math.inf) -> int:
+    """Decimals that resolve the close width and keep a small margin from reading as none."""
     digits = _PRINT.get(unit, (2, ""))[0]
+    if 0 < close < math.inf:
+        digits = max(digits, 1 + math.floor(1e-9 - math.log10(close)))
     while 0 < abs(margin) < 0.5 * 10.0**-digits and digits < 4:
         digits += 1
     return digits

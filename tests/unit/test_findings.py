@@ -17,6 +17,7 @@ from solidify.limits import names
 from solidify.marching import solve
 from solidify.profiles import crossing, highest, largest_rise, read_along, read_at, steepest
 from solidify.result import MECHANISMS, Balance, MouldResult, Result, ZoneResult
+from solidify.verdict import room_words
 
 NAN, INF = math.nan, math.inf
 FALLING = [(0, 1500), (0.6, 1100), (0.9, 1050), (25, 930)]
@@ -974,6 +975,19 @@ def test_worst_verdict():
     assert judge(strand()).worst == "kept"
     assert judge(strand(superheat=33.0)).worst == "close"
     assert judge(strand(superheat=50.0)).worst == "breached"
+
+
+def test_a_value_is_printed_as_finely_as_its_limit_tells_it_apart():
+    """6.7 K of rise within 3 to 10 K, close by 0.5 K; 0.12 mm of bulging, 0.3 mm allowed, close by 0.1 mm."""
+    f = found("mould_water_rise", rise=6.7)
+    assert (f.value_text, f.room) == ("6.7 K", "3.3 K room")
+    words = replace(f, name="bulging", unit="mm", value=0.12, low=0.11, high=0.14, limit=0.3, sense="at most",
+                    margin=0.18, close=0.1)  # fmt: skip
+    assert (words.value_text, words.band_text) == ("0.12 mm", "0.11 to 0.14")
+    assert room_words(0.18, "mm", 0.1) == "0.18 mm room"
+    assert [room_words(21.6, unit, close) for unit, close in (("K", 3.0), ("degC", 20.0), ("K/m", 15.0))] == [
+        "22 K room", "22 K room", "22 K/m room",
+    ]  # fmt: skip
 
 
 def test_small_margins_keep_their_digits():

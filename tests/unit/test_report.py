@@ -11,7 +11,7 @@ import pytest
 from solidify.bands import Band, Effect
 from solidify.errors import Notice
 from solidify.findings import judge
-from solidify.report import cautions, summary_text
+from solidify.report import cautions, charge_text, summary_text
 from solidify.result import MECHANISMS, Balance, MouldResult, Result, ZoneResult
 from solidify.sources import source
 
@@ -174,6 +174,16 @@ def test_facts_for_soft_reduction_sprays_and_hot_charging():
     assert "At the cut-off mean 1523 °C, 1278 kJ/kg; surface 900 °C" in " ".join(text_of(case=case).split())
 
 
+def test_the_surface_of_two_sides_at_the_cut_off_is_said_to_be_the_colder():
+    """A flat strand, the loose side at 900 °C and the fixed one at 870 °C."""
+    case = SimpleNamespace(**{**vars(strand().case), "section": SimpleNamespace(shape="slab")})
+    one = replace(strand(), case=case)
+    surface = np.concatenate([one.surface_temperature, one.surface_temperature - 30.0])
+    two = replace(one, sides=("loose", "fixed"), surface_temperature=surface)
+    assert "; surface 900 °C" in charge_text(one)
+    assert "; colder surface 870 °C" in charge_text(two)
+
+
 def test_bands_say_which_errors_they_rest_on():
     """The band stands beside its value, the errors once below the table, what moves the shell with the risk."""
     effects = (Effect("superheat", 3.0, "K", -0.3, 1.0),)
@@ -203,6 +213,10 @@ def test_two_sides_print_two_figures():
     """Loose and fixed side, in that order, and a line that says so."""
     base = strand()
     both = {k: np.repeat(getattr(base, k), 2, axis=0) for k in ("surface_temperature", "shell_thickness")}
+    both["depth"] = np.concatenate([base.depth, 0.25 - base.depth[-2::-1]])
+    for name in ("section_temperature", "section_solid_fraction"):
+        half = getattr(base, name)
+        both[name] = np.concatenate([half, half[:, -2::-1]], axis=1)
     zones = tuple(
         replace(
             z,
