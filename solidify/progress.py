@@ -80,9 +80,8 @@ class Progress:
             raise KeyboardInterrupt
         if not self.bar.disable:
             self.bar.initial = found
-            self.bar.n = done
             self.bar.set_postfix({"failed": failed} if failed else {}, refresh=False)
-            self.bar.refresh()
+            self.bar.update(done - self.bar.n)  # drawn now and then
             return
         now = self.clock()
         if done > found and done < self.total and now - self.told < EVERY:

@@ -23,6 +23,9 @@ __all__ = ["Shards", "clear_shards"]
 
 LABEL = "study.json"
 
+TABLE = "rows"
+"""Name in the file of a chunk under which all its columns lie as one table, written and read at one go."""
+
 
 def _folder(path: Path) -> Path:
     return path.with_name(path.name + ".parts")
@@ -123,7 +126,7 @@ class Shards:
         index : int
             Of the chunk.
         rows : mapping of str to array, list of str or str
-            What was computed, runs along the first axis.
+            What was computed, runs along the first axis, with ``status``; a plain text holds for all of them.
 
         Raises
         ------
@@ -131,32 +134,43 @@ class Shards:
             If it cannot be written, e.g. because the disk is full; the chunks before it are safe.
         """
         memory = io.BytesIO()
-        np.savez(memory, **rows)
+        members: dict[str, Any] = {name: text for name, text in rows.items() if isinstance(text, str)}
+        table = _one_table({name: values for name, values in rows.items() if name not in members})
+        members |= {"failed": np.count_nonzero(table["status"]), TABLE: table}
+        np.savez(memory, **members)
         write_whole(self._file(index), memory.getvalue())
         _sync(self.folder)
 
-    def read(self, index: int, *names: str) -> dict[str, np.ndarray]:
+    def read(self, index: int) -> dict[str, np.ndarray]:
         """Read a finished chunk.
 
         Parameters
         ----------
         index : int
             Of the chunk.
-        *names : str
-            What of it; all if none is named.
 
         Returns
         -------
         dict of str to ndarray
+            As they were written; texts as arrays.
 
         Raises
         ------
         FileFormatError
             If it is damaged.
         """
+        found = self._members(index)
+        table = found.pop(TABLE)
+        return found | {name: table[name] for name in table.dtype.names or ()}
+
+    def failed(self, index: int) -> int:
+        """Return how many runs of a finished chunk failed; as `read`."""
+        return int(self._members(index, "failed")["failed"])
+
+    def _members(self, index: int, *names: str) -> dict[str, np.ndarray]:
         try:
-            with np.load(self._file(index)) as rows:
-                return {name: rows[name] for name in names or rows.files}
+            with np.load(self._file(index)) as file:
+                return {name: file[name] for name in names or file.files}
         except Exception as error:  # of a damaged file the library raises errors of many kinds
             do = "delete this file and start the same command again"
             raise FileFormatError(Problem(str(self._file(index)), f"damaged: {error}", do=do)) from error
@@ -183,6 +197,15 @@ class Shards:
         except OSError as error:
             raise InputError(path_problem(self.path, error)) from error
         clear_shards(self.path)
+
+
+def _one_table(columns: Mapping[str, Any]) -> np.ndarray:
+    """Lay columns of runs side by side."""
+    arrays = {name: np.asarray(values) for name, values in columns.items()}
+    table = np.empty(len(arrays["status"]), [(name, a.dtype, a.shape[1:]) for name, a in arrays.items()])
+    for name, values in arrays.items():
+        table[name] = values
+    return table
 
 
 def _sync(path: Path) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import json
 import os
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.metadata import version
@@ -54,6 +54,9 @@ VERDICT = {"no such limit": -1, **{word: i for i, word in enumerate(VERDICTS)}}
 
 BREAKOUT = {"not known": -1, **{word: i for i, word in enumerate(WORDS)}}
 """Number of each breakout risk."""
+
+AT_ONCE = 4_000_000
+"""What is put into the file of a study at one go [bytes]."""
 
 _UDUNITS = {
     "°C": "degC", "%": "percent", "°": "degree", "m/min": "m min-1", "m/s": "m s-1", "K/s": "K s-1", "K/m": "K m-1",
@@ -405,16 +408,30 @@ def write_study(
     with _Patient(path) as disk, h5py.File(disk, "w", track_order=True) as file:
         _head(file, runs, axes, case, attributes)
         found = {name: _column(file, name, column, runs) for name, column in kept.items()}
-        for rows in blocks:
-            stop = start + len(rows["status"])
+        for several in _together(blocks):
+            stop = start + sum(len(rows["status"]) for rows in several)
             for name, column in kept.items():
-                found[name][start:stop] = rows[name].tolist() if column.kind == "text" else rows[name]
-            machines.add(str(rows["marched_on"]))
+                put = np.concatenate([rows[name] for rows in several])
+                found[name][start:stop] = put.tolist() if column.kind == "text" else put
+            machines |= {str(rows["marched_on"]) for rows in several}
             start = stop
             disk.check()
         file.attrs["marched_on"] = _words("\n".join(sorted(machines)))
         for name, values in inputs:
             _input(file, name, values, case)
+
+
+def _together(blocks: Iterable[Mapping[str, np.ndarray]]) -> Iterator[list[Mapping[str, np.ndarray]]]:
+    """Group blocks to some `AT_ONCE` bytes: each write of a dataset takes as long as that of hundreds of runs."""
+    several, size = list[Mapping[str, np.ndarray]](), 0
+    for rows in blocks:
+        several.append(rows)
+        size += sum(values.nbytes for values in rows.values())
+        if size >= AT_ONCE:
+            yield several
+            several, size = [], 0
+    if several:
+        yield several
 
 
 class _Patient(io.FileIO):

@@ -11,6 +11,7 @@ import os
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -95,13 +96,32 @@ class Study:
         places = np.unravel_index(run, [len(c) for c in self.choices])
         return {name: c[i] for name, c, i in zip(self.inputs, self.choices, places, strict=True)}
 
+    def column(self, place: int) -> list[Any]:
+        """Return what one input is in every run, in the units of the case file; as in the base case where not set.
+
+        Parameters
+        ----------
+        place : int
+            Of the input in `inputs`.
+
+        Returns
+        -------
+        list
+        """
+        if self.sampling != "grid":
+            own = self.case.value(self.inputs[place])
+            return [own if row[place] is None else row[place] for row in self.rows]
+        faster = math.prod(map(len, self.choices[place + 1 :]))
+        once = [value for value in self.choices[place] for _ in range(faster)]
+        return once * (self.runs // len(once))
+
     @property
     def fractions(self) -> tuple[float, ...]:
         """Solid fractions whose shell is kept [1]: the three always reported, and the headline if it is fixed."""
         own = () if "shell.solid_fraction" in self.inputs else (self.case.shell.solid_fraction,)
         return tuple(sorted({0.3, 0.7, 1.0, *own}))
 
-    @property
+    @cached_property
     def fingerprint(self) -> str:
         """Hash of everything that the results depend on: case, property file, inputs, keep, program version."""
         parts: list[Any] = [

@@ -135,8 +135,7 @@ def run_study(
     with shards.locked():
         todo = shards.missing()
         total = {"done": study.runs - sum(len(shards.span(i)) for i in todo), "failed": 0}
-        for index in {*range(shards.count)} - {*todo}:
-            total["failed"] += int(np.count_nonzero(shards.read(index, "status")["status"]))
+        total["failed"] = sum(map(shards.failed, {*range(shards.count)} - {*todo}))
         found = total["done"]
         known, distance = _base(study)
 
@@ -175,10 +174,7 @@ def _merge(study: Study, shards: Shards, distance: np.ndarray) -> None:
         "sampling": study.sampling,
         "varied": "\n".join(study.inputs),
     }
-    inputs = (
-        (name, [study.values(run).get(name, own) for run in range(study.runs)])
-        for name, own in zip(study.inputs, map(study.case.value, study.inputs), strict=True)
-    )
+    inputs = ((name, study.column(place)) for place, name in enumerate(study.inputs))
     blocks = map(shards.read, range(shards.count))
     with shards.becoming() as place:
         write_study(place, study.case, study.runs, columns(study.keep), inputs, axes, blocks, **words)

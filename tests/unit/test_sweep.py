@@ -22,6 +22,7 @@ import xarray
 from scipy.special import betaincinv
 from scipy.stats import sobol_indices, uniform
 
+from solidify import study_store
 from solidify.case import parse_case, read_case
 from solidify.cli import main
 from solidify.errors import InputError, SolidifyError
@@ -158,6 +159,15 @@ def test_the_demo_studies_read(bloom):
     assert window.case == bloom
 
 
+def test_a_column_holds_one_input_of_every_run(bloom):
+    grid = make_study(bloom, {SPEED: [0.7, 0.8], SUPERHEAT: [20, 25, 30], WATER: [90, 100]})
+    rows = make_study(bloom, rows=[{SPEED: 0.7}, {WATER: 120}, {SUPERHEAT: 20, WATER: 80}])
+    for study in (grid, rows):
+        for place, name in enumerate(study.inputs):
+            known = [study.values(run).get(name, bloom.value(name)) for run in range(study.runs)]
+            assert study.column(place) == known
+
+
 def test_a_zone_may_have_any_name(bloom):
     """Key paths are matched as the case writes them, letters of all alphabets included."""
     text = bloom.text.replace('"spray 1"', '"Sprühzone „1“"')
@@ -218,6 +228,15 @@ def test_every_run_is_that_of_the_case_alone_bit_for_bit(small, done):
 @pytest.mark.parametrize("chunk", [1, 3, 64])
 def test_the_file_does_not_depend_on_the_chunks(small, done, tmp_path, chunk):
     run_study(small, tmp_path / "s.h5", chunk=chunk)
+    assert contents(tmp_path / "s.h5") == contents(done)
+
+
+@pytest.mark.parametrize("size", [1, 30_000])
+def test_the_file_does_not_depend_on_how_much_is_put_into_it_at_a_time(
+    small, done, tmp_path, monkeypatch, size
+):
+    monkeypatch.setattr(study_store, "AT_ONCE", size)
+    run_study(small, tmp_path / "s.h5", chunk=1)
     assert contents(tmp_path / "s.h5") == contents(done)
 
 
@@ -460,6 +479,7 @@ def test_what_was_finished_is_not_marched_again(small, done, tmp_path, monkeypat
     monkeypatch.setattr(sweep, "chunk_rows", lambda task: marched.append(len(task.changes)) or honest(task))
     outcome = run_study(small, tmp_path / "s.h5", chunk=5)  # it keeps its chunks of 2
     assert outcome.found >= 4
+    assert outcome.failed == 3
     assert sum(marched) == 9 - outcome.found
     assert contents(tmp_path / "s.h5") == contents(done)
 
