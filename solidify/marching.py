@@ -26,7 +26,7 @@ from solidify.units import MINUTE, MM
 
 __all__ = ["CHUNK", "Face", "March", "march", "solve", "solve_each", "solve_many"]
 
-CHUNK = 64
+CHUNK = 128
 """Cases marched together: enough to share what is laid out once, few enough for memory and a prompt answer."""
 
 

@@ -302,7 +302,7 @@ def test_the_share_of_breaches_is_that_of_a_known_distribution(bloom, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("runs", "workers", "chunk"), [(9, 2, 8), (256, 2, 32), (256, 32, 8), (10**5, 2, 64)]
+    ("runs", "workers", "chunk"), [(9, 2, 8), (256, 2, 32), (256, 32, 8), (10**5, 2, 128)]
 )
 def test_every_worker_has_chunks_of_a_small_study(bloom, tmp_path, runs, workers, chunk):
     class Stop(ThreadPoolExecutor):
