@@ -365,7 +365,23 @@ def assumed_texts(tuning: Tuning) -> list[str]:
     if names:
         words = "Nothing says what these valves give; three times the most of today was taken, L/min: "
         texts.append(f"{words}{', '.join(names)}.")
+    dry = _dry(tuning)
+    if dry:
+        words = "Shut sprays leave rolls and nozzles uncooled, and right below the mould a thin shell; "
+        how = "min_L_per_min of a valve keeps it open."
+        texts.append(f"Dry in the new table, but not today: {', '.join(dry)}. {words}{how}")
     return texts
+
+
+def _dry(tuning: Tuning) -> list[str]:
+    """Return the zones that get no water in some row, though they have some today, with the speeds."""
+    found = []
+    for i, zone in enumerate(tuning.zones):
+        pairs = zip(tuning.rows, tuning.today, strict=True)
+        speeds = [f"{new.speed:g}" for new, old in pairs if new.water[i] == 0.0 < old.water[i]]
+        if speeds:
+            found.append(f"{zone} (at {', '.join(speeds)} m/min)")
+    return found
 
 
 def notice_texts(tuning: Tuning) -> list[str]:

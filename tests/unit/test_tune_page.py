@@ -13,7 +13,7 @@ from solidify.report import cautions
 from solidify.studies.target import parse_target, read_target
 from solidify.studies.tune import tune
 from solidify.tune_page import tuning_page
-from solidify.tune_sheet import case_text, row_verdict
+from solidify.tune_sheet import assumed_texts, case_text, row_verdict
 
 CASES = Path(__file__).parents[2] / "cases"
 SIDES = """
@@ -183,3 +183,18 @@ def test_pictures_are_vector_graphics_for_paper_and_phone(tunings, pages):
         assert "2.25 m/min" in svg
         assert "<image" not in svg
     assert np.all([len(svgs(page)) == 2 for page in pages.values()])
+
+
+def test_a_zone_that_the_table_shuts_is_said(tunings):
+    """A foot zone without water is no small thing: named with its speeds, on sheet and page, until a least is given."""
+    billet = read_case(CASES / "billet.toml")
+    hot = "speeds_m_per_min = [1.8, 2.5]\n[[surface]]\ndistance_m = 1.1\ntemperature_C = {}\n"
+    hot = hot.format(1350) + '[aim]\nkeep = "hard"\n'
+    shut = tune(billet, parse_target(hot, billet))
+    told = "Dry in the new table, but not today: foot rolls (at 1.8, 2.5 m/min)"
+    assert [row.water[0] for row in shut.rows] == [0.0, 0.0]
+    assert any(text.startswith(told) for text in assumed_texts(shut))
+    assert told in tuning_page(shut).replace("\xa0", " ")
+    held = tune(billet, parse_target(hot + '[valve."foot rolls"]\nmin_L_per_min = 20\n', billet))
+    assert not any("foot rolls" in text for text in assumed_texts(held) if text.startswith("Dry"))
+    assert not any(text.startswith("Dry") for text in assumed_texts(tunings["billet"]))
