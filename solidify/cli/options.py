@@ -14,8 +14,10 @@ __all__ = [
     "PATH",
     "check_outputs",
     "example",
+    "one_place",
     "picture_form",
     "result_path",
+    "scheduler_option",
     "usable_folder",
     "workers_option",
 ]
@@ -28,6 +30,16 @@ PAGES = (".html", ".htm")
 workers_option = click.option(
     "--workers", metavar="N", type=click.IntRange(1, 1024), help="Processes that march [default: one a core]."
 )
+
+scheduler_option = click.option(
+    "--scheduler", metavar="ADDRESS", help="March on the Dask cluster of this scheduler instead."
+)
+
+
+def one_place(workers: int | None, scheduler: str | None) -> None:
+    """Refuse a cluster beside workers of this machine."""
+    if workers and scheduler:
+        raise click.UsageError("give either --workers of this machine or the --scheduler of a cluster")
 
 
 def example(*lines: str) -> str:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from contextlib import nullcontext
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -12,11 +14,16 @@ from solidify.cli.options import (
     PATH,
     check_outputs,
     example,
+    one_place,
     result_path,
+    scheduler_option,
     usable_folder,
     workers_option,
 )
 from solidify.cli.terminal import announced_compiling, deliver, note, say, say_written
+
+if TYPE_CHECKING:
+    from solidify.studies.cluster import Cluster
 
 __all__ = ["ceiling", "sweep", "tune"]
 
@@ -31,7 +38,7 @@ __all__ = ["ceiling", "sweep", "tune"]
     "-o", "--output", metavar="STUDY.h5", type=PATH, help="Study file [default: study's name, here]."
 )
 @workers_option
-@click.option("--scheduler", metavar="ADDRESS", help="March on the Dask cluster of this scheduler instead.")
+@scheduler_option
 def sweep(study_file: Path, output: Path | None, workers: int | None, scheduler: str | None) -> None:
     """March many strands made from one case.
 
@@ -41,22 +48,17 @@ def sweep(study_file: Path, output: Path | None, workers: int | None, scheduler:
     """
     from solidify.studies.study_file import read_study
 
-    if workers and scheduler:
-        raise click.UsageError("give either --workers of this machine or the --scheduler of a cluster")
+    one_place(workers, scheduler)
     study = read_study(study_file)
     output = result_path(output or Path(f"{study_file.stem}.h5"))
 
     from solidify.progress import Progress
-    from solidify.studies.cluster import cluster
     from solidify.studies.sweep import run_study
     from solidify.studies.workers import cores
     from solidify.sweep_sheet import sweep_text
 
-    with cluster(scheduler) if scheduler else nullcontext() as executor:
-        if executor:
-            note(f"marching on {executor}")
-        with announced_compiling(), Progress(study.runs) as progress:
-            done = run_study(study, output, workers=workers or cores(), executor=executor, progress=progress)
+    with _cluster_of(scheduler) as executor, announced_compiling(), Progress(study.runs) as progress:
+        done = run_study(study, output, workers=workers or cores(), executor=executor, progress=progress)
     if done.found:
         note(f"{done.found} of {done.runs} runs were finished before")
     say(sweep_text(output))
@@ -84,6 +86,7 @@ def sweep(study_file: Path, output: Path | None, workers: int | None, scheduler:
 @click.option("--step", type=float, default=0.05, show_default=True, help="Of the first look, m/min.")
 @click.option("--no-bands", is_flag=True, help="Leave the input errors of the plant out: nine times as fast.")
 @workers_option
+@scheduler_option
 def ceiling(
     study_file: Path,
     outputs: tuple[Path, ...],
@@ -91,6 +94,7 @@ def ceiling(
     step: float,
     no_bands: bool,
     workers: int | None,
+    scheduler: str | None,
 ) -> None:
     """How fast, and how slow, each section may be cast.
 
@@ -100,6 +104,7 @@ def ceiling(
     """
     from solidify.studies.study_file import read_study
 
+    one_place(workers, scheduler)
     study = read_study(study_file)
     outputs = outputs or tuple(Path(f"{study_file.stem}-speeds.{end}") for end in ("csv", "html"))
     check_outputs(outputs, (".csv", *PAGES), "a table", "a name like speeds.csv or speeds.html")
@@ -112,19 +117,33 @@ def ceiling(
     speed = study.case.casting.speed_m_per_min
     low, high = between or (max(0.5 * speed, 0.05), min(2 * speed, 12.0))
     speeds = scan_speeds(study, low, high, step)
-    workers = workers or cores()
-    with announced_compiling(), Progress(study.runs * len(speeds)) as progress:
-        found = speed_ceilings(study, low, high, step=step, workers=workers, progress=progress)
-    if not no_bands:
-        inner = len(inner_speeds(found, speeds))
-        note(f"now with the input errors of the plant: {inner} speeds, nine strands each")
-        with Progress(inner) as progress:
-            found = with_bands(study, found, speeds, workers=workers, progress=progress)
+    with _cluster_of(scheduler) as executor:
+        there: dict[str, Any] = {"workers": workers or cores(), "executor": executor}
+        with announced_compiling(), Progress(study.runs * len(speeds)) as progress:
+            found = speed_ceilings(study, low, high, step=step, progress=progress, **there)
+        if not no_bands:
+            inner = len(inner_speeds(found, speeds))
+            note(f"now with the input errors of the plant: {inner} speeds, nine strands each")
+            with Progress(inner) as progress:
+                found = with_bands(study, found, speeds, progress=progress, **there)
     contents: dict[Path, bytes | str] = {
         path: ceiling_csv(found) if path.suffix.lower() == ".csv" else ceiling_page(found, study.case, speeds)
         for path in outputs
     }
     deliver(contents, ceiling_text(found, study.case), apart=True)
+
+
+@contextmanager
+def _cluster_of(scheduler: str | None) -> Iterator[Cluster | None]:
+    """Give the workers of a cluster, and say so, where its scheduler is named."""
+    if scheduler is None:
+        yield None
+        return
+    from solidify.studies.cluster import cluster
+
+    with cluster(scheduler) as executor:
+        note(f"marching on {executor}")
+        yield executor
 
 
 _TUNED = ("water.csv", "tuned.toml", "tuned.png", "tuned.html")

@@ -23,7 +23,7 @@ from solidify.marching import CHUNK, solve_each
 from solidify.result import Result
 from solidify.studies.margins import bands_of, shifted_cases
 from solidify.studies.study_file import Study
-from solidify.studies.workers import workers_of
+from solidify.studies.workers import chunk_size, threads_of, work, workers_of
 
 __all__ = ["SPEED", "Ceiling", "Interval", "inner_speeds", "scan_speeds", "speed_ceilings", "with_bands"]
 
@@ -92,6 +92,10 @@ class _Verdict:
     not_judged: tuple[str, ...] = ()
 
 
+_Task = tuple[Case, list[dict[str, Any]], bool]
+"""What `chunk_verdicts` is given; small, so that it travels."""
+
+
 def speed_ceilings(
     study: Study,
     lowest: float,
@@ -127,6 +131,8 @@ def speed_ceilings(
     ------
     InputError
         If the speed varies in the study, or the speeds to scan make no sense.
+    SolidifyError
+        If a worker died.
     """
     speeds = scan_speeds(study, lowest, highest, step)
     points = [(row, v) for row in range(study.runs) for v in speeds]
@@ -285,15 +291,31 @@ def _verdicts(
     progress: Callable[[int, int, int], None] | None = None,
 ) -> list[_Verdict]:
     """Judge strands, chunk by chunk."""
-    changes = [{**study.values(row), SPEED: v} for row, v in points]
-    size = max(CHUNK // 8, 1) if banded else CHUNK
-    chunks = [changes[i : i + size] for i in range(0, len(changes), size)]
-    found: list[_Verdict] = []
-    for verdicts in pool.map(chunk_verdicts, [study.case] * len(chunks), chunks, [banded] * len(chunks)):
-        found += verdicts
+    strands = 9 if banded else 1  # to a point
+    size = chunk_size(len(points), threads_of(pool), max(8 // strands, 1), max(CHUNK // strands, 1))
+    found: dict[int, list[_Verdict]] = {}
+
+    def task(chunk: int) -> _Task:
+        own = points[chunk * size : (chunk + 1) * size]
+        return study.case, [{**study.values(row), SPEED: v} for row, v in own], banded
+
+    def take(chunk: int, verdicts: list[_Verdict]) -> None:
+        found[chunk] = verdicts
         if progress is not None:
-            progress(len(found), 0, 0)
-    return found
+            progress(sum(map(len, found.values())), 0, 0)
+
+    chunks = range(math.ceil(len(points) / size))
+    lost = work(pool, _judged_chunk, chunks, task, take)
+    if lost:
+        told = [f"{type(error).__name__}: {error}" for error in lost.values()]
+        do = "start the same command again, here or on other workers"
+        raise SolidifyError("\n    ".join(["strands did not come back", *dict.fromkeys(told), do]))
+    return [verdict for chunk in chunks for verdict in found[chunk]]
+
+
+def _judged_chunk(task: _Task) -> list[_Verdict]:
+    """Do `chunk_verdicts` where this is called."""
+    return chunk_verdicts(*task)
 
 
 def chunk_verdicts(case: Case, changes: Sequence[dict[str, Any]], banded: bool = False) -> list[_Verdict]:

@@ -28,7 +28,7 @@ from solidify.result import Result
 from solidify.shards import Shards, clear_shards
 from solidify.studies.cluster import Cluster
 from solidify.studies.study_file import Study
-from solidify.studies.workers import threads_of, work, workers_of
+from solidify.studies.workers import chunk_size, threads_of, work, workers_of
 from solidify.study_store import (
     BREAKOUT,
     STATUS,
@@ -42,8 +42,8 @@ from solidify.study_store import (
 
 __all__ = ["Outcome", "chunk_rows", "machine", "run_study"]
 
-LEAST, SHARES = 8, 4
-"""Runs in the smallest chunk (one in a batch costs 9 % more there than among 64), chunks for each worker."""
+LEAST = 8
+"""Runs in the smallest chunk: one in a batch costs 9 % more there than among 64."""
 
 _PROPERTY_FILE = "steel.property_file"
 
@@ -131,7 +131,9 @@ def run_study(
         clear_shards(target)  # a killed process may have left them
         return Outcome(target, study.runs, failed_in(target), study.runs)
     count = workers if executor is None else threads_of(executor)
-    shards = Shards(target, study.fingerprint, study.runs, chunk or _chunk(study.runs, count))
+    shards = Shards(
+        target, study.fingerprint, study.runs, chunk or chunk_size(study.runs, count, LEAST, CHUNK)
+    )
     with shards.locked():
         todo = shards.missing()
         total = {"done": study.runs - sum(len(shards.span(i)) for i in todo), "failed": 0}
@@ -155,10 +157,6 @@ def run_study(
         if todo:
             with workers_of(workers, executor) as pool:
                 lost = work(pool, _marched, todo, task, write)
-                # once more, each with nothing beside it that could have brought its worker down
-                lost = {
-                    i: error for one in lost for i, error in work(pool, _marched, [one], task, write).items()
-                }
             _refuse(lost, shards)
         _merge(study, shards, distance)
     return Outcome(target, study.runs, total["failed"], found)
@@ -193,11 +191,6 @@ def machine() -> str:
     return ", ".join(
         [processor, *(f"{name} {version(name)}" for name in ("numpy", "scipy", "numba", "llvmlite"))]
     )
-
-
-def _chunk(runs: int, workers: int) -> int:
-    """Choose the runs in a chunk, so that each worker has some chunks and the first are soon on the disk."""
-    return min(CHUNK, max(-(-runs // (SHARES * workers)), LEAST))
 
 
 def _marched(task: _Task) -> dict[str, Any]:

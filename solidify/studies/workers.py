@@ -23,13 +23,16 @@ from typing import Any
 
 from solidify.errors import SolidifyError
 
-__all__ = ["cores", "threads_of", "work", "workers_of"]
+__all__ = ["chunk_size", "cores", "threads_of", "work", "workers_of"]
 
 AHEAD = 32
 """Workers of an executor that does not say how many it has."""
 
 GIVE_UP = 8
 """Chunks that may get lost before the rest is not tried any more."""
+
+SHARES = 4
+"""Chunks for each worker, where there is enough work."""
 
 PULSE = 1.0
 """Longest wait for a chunk before the executor is asked whether it still has workers [s]."""
@@ -108,6 +111,25 @@ def threads_of(executor: Executor) -> int:
     return getattr(executor, "_max_workers", None) or AHEAD
 
 
+def chunk_size(count: int, workers: int, least: int, most: int) -> int:
+    """Choose how many go into a chunk, so that each worker has some chunks and the first are soon done.
+
+    Parameters
+    ----------
+    count : int
+        In all.
+    workers : int
+        Working at a time.
+    least, most : int
+        In a chunk.
+
+    Returns
+    -------
+    int
+    """
+    return min(most, max(-(-count // (SHARES * workers)), least))
+
+
 def work(
     executor: Executor,
     function: Callable[[Any], Any],
@@ -133,9 +155,24 @@ def work(
     Returns
     -------
     dict of int to Exception
-        The chunks that did not come back, e.g. because every worker that had them died, and why. At `GIVE_UP` of
-        them the rest is not tried.
+        The chunks that did not come back, e.g. because every worker that had them died, and why; they were tried
+        once more, each with nothing beside it that could have brought its worker down. At `GIVE_UP` of them the
+        rest is not tried.
     """
+    lost = _given_out(executor, function, todo, task, take)
+    return {
+        i: error for one in lost for i, error in _given_out(executor, function, [one], task, take).items()
+    }
+
+
+def _given_out(
+    executor: Executor,
+    function: Callable[[Any], Any],
+    todo: Sequence[int],
+    task: Callable[[int], Any],
+    take: Callable[[int, Any], None],
+) -> dict[int, Exception]:
+    """Do `work` once."""
     watch = getattr(executor, "watch", lambda: None)
     waiting: dict[Future[Any], int] = {}
     lost: dict[int, Exception] = {}

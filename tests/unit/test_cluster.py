@@ -18,7 +18,9 @@ import pytest
 from solidify.case import read_case
 from solidify.cli import main
 from solidify.errors import InputError, SolidifyError
+from solidify.studies import ceiling
 from solidify.studies import cluster as room
+from solidify.studies.ceiling import speed_ceilings
 from solidify.studies.cluster import Cluster, cluster
 from solidify.studies.study_file import make_study
 from solidify.studies.sweep import run_study
@@ -30,12 +32,12 @@ DEADLY = 21
 POISON = f"""
 import os
 from solidify.marching import solve_each
-from solidify.studies import sweep
+from solidify.studies import ceiling, sweep
 def deadly(cases, **options):
     if any(case.casting.superheat_K == {DEADLY} for case in cases):
         os._exit(9)
     return solve_each(cases, **options)
-sweep.solve_each = deadly
+sweep.solve_each = ceiling.solve_each = deadly
 """
 """Told to every worker before it starts: one superheat ends the process, as a lack of memory would."""
 
@@ -145,6 +147,29 @@ def test_the_data_are_those_of_one_machine_though_a_worker_is_killed(address, st
         run_study(study, tmp_path / "s.h5", executor=executor, chunk=1, progress=kill)
         assert not pids, "no worker was killed"
     assert contents(tmp_path / "s.h5") == contents(done)
+
+
+def test_speed_ceilings_are_those_of_one_machine(address, tmp_path, monkeypatch, capsys):
+    """The verb marches on the workers, here nothing but the base case; table and page are the same."""
+    monkeypatch.chdir(tmp_path)
+    Path("bloom.toml").write_text((CASES / "bloom.toml").read_text())
+    Path("rows.toml").write_text(f'case = "bloom.toml"\n[vary]\n"{SUPERHEAT}" = [20, 40]\n')
+    scan = ["ceiling", "rows.toml", "--between", "0.6", "1.1", "--step", "0.25"]
+    assert main([*scan, "--workers", "1", "-o", "here.csv"]) == 0
+    here = capsys.readouterr().out
+    monkeypatch.setattr(ceiling, "chunk_verdicts", None)
+    assert main([*scan, "--scheduler", address, "-o", "there.csv"]) == 0
+    there = capsys.readouterr()
+    assert f"marching on the cluster at {address}" in there.err
+    assert there.out == here.replace("here.csv", "there.csv")
+    assert Path("there.csv").read_text() == Path("here.csv").read_text()
+
+
+def test_strands_of_a_ceiling_that_kill_their_workers_are_told(address, bloom):
+    study = make_study(bloom, {SUPERHEAT: [20, DEADLY]})
+    told = r"^strands did not come back\n    KilledWorker: [^\n]*\n    start the same command again"
+    with cluster(address) as executor, pytest.raises(SolidifyError, match=told):
+        speed_ceilings(study, 0.6, 0.9, step=0.3, executor=executor)
 
 
 @pytest.mark.full
