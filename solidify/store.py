@@ -40,13 +40,16 @@ from solidify.result import MECHANISMS, Balance, MouldResult, Result, ZoneResult
 from solidify.sources import source
 from solidify.steel import Steel
 
-__all__ = ["load", "load_judgement", "save"]
+__all__ = ["load", "load_judgement", "result_place", "save"]
 
 PACKED = 64
 """Datasets of at least this many numbers are packed."""
 
 _JUDGED = ("/finding", "/effect", "/breakout")
 """Groups that hold the judgement."""
+
+_STUDY = "solidify study"
+"""File type of a study, which is no result."""
 
 T = TypeVar("T")
 
@@ -66,9 +69,10 @@ def save(result: Result, path: str | os.PathLike[str], judgement: Judgement | No
     Raises
     ------
     InputError
-        If the file cannot be written: no such folder, no permission, disk full.
+        If the file cannot be written: no such folder, no permission, disk full; or if a study or another file
+        stands there, see `result_place`.
     """
-    check_writable(path)
+    result_place(path)
     values = _values(result, judgement or judge(result))
     memory = io.BytesIO()
     with h5py.File(memory, "w", track_order=True) as file:
@@ -89,6 +93,44 @@ def save(result: Result, path: str | os.PathLike[str], judgement: Judgement | No
         steel["liquidus"], steel["solidus"] = result.steel.liquidus, result.steel.solidus
         _set_attributes(file["steel"], sources=" ".join(result.steel.sources))
     write_whole(path, memory.getvalue())
+
+
+def result_place(path: str | os.PathLike[str]) -> Path:
+    """Refuse, before any work is done, a place where a result cannot be written or would replace something else.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file that is to be written. An older result there, whole or damaged, will be replaced.
+
+    Returns
+    -------
+    Path
+        Where the file will really stand.
+
+    Raises
+    ------
+    InputError
+        As `solidify.files.check_writable`, and if a study or a file of another kind stands there.
+    """
+    target = check_writable(path)
+    if target.exists() and target.stat().st_size and (found := _other_kind(target)):
+        do = f"choose another name, or move {target.name} away"
+        raise InputError(Problem(str(path), f"{found} stands here", "a new name, or an older result", do=do))
+    return target
+
+
+def _other_kind(path: Path) -> str:
+    """Say what stands at a path that is no result; empty for a result, and for what may be a damaged one."""
+    if not h5py.is_hdf5(path):
+        return "another file"
+    try:
+        with h5py.File(path, "r") as file:
+            kind = _words(file.attrs.get("file_type", b""))
+    except Exception:  # of a damaged file the library raises errors of nearly every kind
+        return ""
+    names = {FILE_TYPE: "", _STUDY: "a study of many runs"}
+    return names.get(kind, "an HDF5 file of another program")
 
 
 def load(path: str | os.PathLike[str]) -> Result:
@@ -329,7 +371,8 @@ def _read(
     """Open a file, refuse it if it is not one of ours, and make something of the groups wanted."""
     path = check_readable(path, "result file")
     if not h5py.is_hdf5(path):
-        raise FileFormatError(Problem(str(path), "no HDF5 file", f"a file of type {FILE_TYPE!r}", do=_MAKE))
+        do = f"if it is a case: solidify run {path.name}" if path.suffix == ".toml" else _MAKE
+        raise FileFormatError(Problem(str(path), "no HDF5 file", f"a file of type {FILE_TYPE!r}", do=do))
     try:
         with h5py.File(path, "r") as file:
             attributes = {name: _words(value) for name, value in file.attrs.items()}
@@ -359,7 +402,8 @@ def _check_kind(path: Path, attributes: Mapping[str, Any]) -> None:
     kind, number = attributes.get("file_type"), attributes.get("format")
     if kind != FILE_TYPE:
         given = f"HDF5 file of type {kind!r}" if kind else "HDF5 file of another program"
-        raise FileFormatError(Problem(str(path), given, f"a file of type {FILE_TYPE!r}", do=_MAKE))
+        do = "solidify report and solidify plot read a study" if kind == _STUDY else _MAKE
+        raise FileFormatError(Problem(str(path), given, f"a file of type {FILE_TYPE!r}", do=do))
     if not isinstance(number, int) or not 1 <= number <= FORMAT:
         by = f" (made by {attributes['created_by']})" if attributes.get("created_by") else ""
         do = "update solidify to read it" if isinstance(number, int) and number > FORMAT else _MAKE

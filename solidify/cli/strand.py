@@ -31,15 +31,16 @@ def run(
     with the program.
     """
     from solidify.case import demo_case, read_case
+    from solidify.store import result_place, save
 
     name = case_file.stem if case_file else "bloom"
     case = read_case(case_file) if case_file else demo_case("bloom")
     output = result_path(output or Path(f"{name}.h5"))
+    result_place(output)
 
     from solidify.findings import judge
     from solidify.marching import solve
     from solidify.report import summary_text
-    from solidify.store import save
     from solidify.studies.margins import margins
 
     if not case_file:

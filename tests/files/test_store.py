@@ -648,3 +648,37 @@ def test_a_killed_save_leaves_a_whole_file(saved, tmp_path):
         assert store.load(saved).superheat >= 0
         for entry in tmp_path.iterdir():
             assert store.load(entry)
+
+
+def test_a_result_replaces_a_result_and_nothing_else(result, tmp_path):
+    """An older result goes, damaged or whole; a study, a text or another program's file stays as it was."""
+    place = tmp_path / "window.h5"
+    place.write_bytes(b"")
+    store.save(result, place)
+    place.write_bytes(place.read_bytes()[:2000])
+    store.save(result, place)
+    assert store.load(place).summary["throughput"] == result.summary["throughput"]
+    with h5py.File(place, "w") as file:
+        file.attrs["file_type"] = np.bytes_("solidify study")
+    before = place.read_bytes()
+    with pytest.raises(InputError, match="a study of many runs stands here"):
+        store.save(result, place)
+    assert place.read_bytes() == before
+    with h5py.File(place, "w") as file:
+        file.attrs["made_by"] = "a pyrometer"
+    with pytest.raises(InputError, match="an HDF5 file of another program stands here"):
+        store.save(result, place)
+    place.write_text("notes of the shift")
+    with pytest.raises(InputError, match="another file stands here"):
+        store.save(result, place)
+    assert place.read_text() == "notes of the shift"
+
+
+def test_a_case_or_a_study_where_a_result_is_wanted_is_told_what_reads_it(tmp_path):
+    (tmp_path / "bloom.toml").write_text('title = "a case"')
+    with pytest.raises(FileFormatError, match=r"if it is a case: solidify run bloom\.toml"):
+        store.load(tmp_path / "bloom.toml")
+    with h5py.File(tmp_path / "study.h5", "w") as file:
+        file.attrs["file_type"] = np.bytes_("solidify study")
+    with pytest.raises(FileFormatError, match="solidify report and solidify plot read a study"):
+        store.load(tmp_path / "study.h5")

@@ -215,7 +215,8 @@ def test_a_march_that_fails_is_status_1_and_writes_nothing(say, monkeypatch):
 
 
 def test_a_full_disk_is_status_2_and_keeps_the_older_file(say, monkeypatch):
-    Path("bloom.h5").write_bytes(b"older")
+    older = b"\x89HDF\r\n\x1a\nolder"
+    Path("bloom.h5").write_bytes(older)
 
     def full(_):
         raise OSError(28, "No space left on device")
@@ -225,7 +226,21 @@ def test_a_full_disk_is_status_2_and_keeps_the_older_file(say, monkeypatch):
     assert (status, out) == (2, "")
     assert "bloom.h5: the disk is full" in err
     assert os.listdir() == ["bloom.h5"]
-    assert Path("bloom.h5").read_bytes() == b"older"
+    assert Path("bloom.h5").read_bytes() == older
+
+
+def test_run_replaces_no_study_and_says_so_before_the_march(say, monkeypatch):
+    """Hours of runs under the name that a result would take: refused at once, and kept."""
+    import h5py
+
+    with h5py.File("bloom.h5", "w") as file:
+        file.attrs["file_type"] = b"solidify study"
+    before = Path("bloom.h5").read_bytes()
+    monkeypatch.setattr("solidify.marching.solve", lambda _: pytest.fail("marched"))
+    status, out, err = say("run")
+    assert (status, out) == (2, "")
+    assert "bloom.h5: a study of many runs stands here" in err
+    assert Path("bloom.h5").read_bytes() == before
 
 
 def test_compiling_is_announced_only_while_nothing_is_compiled(capsys, monkeypatch):
