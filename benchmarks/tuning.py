@@ -25,7 +25,8 @@ from solidify.marching import solve_many
 from solidify.studies.demands import demands
 from solidify.studies.spray_layout import lay_out
 from solidify.studies.spray_solver import Bench, Problem, solve_sprays, view
-from solidify.studies.target import Target, parse_target, sides_at, water_at
+from solidify.studies.target import Target, sides_at, water_at
+from solidify.studies.target_file import parse_target
 from solidify.studies.tune import tune
 
 ROOT = Path(__file__).resolve().parents[1]

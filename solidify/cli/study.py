@@ -163,7 +163,7 @@ def tune(case_file: Path, target_file: Path, output: Path | None, no_pictures: b
     """
     from solidify.case import read_case
     from solidify.files import check_writable
-    from solidify.studies.target import read_target
+    from solidify.studies.target_file import read_target
 
     case = read_case(case_file)
     target = read_target(target_file, case)

@@ -19,7 +19,7 @@ from solidify.page import report_page
 from solidify.studies.ceiling import Ceiling, Interval
 from solidify.studies.study_file import make_study
 from solidify.studies.sweep import run_study
-from solidify.studies.target import parse_target
+from solidify.studies.target_file import parse_target
 from solidify.studies.tune import tune
 from solidify.study_page import study_page
 from solidify.study_store import load_study

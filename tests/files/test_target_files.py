@@ -7,7 +7,8 @@ import pytest
 
 from solidify.case import read_case
 from solidify.errors import InputError
-from solidify.studies.target import parse_target, read_target, water_at
+from solidify.studies.target import water_at
+from solidify.studies.target_file import parse_target, read_target
 
 CASES = Path(__file__).parents[2] / "cases"
 
@@ -254,5 +255,5 @@ def test_files_that_are_none(billet, tmp_path):
     with pytest.raises(InputError, match="no such"):
         read_target(tmp_path / "target.toml", billet)
     (tmp_path / "target.toml").write_bytes(b"\xff\xfe\x00")
-    with pytest.raises(InputError, match="is not text in UTF-8"):
+    with pytest.raises(InputError, match="not text in UTF-8"):
         read_target(tmp_path / "target.toml", billet)

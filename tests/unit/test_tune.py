@@ -21,7 +21,7 @@ from solidify.plots.tuning import draw_tuning
 from solidify.studies.demands import demands, slopes
 from solidify.studies.margins import margins
 from solidify.studies.spray_layout import case_at
-from solidify.studies.target import parse_target, read_target
+from solidify.studies.target_file import parse_target, read_target
 from solidify.studies.tune import tune
 from solidify.tune_sheet import case_text, tune_csv, tune_text
 

@@ -10,7 +10,7 @@ from page_reader import check_page, svgs
 
 from solidify.case import parse_case, read_case
 from solidify.report import cautions
-from solidify.studies.target import parse_target, read_target
+from solidify.studies.target_file import parse_target, read_target
 from solidify.studies.tune import tune
 from solidify.tune_page import tuning_page
 from solidify.tune_sheet import assumed_texts, case_text, row_verdict
