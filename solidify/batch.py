@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, TypeVar
 
 import numpy as np
 
+from solidify.alike import Unlike, layout, spread
 from solidify.case import Case
-from solidify.cooling import CoolingPath, History, Travel, cooling_path
+from solidify.case.model import Table
+from solidify.cooling import CoolingPath, CoolingPaths, History, Stretch, Travel, check_travel, cooling_paths
 from solidify.errors import SolidifyError
 from solidify.grid import Grid, cylinder, graded_depth, mid_face, plate
+from solidify.primary import MouldLaw, mould_law
 from solidify.schedule import schedule
-from solidify.slices import Slice
+from solidify.slices import Slice, Slices
 from solidify.steel import Steel
-from solidify.strand import Temperatures, case_steel, temperatures
+from solidify.strand import Temperatures, case_steel, temperatures, throughput
 from solidify.tables import SteelTable, steel_table
 
 __all__ = ["Batch", "Strand", "attempt", "batches"]
@@ -52,10 +55,12 @@ class Batch:
     ----------
     places : tuple of int
         Where each strand stood among the cases given.
-    cases, steels, paths, heats : tuple
-        Of each strand: its case, its steel, what cools it, and what the steel arrives with.
-    slices : tuple of tuple of Slice
-        Of each strand: one slice, or two where the halves are marched apart.
+    cases, steels, heats : tuple
+        Of each strand: its case, its steel, and what the steel arrives with.
+    paths : CoolingPaths
+        What cools them, in arrays with a leading strand axis; `paths[i]` is what cools one.
+    slices : tuple of Slices
+        The slices of all strands: one block, or two where the halves are marched apart.
     sides : tuple of str
         ``("both",)`` or ``("loose", "fixed")``.
     distance : ndarray, shape (distance,)
@@ -73,9 +78,9 @@ class Batch:
     places: tuple[int, ...]
     cases: tuple[Case, ...]
     steels: tuple[Steel, ...]
-    paths: tuple[CoolingPath, ...]
     heats: tuple[Temperatures, ...]
-    slices: tuple[tuple[Slice, ...], ...]
+    paths: CoolingPaths
+    slices: tuple[Slices, ...]
     sides: tuple[str, ...]
     distance: np.ndarray
     section_distance: np.ndarray
@@ -92,11 +97,24 @@ class Batch:
             self.steels[i],
             self.paths[i],
             self.heats[i],
-            self.slices[i],
+            tuple(block[i] for block in self.slices),
             self.distance,
             self.section_distance,
             self.fractions,
         )
+
+
+@dataclass(frozen=True)
+class _Ready:
+    """What is made of each case by itself, before it stands beside others."""
+
+    place: int
+    case: Case
+    steel: Steel
+    table: SteelTable
+    law: MouldLaw
+    throughput: float
+    heat: Temperatures
 
 
 def batches(
@@ -121,14 +139,43 @@ def batches(
         What is wrong with the others, by their place.
     """
     wrong: dict[int, SolidifyError] = {}
-    alike: dict[Any, dict[int, Strand]] = {}
-    for i, case in enumerate(cases):
-        strand = attempt(_strand, case, travel, sections)
-        if isinstance(strand, SolidifyError):
-            wrong[i] = strand
+    alike: dict[Hashable, list[_Ready]] = {}
+    apart = isinstance(travel, History) and bool(
+        travel.water
+    )  # a water that changes cuts its zone where it bends
+    labels = _Labels()
+    for place, case in enumerate(cases):
+        ready = attempt(_ready, place, case, travel)
+        if isinstance(ready, SolidifyError):
+            wrong[place] = ready
         else:
-            alike.setdefault(_layout(strand), {})[i] = strand
-    return [_batch(tuple(strands), tuple(strands.values())) for strands in alike.values()], wrong
+            alike.setdefault(place if apart else labels.layout(ready), []).append(ready)
+    found: list[Batch] = []
+    for group in alike.values():
+        _lay(group, travel, sections, found, wrong)
+    return found, wrong
+
+
+def _lay(
+    group: Sequence[_Ready],
+    travel: Travel | History | None,
+    sections: bool,
+    found: list[Batch],
+    wrong: dict[int, SolidifyError],
+) -> None:
+    """Make a batch of strands, or several where they go different ways; one with which something is wrong by itself."""
+    try:
+        found.append(_batch(group, travel, sections))
+        return
+    except Unlike as unlike:
+        parts = [[r for r, own in zip(group, unlike.way, strict=True) if own == way] for way in (True, False)]
+    except SolidifyError as error:
+        if len(group) == 1:
+            wrong[group[0].place] = error
+            return
+        parts = [list(group[: len(group) // 2]), list(group[len(group) // 2 :])]
+    for part in parts:
+        _lay(part, travel, sections, found, wrong)
 
 
 def attempt(make: Callable[..., T], *arguments: Any) -> T | SolidifyError:
@@ -152,30 +199,39 @@ def attempt(make: Callable[..., T], *arguments: Any) -> T | SolidifyError:
         return error
 
 
-def _layout(strand: Strand) -> tuple[Any, ...]:
-    """Return all that decides shapes; strands for which it is equal go into one batch."""
-    stretches = tuple((s.name, s.kind, s.relation, s.faces) for s in strand.path.stretches)
-    distances = (strand.distance.tobytes(), strand.section_distance.tobytes())
-    shape = strand.case.section.shape
-    return shape, strand.path.sides, stretches, distances, strand.fractions, strand.slices[0].grid.nodes
+class _Labels:
+    """Small numbers for the layouts of tables; a table met before is not looked at again."""
+
+    def __init__(self) -> None:
+        self.of_table: dict[int, int] = {}
+        self.of_layout: dict[Hashable, int] = {}
+
+    def label(self, table: Table) -> int:
+        found = self.of_table.get(id(table))
+        if found is None:
+            found = self.of_layout.setdefault((type(table), layout(table)), len(self.of_layout))
+            self.of_table[id(table)] = found
+        return found
+
+    def layout(self, ready: _Ready) -> Hashable:
+        """Return all that decides shapes and ways; strands for which it is equal go into one batch."""
+        case, law = ready.case, ready.law
+        tables = (case.section, case.machine, case.steps, case.shell, case.casting, case.mould, case.cooling)
+        normal = law.normal and law.normal.kind
+        return law.law.kind, law.origin, law.sources, normal, *[self.label(t) for t in (*tables, *case.zone)]
 
 
-def _batch(places: tuple[int, ...], strands: tuple[Strand, ...]) -> Batch:
-    first = strands[0]
-    return Batch(
-        places,
-        tuple(s.case for s in strands),
-        tuple(s.steel for s in strands),
-        tuple(s.path for s in strands),
-        tuple(s.heat for s in strands),
-        tuple(s.slices for s in strands),
-        first.path.sides,
-        first.distance,
-        first.section_distance,
-        np.array([s.slices[0].times for s in strands]),
-        np.array([s.slices[0].profile_times for s in strands]),
-        first.fractions,
-    )
+def _ready(place: int, case: Case, travel: Travel | History | None) -> _Ready:
+    """Do what is done for each case by itself: its steel, the law of its mould, its temperatures."""
+    steel = case_steel(case)
+    table = _table(steel)
+    check_travel(case, travel)
+    law, rate = mould_law(case, steel), throughput(case, steel)
+    heat = attempt(temperatures, case, steel)
+    if isinstance(heat, SolidifyError):
+        cooling_paths([case], [law], [rate], travel)  # what is wrong there is said first
+        raise heat
+    return _Ready(place, case, steel, table, law, rate, heat)
 
 
 @lru_cache(maxsize=64)
@@ -202,9 +258,9 @@ def _grid(shape: str, thickness: float, width: float, nodes: int, whole: bool) -
     return plate(depth) if shape == "slab" else mid_face(depth, thickness / width)
 
 
-def _distances(case: Case, path: CoolingPath) -> np.ndarray:
+def _distances(case: Case, stretches: Sequence[Stretch]) -> np.ndarray:
     """Return output distances: an even step, and every place that something is read at."""
-    marks = [s.end for s in path.stretches]
+    marks = [s.end for s in stretches]
     marks += [z for z in (*case.straightener, case.support_end, case.cutoff) if z <= case.cutoff]
     return _even_distances(case.steps.output_step_m, case.cutoff, tuple(marks))
 
@@ -217,33 +273,61 @@ def _even_distances(step: float, end: float, marks: tuple[float, ...]) -> np.nda
     return z
 
 
-def _strand(case: Case, travel: Travel | History | None, sections: bool = True) -> Strand:
-    steel = case_steel(case)
-    table = _table(steel)
-    path = cooling_path(case, steel, travel)
-    heat = temperatures(case, steel)
-    distance = _distances(case, path)
-    section_distance = np.array([case.working_length])
-    if sections:
-        section_distance = np.unique(np.append(np.linspace(0.0, case.cutoff, 101), section_distance))
-    times, kept = path.travel.age(distance), path.travel.age(section_distance)
+@lru_cache(maxsize=64)
+def _sections(cutoff: float, mould_exit: float) -> np.ndarray:
+    """Return the distances at which the whole section is kept, mould exit among them."""
+    z = np.unique(np.append(np.linspace(0.0, cutoff, 101), mould_exit))
+    z.flags.writeable = False
+    return z
+
+
+def _batch(group: Sequence[_Ready], travel: Travel | History | None, sections: bool) -> Batch:
+    """Lay strands of one layout side by side."""
+    case, strands = group[0].case, len(group)
+    paths = cooling_paths(
+        [r.case for r in group], [r.law for r in group], [r.throughput for r in group], travel
+    )
+    distance = _distances(case, paths.stretches)
+    kept = _sections(case.cutoff, case.working_length) if sections else np.array([case.working_length])
+    times, kept_times = (spread(paths.travel.age(z), strands, 1) for z in (distance, kept))
     fractions = tuple(sorted({0.3, 0.7, 1.0, case.shell.solid_fraction}))
-    whole = len(path.sides) == 2 and case.section.shape == "slab"
+    whole = len(paths.sides) == 2 and case.section.shape == "slab"
     grid = _grid(case.section.shape, case.thickness, case.width, case.nodes, whole)
-    initial = np.full(grid.nodes, float(table.potential(heat.pouring)))
-    plans = [schedule(path.faces[0], path.faces[1])] if whole else [schedule(f) for f in path.faces]
+    halves = [paths.faces] if whole else [(face,) for face in paths.faces]
     slices = tuple(
-        Slice(
-            table,
+        Slices(
+            tuple(r.table for r in group),
             grid,
-            plan,
-            initial,
+            schedule(*faces, strands=strands),
+            _poured(group, grid.nodes),
             times,
-            kept,
+            kept_times,
             fractions,
             2 if whole else 1,
             tolerance=case.steps.tolerance,
         )
-        for plan in plans
+        for faces in halves
     )
-    return Strand(case, steel, path, heat, slices, distance, section_distance, fractions)
+    return Batch(
+        tuple(r.place for r in group),
+        tuple(r.case for r in group),
+        tuple(r.steel for r in group),
+        tuple(r.heat for r in group),
+        paths,
+        slices,
+        paths.sides,
+        distance,
+        kept,
+        times,
+        kept_times,
+        fractions,
+    )
+
+
+def _poured(group: Sequence[_Ready], nodes: int) -> np.ndarray:
+    """Return the potentials with which each strand begins, (strand, node) [W m-1]."""
+    found = np.empty((len(group), nodes))
+    for table in {id(r.table): r.table for r in group}.values():
+        own = [i for i, r in enumerate(group) if r.table is table]
+        found[own] = table.potential(np.array([group[i].heat.pouring for i in own]))[:, None]
+    return found

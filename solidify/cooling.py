@@ -2,22 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 
 import numpy as np
 
+from solidify.alike import cases_beside, numbers_beside, plain, row, spread
 from solidify.case import Case
 from solidify.errors import InputError, Notice, Problem, closest
-from solidify.primary import mould_faces, mould_law, mould_result
+from solidify.mould import FluxLaw
+from solidify.primary import MouldLaw, laws_beside, mould_faces, mould_law, mould_result, of_mould
 from solidify.result import MouldResult
 from solidify.schedule import Face
-from solidify.secondary import Stretch, ZoneCooling, bare_strand, zone_cooling
+from solidify.secondary import Stretch, ZoneCooling, bare_strand, told_together, zone_cooling
 from solidify.steel import Steel
 from solidify.strand import throughput
 
-__all__ = ["CoolingPath", "History", "Stretch", "Travel", "cooling_path", "steady"]
+__all__ = [
+    "CoolingPath",
+    "CoolingPaths",
+    "History",
+    "Stretch",
+    "Travel",
+    "check_travel",
+    "cooling_path",
+    "cooling_paths",
+    "steady",
+]
 
 RAMP = 0.005
 """How far a coefficient may be off while water changes linearly, as a share of the largest on the way [1]."""
@@ -30,7 +42,8 @@ class Travel:
     Parameters
     ----------
     time, distance : ndarray, shape (n,)
-        Age [s], increasing from 0, and distance from the meniscus [m], not decreasing from 0.
+        Age [s], increasing from 0, and distance from the meniscus [m], not decreasing from 0. Of strands side by side
+        the ages may have the shape (strand, n).
     """
 
     time: np.ndarray
@@ -39,15 +52,15 @@ class Travel:
     def __post_init__(self) -> None:
         """Check the order of the points."""
         t, z = np.asarray(self.time, dtype=float), np.asarray(self.distance, dtype=float)
-        if t.shape != z.shape or len(t) < 2 or t[0] != 0 or z[0] != 0:
+        if t.shape[-1:] != z.shape or len(z) < 2 or t[..., 0].any() or z[0] != 0:
             raise InputError(
                 Problem("travel of the slice", do="two or more points, the first at age 0 and 0 m")
             )
-        if (t[1:] <= t[:-1]).any() or (z[1:] < z[:-1]).any() or not np.isfinite(t + z).all():
+        if (t[..., 1:] <= t[..., :-1]).any() or (z[1:] < z[:-1]).any() or not np.isfinite(t + z).all():
             raise InputError(Problem("travel of the slice", do="ages must rise and distances must not fall"))
 
     def age(self, distance: np.ndarray | float) -> np.ndarray:
-        """Return the age [s] at which the slice first reaches distances [m]."""
+        """Return the age [s] at which the slice first reaches distances [m], of each strand side by side."""
         z = np.asarray(distance, dtype=float)
         if z.size and float(z.max()) > self.distance[-1] * (1 + 1e-12):
             raise InputError(
@@ -58,18 +71,21 @@ class Travel:
                     do="let the slice travel to the cut-off",
                 )
             )
-        i = self.distance[1:-1].searchsorted(z) + 1 if len(self.distance) > 2 else 1
+        i = self.distance[1:-1].searchsorted(z) + 1 if len(self.distance) > 2 else np.ones((), dtype=int)
         z0, z1 = self.distance[i - 1], self.distance[i]
         share = np.maximum(z - z0, 0.0) / (z1 - z0 + (z1 <= z0))
-        return self.time[i - 1] + np.minimum(share, 1.0) * (self.time[i] - self.time[i - 1])
+        first, last = self.time[..., i - 1], self.time[..., i]
+        if self.time.ndim > 1 and i.ndim < z.ndim:
+            first, last = first[..., None], last[..., None]
+        return first + np.minimum(share, 1.0) * (last - first)
 
 
-def steady(speed: float, length: float) -> Travel:
+def steady(speed: float | np.ndarray, length: float) -> Travel:
     """Return the travel of a slice at constant speed.
 
     Parameters
     ----------
-    speed : float
+    speed : float or ndarray, shape (strand,)
         [m s-1].
     length : float
         How far [m].
@@ -78,7 +94,8 @@ def steady(speed: float, length: float) -> Travel:
     -------
     Travel
     """
-    return Travel(np.array([0.0, length / speed]), np.array([0.0, length]))
+    age = np.asarray(length / speed)
+    return Travel(np.stack([np.zeros_like(age), age], axis=-1), np.array([0.0, length]))
 
 
 @dataclass(frozen=True)
@@ -234,8 +251,8 @@ def _watered(
     """Return a zone with the water it has on average, and what acts on both sides while the slice is in it."""
     ages, water = history.water_of(name, begin, end)
     mean = float(np.trapezoid(water, ages) / (end - begin)) if np.ptp(water) else float(water[0])
-    said = [notice for w in (mean, water.min(), water.max()) for notice in make(float(w)).notices]
-    return replace(make(mean), notices=tuple(dict.fromkeys(said))), _changing(make, ages, water)
+    said = [notice for w in (mean, water.min(), water.max()) for notice in make(float(w)).notices[0]]
+    return replace(make(mean), notices=(tuple(dict.fromkeys(said)),)), _changing(make, ages, water)
 
 
 def _split(make: _Made, first: float, last: float, scale: float, deep: int = 12) -> list[float]:
@@ -277,6 +294,63 @@ def _changing(make: _Made, ages: np.ndarray, water: np.ndarray) -> list[tuple[Fa
     return found
 
 
+@dataclass(frozen=True)
+class CoolingPaths:
+    """What acts on the slices of strands that stand side by side.
+
+    Parameters
+    ----------
+    sides : tuple of str
+        ``("both",)`` or ``("loose", "fixed")``.
+    stretches : tuple of Stretch
+        The mould, each zone, the open strand; every number but `start` and `end` with a leading strand axis: `water`
+        and both temperatures (strand,), `water_flux` and `coefficient` (strand, side).
+    faces : tuple of tuple of Face
+        Per side, in the order of time; a number is of all the strands or an array of shape (strand,), see
+        `solidify.schedule.Face`.
+    ages : ndarray, shape (strand, stretch)
+        Age at which each stretch ends [s].
+    mould : MouldResult
+        The moulds in numbers, every one an array of shape (strand,), `face_flux` (strand, face); without `law`.
+    travel : Travel or History
+        Where the slices are when; `age` gives the shape (strand, distance) or, where all travel alike, (distance,).
+    sources : tuple of str
+        Bibliography keys of the relations used.
+    notices : tuple of tuple of Notice
+        What a reader should know of each strand.
+    laws : tuple of FluxLaw
+        What acts in the mould of each.
+    """
+
+    sides: tuple[str, ...]
+    stretches: tuple[Stretch, ...]
+    faces: tuple[tuple[Face, ...], ...]
+    ages: np.ndarray
+    mould: MouldResult
+    travel: Travel | History
+    sources: tuple[str, ...]
+    notices: tuple[tuple[Notice, ...], ...]
+    laws: tuple[FluxLaw, ...]
+
+    def __len__(self) -> int:
+        return len(self.laws)
+
+    def __getitem__(self, i: int) -> CoolingPath:
+        travel = self.travel
+        if isinstance(travel, Travel) and travel.time.ndim > 1:
+            travel = Travel(travel.time[i], travel.distance)
+        return CoolingPath(
+            self.sides,
+            tuple(s.each(lambda value, rank: row(value, i, rank)) for s in self.stretches),
+            tuple(tuple(face.of(i) for face in side) for side in self.faces),
+            self.ages[i],
+            replace(of_mould(self.mould, lambda value, rank: row(value, i, rank)), law=self.laws[i].words()),
+            travel,
+            self.sources,
+            self.notices[i],
+        )
+
+
 def cooling_path(case: Case, steel: Steel, travel: Travel | History | None = None) -> CoolingPath:
     """Lay out what acts on a slice along the strand.
 
@@ -299,18 +373,72 @@ def cooling_path(case: Case, steel: Steel, travel: Travel | History | None = Non
         If no mould law can have the mean flux, a spray relation is unknown, the travel ends early, or a history
         waters zones that cannot be.
     """
+    check_travel(case, travel)
+    return cooling_paths([case], [mould_law(case, steel)], [throughput(case, steel)], travel)[0]
+
+
+def check_travel(case: Case, travel: Travel | History | None) -> None:
+    """Refuse a round that is cooled unevenly, and a history that does not fit the case.
+
+    Parameters
+    ----------
+    case : Case
+        A checked case.
+    travel : Travel or History, optional
+        As for `cooling_path`.
+
+    Raises
+    ------
+    InputError
+        If it does not fit.
+    """
     _check_order(case)
+    if isinstance(travel, History):
+        _check_history(case, travel)
+        travel.way(case.cutoff)
+
+
+def cooling_paths(
+    cases: Sequence[Case],
+    found: Sequence[MouldLaw],
+    throughputs: Sequence[float],
+    travel: Travel | History | None = None,
+) -> CoolingPaths:
+    """Lay out what acts on the slices of strands that stand side by side.
+
+    Parameters
+    ----------
+    cases : sequence of Case
+        Checked cases of one layout: zones, section, machine and how each zone is cooled are the same, only the numbers
+        of `solidify.alike.NUMBERS` differ.
+    found : sequence of MouldLaw
+        The law of each mould, of one kind and origin.
+    throughputs : sequence of float
+        Steel cast on each strand [kg s-1].
+    travel : Travel or History, optional
+        As for `cooling_path`; if a history changes the water of a zone, of one strand alone.
+
+    Returns
+    -------
+    CoolingPaths
+
+    Raises
+    ------
+    InputError
+        If something is wrong with one of them.
+    Unlike
+        If they go different ways, and so cannot stand side by side.
+    """
+    strands, case = len(cases), cases_beside(cases)
     history = travel if isinstance(travel, History) else None
     if history is not None:
-        _check_history(case, history)
         travel = history.way(case.cutoff)
     travel = steady(case.speed, case.cutoff) if travel is None else travel
-    found = mould_law(case, steel)
     bounds = case.zone_bounds
     ends = [case.working_length, *(end for _, end in bounds)]
     ends += [case.cutoff] if ends[-1] < case.cutoff else []
     ages = travel.age(np.array(ends))
-    dwell, rate = float(ages[0]), throughput(case, steel)
+    dwell, rate = plain(ages[..., 0]), numbers_beside(throughputs)
     below: list[ZoneCooling] = []
     acting: list[list[tuple[Face, ...]]] = []  # a list for each zone, its stretches in time
     for i, (zone, (start, end)) in enumerate(zip(case.zone, bounds, strict=True)):
@@ -319,12 +447,12 @@ def cooling_path(case: Case, steel: Steel, travel: Travel | History | None = Non
             made, faces = _watered(history, zone.name, make, float(ages[i]), float(ages[i + 1]))
         else:
             made = zone_cooling(case, zone, start, end, rate)
-            faces = [tuple(replace(face, end=float(ages[i + 1])) for face in made.faces)]
+            faces = [tuple(replace(face, end=plain(ages[..., i + 1])) for face in made.faces)]
         below.append(made)
         acting.append(faces)
     if len(ends) > 1 + len(bounds):
         below.append(bare_strand(case, ends[-2], case.cutoff))
-        acting.append([tuple(replace(face, end=float(ages[-1])) for face in below[-1].faces)])
+        acting.append([tuple(replace(face, end=plain(ages[..., -1])) for face in below[-1].faces)])
     unequal = any(made.unequal for made in below)
     sides = ("loose", "fixed") if unequal else ("both",)
     inlet, none = case.mould.water_inlet_C, np.full(1, np.nan)
@@ -332,33 +460,51 @@ def cooling_path(case: Case, steel: Steel, travel: Travel | History | None = Non
         Stretch("mould", "mould", 0.0, case.working_length, inlet, inlet, water_flux=none, coefficient=none)
     ]
     stretches += [made.stretch for made in below]
+    law = replace(
+        found[0],
+        law=laws_beside([each.law for each in found]),
+        normal=None
+        if found[0].normal is None
+        else laws_beside([each.normal for each in found if each.normal]),
+    )
     path = [
-        tuple([*mould_faces(found.law, dwell), *(faces[side] for zone in acting for faces in zone)])
+        tuple([*mould_faces(law.law, dwell), *(faces[side] for zone in acting for faces in zone)])
         for side in range(len(sides))
     ]
-    notices = [*case.notices, *found.notices, *(n for made in below for n in made.notices)]
+    said = []
     if history is not None:
         text = (
             "speed and water followed a history; what is judged by a casting speed takes the one of the case"
         )
-        notices.append(Notice(text, "history"))
+        said.append(Notice(text, "history"))
     if unequal and case.section.shape == "rectangle":
         text = "loose and fixed side differ: each half was marched by itself to the middle, so heat does not cross it"
-        notices.append(Notice(text, "section"))
-    return CoolingPath(
+        said.append(Notice(text, "section"))
+    notices = told_together(
+        tuple([each.notices for each in cases]),
+        tuple([each.notices for each in found]),
+        *(made.notices for made in below),
+        (tuple(said),),
+    )
+    return CoolingPaths(
         sides,
-        tuple(map(_two_sided, stretches) if unequal else stretches),
+        tuple(_full(s, strands, len(sides)) for s in stretches),
         tuple(path),
-        ages,
-        mould_result(case, found, dwell),
+        spread(ages, strands, 1),
+        of_mould(mould_result(case, law, dwell), lambda value, rank: spread(value, strands, rank)),
         travel,
-        tuple(dict.fromkeys([*found.sources, *(key for made in below for key in made.sources)])),
-        tuple(notices),
+        tuple(dict.fromkeys([*found[0].sources, *(key for made in below for key in made.sources)])),
+        notices,
+        tuple(each.law for each in found),
     )
 
 
-def _two_sided(s: Stretch) -> Stretch:
-    """Give both sides their own value where they are equal here but not everywhere."""
-    if len(s.water_flux) > 1:
-        return s
-    return replace(s, water_flux=np.repeat(s.water_flux, 2), coefficient=np.repeat(s.coefficient, 2))
+def _full(s: Stretch, strands: int, sides: int) -> Stretch:
+    """Give every strand and, where they are equal here but not everywhere, both sides a value of their own."""
+
+    def full(value: np.ndarray, rank: int) -> np.ndarray:
+        if rank and sides > value.shape[-1]:
+            value = np.repeat(value, sides, axis=-1)
+        return spread(value, strands, rank)
+
+    return s.each(full)

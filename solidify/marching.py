@@ -140,9 +140,9 @@ def solve_each(
     ready, wrong = batches(cases, travel, sections=sections)
     found: dict[int, Result | SolidifyError] = {**wrong}
     for batch in ready:
-        marches = iter(marched_slices([s for slices in batch.slices for s in slices]))
+        marches = marched_slices(batch.slices)
         for i, place in enumerate(batch.places):
-            own = [next(marches) for _ in batch.slices[i]]
+            own = marches[i :: len(batch)]
             failed = [m for m in own if isinstance(m, MarchError)]
             found[place] = failed[0] if failed else attempt(_result, batch[i], own)
     return [found[i] for i in range(len(cases))]
@@ -216,7 +216,7 @@ def _result(strand: Strand, marches: Sequence[March]) -> Result:
     if len(marches) == 2:
         depth = np.concatenate([depth, case.thickness - depth[-2::-1]])
     sides = len(path.sides)
-    number = np.searchsorted(path.ages, strand.slices[0].schedule.ends * (1 - 1e-12))
+    number = np.searchsorted(path.ages, strand.slices[0].schedule.ends[0] * (1 - 1e-12))
     heat = np.zeros((sides, len(path.stretches), len(MECHANISMS)))
     for section, stretch in enumerate(number):
         heat[:, stretch] += m.booked[section, :sides]

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
 from solidify import mould
+from solidify.alike import Number, numbers_beside, same
 from solidify.case import Case
 from solidify.errors import Notice
 from solidify.result import MouldResult
@@ -16,7 +20,24 @@ from solidify.sources import load_data
 from solidify.steel import Steel
 from solidify.units import KW, L_PER_MIN, MINUTE, MM, MW
 
-__all__ = ["MouldLaw", "mould_faces", "mould_law", "mould_result", "with_taper"]
+__all__ = ["MouldLaw", "laws_beside", "mould_faces", "mould_law", "mould_result", "with_taper"]
+
+_NUMBERS = (
+    "mean_flux",
+    "exit_flux",
+    "dwell",
+    "expected_mean_flux",
+    "water_rise",
+    "water_velocity",
+    "copper_hot_face",
+    "negative_strip_time",
+    "negative_strip_ratio",
+    "mould_speed_ratio",
+    "mark_pitch",
+)
+"""Fields of a mould result that moulds side by side may differ in."""
+
+_measured = lru_cache(maxsize=256)(mould.mean_flux_from_water)
 
 
 @dataclass(frozen=True)
@@ -33,12 +54,15 @@ class MouldLaw:
         What a reader should know.
     sources : tuple of str
         Bibliography keys of the relations used.
+    normal : FluxLaw, optional
+        The law at the mean flux that the plant calls normal.
     """
 
     law: mould.FluxLaw
     origin: str
     notices: tuple[Notice, ...]
     sources: tuple[str, ...]
+    normal: mould.FluxLaw | None = None
 
 
 def mould_law(case: Case, steel: Steel) -> MouldLaw:
@@ -92,73 +116,108 @@ def mould_law(case: Case, steel: Steel) -> MouldLaw:
             used.append("savage_pritchard_1954")
     law = law.scaled(given.heat_flux_factor)
     notices += mould.law_notices(law, now)
-    return MouldLaw(law, origin, tuple(notices), tuple(used))
+    expected, normal = given.expected_mean_heat_flux_MW_per_m2, None
+    if expected is not None:
+        normal = mould.law_from_mean(expected * MW, _dwell_measured(case), given.lubricant)
+    return MouldLaw(law, origin, tuple(notices), tuple(used), normal)
 
 
-def mould_faces(law: mould.FluxLaw, end: float) -> list[Face]:
+def laws_beside(laws: Sequence[mould.FluxLaw]) -> mould.FluxLaw:
+    """Put laws of one kind side by side.
+
+    Parameters
+    ----------
+    laws : sequence of FluxLaw
+        One for each strand.
+
+    Returns
+    -------
+    FluxLaw
+        With arrays of shape (strand,) for the numbers in which they differ.
+    """
+    names = ("a", "b", "c", "floor", "cap")
+    return replace(laws[0], **{name: numbers_beside([getattr(law, name) for law in laws]) for name in names})
+
+
+def mould_faces(law: mould.FluxLaw, end: float | np.ndarray) -> list[Face]:
     """Give the law its stretches: one, or two with the border where its clip sets in.
 
     Parameters
     ----------
     law : FluxLaw
         What acts.
-    end : float
+    end : float or ndarray, shape (strand,)
         Age at mould exit [s].
 
     Returns
     -------
     list of Face
     """
-    ends = [t for t in law.kinks() if 0 < t < end] + [end]
+    ends = [law.kink, end] if same((law.kink > 0) & (law.kink < end)) else [end]
     if law.kind == "root":
         span = (law.floor, np.inf)
         return [
             Face(t, flux=law.a, flux_times_sqrt_time=-law.b, flux_range=span, mechanism="mould") for t in ends
         ]
-    span = (-np.inf, law.cap)
-    return [Face(t, flux_over_sqrt_time=law.c, flux_range=span, mechanism="mould") for t in ends]
+    under = (-np.inf, law.cap)
+    return [Face(t, flux_over_sqrt_time=law.c, flux_range=under, mechanism="mould") for t in ends]
 
 
-def mould_result(case: Case, found: MouldLaw, dwell: float) -> MouldResult:
+def mould_result(case: Case, found: MouldLaw, dwell: float | np.ndarray) -> MouldResult:
     """Put the mould into numbers that a shift compares with its panel.
 
     Parameters
     ----------
     case : Case
-        A checked case.
+        A checked case, or cases side by side.
     found : MouldLaw
         Its law.
-    dwell : float
+    dwell : float or ndarray, shape (strand,)
         Time in the mould [s].
 
     Returns
     -------
     MouldResult
-        Without what follows from the march.
+        Without what follows from the march, and without the words of the law; of strands side by side with arrays of
+        shape (strand,) where they differ.
     """
-    law, mean = found.law, float(found.law.mean(dwell))
-    expected = case.mould.expected_mean_heat_flux_MW_per_m2
-    normal = math.nan
-    if expected is not None:
-        then = mould.law_from_mean(expected * MW, _dwell_measured(case), case.mould.lubricant)
-        normal = float(then.mean(dwell))
+    law, mean = found.law, found.law.mean(dwell)
     fluxes = _face_fluxes(case)
     if fluxes:
         scale = mean / (0.5 * (fluxes["loose"] + fluxes["fixed"]))
         fluxes = {face: flux * scale for face, flux in fluxes.items()}
-    made = MouldResult(
-        mean_flux=mean,
-        exit_flux=float(law.flux(dwell)),
-        origin=found.origin,
-        law=law.words(),
-        dwell=dwell,
-        working_length=case.working_length,
-        expected_mean_flux=normal,
-        face=tuple(fluxes),
-        face_flux=np.array([*fluxes.values()]),
-    )
+    made: dict[str, Any] = {
+        "mean_flux": mean,
+        "exit_flux": law.flux(dwell),
+        "origin": found.origin,
+        "law": "",
+        "dwell": dwell,
+        "working_length": case.working_length,
+        "expected_mean_flux": math.nan if found.normal is None else found.normal.mean(dwell),
+        "face": tuple(fluxes),
+        "face_flux": np.stack([*fluxes.values()], axis=-1) if fluxes else np.empty(0),
+    }
     hottest = load_data("mould.toml")["copper"]["hottest"]
-    return _with_oscillation(case, _with_water(case, made, float(law.flux(hottest / case.speed))))
+    made |= _of_water(case, mean, fluxes, law.flux(hottest / case.speed))
+    return MouldResult(**made, **_of_oscillation(case))
+
+
+def of_mould(made: MouldResult, change: Callable[[Any, int], Any]) -> MouldResult:
+    """Change the numbers of a mould, or of moulds side by side.
+
+    Parameters
+    ----------
+    made : MouldResult
+        The mould so far.
+    change : callable
+        Called with each number and the axes that it has in one mould.
+
+    Returns
+    -------
+    MouldResult
+    """
+    own = {name: change(getattr(made, name), 0) for name in _NUMBERS}
+    return replace(made, **own, face_flux=change(made.face_flux, 1))
 
 
 def with_taper(
@@ -217,10 +276,10 @@ def _around(case: Case) -> float:
 def _panel_flux(case: Case, rise: float) -> float:
     flow = float(case.mould.water_flow_L_per_min or 0.0) * L_PER_MIN
     area = _around(case) * case.working_length
-    return mould.mean_flux_from_water(flow, rise, area, case.mould.water_inlet_C)
+    return float(_measured(flow, rise, area, case.mould.water_inlet_C))
 
 
-def _panel_faces(case: Case) -> dict[str, tuple[float, float, float]]:
+def _panel_faces(case: Case) -> dict[str, tuple[Number, Number, float]]:
     """Return flow [m3 s-1], rise [K] and area [m2] of each face of a panel that shows them apart."""
     flows, rises = case.mould.face_water_flow_L_per_min, case.mould.face_water_rise_K
     if flows is None or rises is None:
@@ -233,39 +292,39 @@ def _panel_faces(case: Case) -> dict[str, tuple[float, float, float]]:
     return found
 
 
-def _face_fluxes(case: Case) -> dict[str, float]:
+def _face_fluxes(case: Case) -> dict[str, np.ndarray]:
     """Return the mean flux of each face of the panel, as measured [W m-2]."""
     inlet = case.mould.water_inlet_C
     return {face: mould.mean_flux_from_water(*row, inlet) for face, row in _panel_faces(case).items()}
 
 
-def _with_water(case: Case, made: MouldResult, peak: float) -> MouldResult:
-    """Add what the water does: its rise at this flux, its velocity, and the copper's hot face."""
+def _of_water(
+    case: Case, mean: np.ndarray, fluxes: Mapping[str, np.ndarray], peak: np.ndarray
+) -> dict[str, Any]:
+    """Return what the water does: its rise at this flux, its velocity, and the copper's hot face."""
     given, faces = case.mould, _panel_faces(case)
     if faces:
         flow = sum(row[0] for row in faces.values())
-        heat = sum(q * row[2] for q, row in zip(made.face_flux, faces.values(), strict=True))
+        heat = sum(fluxes[face] * row[2] for face, row in faces.items())
     elif given.water_flow_L_per_min is not None:
         flow = given.water_flow_L_per_min * L_PER_MIN
-        heat = made.mean_flux * _around(case) * made.working_length
+        heat = mean * _around(case) * case.working_length
     else:
-        return made
+        return {}
     rise = mould.water_rise(heat, 1.0, flow, given.water_inlet_C)
-    made = replace(made, water_rise=rise)
     slot = _slot_area(case)
-    if math.isnan(slot):
-        return made
+    if same(np.isnan(slot)):
+        return {"water_rise": rise}
     velocity = mould.slot_velocity(flow, slot)
-    made = replace(made, water_velocity=velocity)
+    found = {"water_rise": rise, "water_velocity": velocity}
     if given.copper_wall_mm is None or given.water_gap_mm is None:
-        return made
+        return found
     outlet = given.water_inlet_C + rise
     film = mould.water_film_coefficient(velocity, 2 * given.water_gap_mm * MM, outlet)
-    face = float(mould.copper_hot_face(peak, given.copper_wall_mm * MM, film, outlet))
-    return replace(made, copper_hot_face=face)
+    return found | {"copper_hot_face": mould.copper_hot_face(peak, given.copper_wall_mm * MM, film, outlet)}
 
 
-def _slot_area(case: Case) -> float:
+def _slot_area(case: Case) -> Number:
     """Return the cross-section that the mould water passes [m2]; NaN when it is not known."""
     given = case.mould
     if given.water_slot_mm2 is not None:
@@ -281,15 +340,15 @@ def _slot_area(case: Case) -> float:
     return slot * math.pi / 4 if case.section.shape == "round" else slot
 
 
-def _with_oscillation(case: Case, made: MouldResult) -> MouldResult:
+def _of_oscillation(case: Case) -> dict[str, Any]:
+    """Return the numbers of the oscillation, where it is given."""
     given = case.mould
     if given.oscillation_cycles_per_min is None or given.oscillation_stroke_mm is None:
-        return made
+        return {}
     frequency, stroke = given.oscillation_cycles_per_min / MINUTE, given.oscillation_stroke_mm * MM
-    return replace(
-        made,
-        negative_strip_time=float(mould.negative_strip_time(case.speed, frequency, stroke)),
-        negative_strip_ratio=float(mould.negative_strip_ratio(case.speed, frequency, stroke)),
-        mould_speed_ratio=float(mould.mould_speed_ratio(case.speed, frequency, stroke)),
-        mark_pitch=float(mould.mark_pitch(case.speed, frequency)),
-    )
+    return {
+        "negative_strip_time": mould.negative_strip_time(case.speed, frequency, stroke),
+        "negative_strip_ratio": mould.negative_strip_ratio(case.speed, frequency, stroke),
+        "mould_speed_ratio": mould.mould_speed_ratio(case.speed, frequency, stroke),
+        "mark_pitch": mould.mark_pitch(case.speed, frequency),
+    }

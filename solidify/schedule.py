@@ -7,7 +7,9 @@ rows.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -55,12 +57,16 @@ MECHANISM_SLOT = {"mould": 0, "prescribed": 5}
 _TIME_POINTS = 4097
 _SURFACE_POINTS = 801
 
+Number = float | np.ndarray
 Curve = tuple[np.ndarray, np.ndarray]
 
 
 @dataclass(frozen=True)
 class Face:
     """What acts on one face until the age `end`.
+
+    Of strands side by side each number may be an array of shape (strand,), and the values of a curve may have the shape
+    (strand, point).
 
     Parameters
     ----------
@@ -97,35 +103,49 @@ class Face:
         no temperature is fixed in either.
     """
 
-    end: float
-    flux: float | Callable[[np.ndarray], np.ndarray] | None = None
-    flux_times_sqrt_time: float = 0.0
-    flux_over_sqrt_time: float = 0.0
-    flux_range: tuple[float, float] = (-np.inf, np.inf)
+    end: Number
+    flux: Number | Callable[[np.ndarray], np.ndarray] | None = None
+    flux_times_sqrt_time: Number = 0.0
+    flux_over_sqrt_time: Number = 0.0
+    flux_range: tuple[Number, Number] = (-np.inf, np.inf)
     mechanism: str = "prescribed"
-    temperature: float | Callable[[np.ndarray], np.ndarray] | None = None
-    htc: float | Curve = 0.0
-    water_temperature: float = 25.0
-    emissivity: float | Curve = 0.0
-    ambient_temperature: float = 25.0
-    convection: float = 0.0
-    roll_htc: float | Curve = 0.0
-    roll_share: float = 0.0
+    temperature: Number | Callable[[np.ndarray], np.ndarray] | None = None
+    htc: Number | Curve = 0.0
+    water_temperature: Number = 25.0
+    emissivity: Number | Curve = 0.0
+    ambient_temperature: Number = 25.0
+    convection: Number = 0.0
+    roll_htc: Number | Curve = 0.0
+    roll_share: Number = 0.0
     becomes: Face | None = None
+
+    def of(self, strand: int) -> Face:
+        """Return the face of one of the strands side by side."""
+
+        def own(value: Any) -> Any:
+            if isinstance(value, np.ndarray) and value.ndim:
+                return float(value[strand])
+            if isinstance(value, tuple) and isinstance(value[1], np.ndarray) and value[1].ndim > 1:
+                return value[0], value[1][strand]
+            return value
+
+        every = {f.name: own(getattr(self, f.name)) for f in fields(self)}
+        every["flux_range"] = tuple(map(own, self.flux_range))
+        return Face(**every | {"becomes": self.becomes and self.becomes.of(strand)})
 
 
 @dataclass(frozen=True)
 class Schedule:
-    """Surface laws of both faces, section by section, as the march reads them.
+    """Surface laws of both faces of strands laid out alike, section by section, as the march reads them.
 
     Parameters
     ----------
-    ends : ndarray, shape (section,)
+    ends : ndarray, shape (strand, section)
         Age at which each section ends [s], increasing.
-    laws : ndarray, shape (section, 2, 2, law)
+    laws : ndarray, shape (strand, section, 2, 2, law)
         Columns as in `LAW`; face 0 at depth 0, face 1 at the last node; what acts, and what it turns into.
     surface_rows : ndarray, shape (row, point)
-        Curves over surface temperature, uniform.
+        Curves over surface temperature, uniform; strands may share them.
     surface_starts, surface_inverses : ndarray, shape (row,)
         First temperature [degC] and points per kelvin of each row.
     time_rows, time_starts, time_inverses : ndarray
@@ -145,62 +165,89 @@ class Schedule:
 @dataclass
 class _Rows:
     points: int
-    rows: list[np.ndarray] = field(default_factory=list)
+    blocks: list[np.ndarray] = field(default_factory=list)
     starts: list[float] = field(default_factory=list)
     inverses: list[float] = field(default_factory=list)
+    known: dict[tuple[float, float, bytes], Number] = field(default_factory=dict)
 
-    def add(self, start: float, end: float, values: np.ndarray) -> float:
-        self.rows.append(np.asarray(values, dtype=float))
-        self.starts.append(start)
-        self.inverses.append((self.points - 1) / (end - start))
-        return float(len(self.rows) - 1)
+    def add(self, start: float, end: float, values: np.ndarray) -> Number:
+        """Take in a row, or one for each strand, and return its number."""
+        block = np.atleast_2d(values)
+        first, count = len(self.starts), len(block)
+        self.blocks.append(block)
+        self.starts += [start] * count
+        self.inverses += [(self.points - 1) / (end - start)] * count
+        return float(first) if values.ndim == 1 else np.arange(first, first + count, dtype=float)
+
+    def once(self, start: float, end: float, values: np.ndarray) -> Number:
+        """Take in a row unless it is there already, and return its number."""
+        key = (start, end, values.tobytes())
+        if key not in self.known:
+            self.known[key] = self.add(start, end, values)
+        return self.known[key]
 
     def arrays(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        if not self.rows:
+        if not self.blocks:
             return np.zeros((1, 2)), np.zeros(1), np.ones(1)
-        return np.array(self.rows), np.array(self.starts), np.array(self.inverses)
+        return np.concatenate(self.blocks), np.array(self.starts), np.array(self.inverses)
 
 
-def _curve(value: float | Curve, rows: _Rows) -> tuple[float, float]:
+@lru_cache(maxsize=16)
+def _even(start: float, end: float, points: int) -> np.ndarray:
+    return np.linspace(start, end, points)
+
+
+def _curve(value: Number | Curve, rows: _Rows) -> tuple[Number, Number]:
     """Return factor and row of a coefficient that may depend on surface temperature."""
     if not isinstance(value, tuple):
-        return float(value), -1.0
+        return value, -1.0
     t, v = (np.asarray(a, dtype=float) for a in value)
-    return 1.0, rows.add(t[0], t[-1], np.interp(np.linspace(t[0], t[-1], rows.points), t, v))
+    start, end = float(t[0]), float(t[-1])
+    even = _even(start, end, rows.points)
+    if t.shape != even.shape or (t != even).any():
+        v = np.apply_along_axis(lambda own: np.interp(even, t, own), -1, v)
+    return 1.0, rows.add(start, end, v) if v.ndim > 1 else rows.once(start, end, v)
 
 
-def _rows(face: Face, begin: float, end: float, surface: _Rows, time: _Rows) -> list[list[float]]:
+Law = dict[str, Number]
+"""What differs from `_NOTHING` in a row of surface laws, of one strand or of each."""
+
+
+def _rows(
+    face: Face, begin: np.ndarray, cut: np.ndarray, end: np.ndarray, surface: _Rows, time: _Rows
+) -> list[Law]:
     """Return what acts and what it turns into until the age `end`, be the face cut off before or not."""
-    first = _row(face, begin, surface, time)
+    first = _row(face, begin, cut, surface, time)
     if face.becomes is None:
-        return [first, [*_NOTHING.values()]]
+        return [first]
     if face.temperature is not None or face.becomes.temperature is not None:
         raise ValueError("schedule: a fixed temperature does not become another law, nor a law one")
-    first[LAW["turn_start"]], first[LAW["turn_rate"]] = begin, 1.0 / (end - begin)
-    return [first, _row(replace(face.becomes, end=face.end), begin, surface, time)]
+    first |= {"turn_start": begin, "turn_rate": 1.0 / (end - begin)}
+    return [first, _row(face.becomes, begin, cut, surface, time)]
 
 
-def _row(face: Face, begin: float, surface: _Rows, time: _Rows) -> list[float]:
-    law = dict(_NOTHING)
+def _row(face: Face, begin: np.ndarray, end: np.ndarray, surface: _Rows, time: _Rows) -> Law:
+    law: Law = {"slot": MECHANISM_SLOT[face.mechanism]}
     law["lowest"], law["highest"] = face.flux_range
-    law["slot"] = MECHANISM_SLOT[face.mechanism]
     prescribed = face.temperature if face.temperature is not None else face.flux
-    law["fixed"] = float(face.temperature is not None)
     if callable(prescribed):
-        age = np.linspace(begin, face.end, _TIME_POINTS)
-        law["time_row"] = time.add(begin, face.end, prescribed(age))
+        (first,), (last,) = begin, end
+        age = np.linspace(first, last, _TIME_POINTS)
+        values = np.asarray(prescribed(age), dtype=float)
+        law["time_row"] = time.add(float(first), float(last), values)
     elif prescribed is not None:
-        law["constant"] = float(prescribed)
-    if face.temperature is None:
-        law["root"], law["inverse"] = face.flux_times_sqrt_time, face.flux_over_sqrt_time
-        law["htc"], law["htc_row"] = _curve(face.htc, surface)
-        law["water_temperature"] = face.water_temperature
-        law["emissivity"], law["emissivity_row"] = _curve(face.emissivity, surface)
-        law["ambient_temperature"] = face.ambient_temperature
-        law["convection"] = face.convection
-        law["roll_htc"], law["roll_row"] = _curve(face.roll_htc, surface)
-        law["roll_share"] = face.roll_share
-    return [*law.values()]
+        law["constant"] = prescribed
+    if face.temperature is not None:
+        return law | {"fixed": 1.0}
+    law["root"], law["inverse"] = face.flux_times_sqrt_time, face.flux_over_sqrt_time
+    law["htc"], law["htc_row"] = _curve(face.htc, surface)
+    law["water_temperature"] = face.water_temperature
+    law["emissivity"], law["emissivity_row"] = _curve(face.emissivity, surface)
+    law["ambient_temperature"] = face.ambient_temperature
+    law["convection"] = face.convection
+    law["roll_htc"], law["roll_row"] = _curve(face.roll_htc, surface)
+    law["roll_share"] = face.roll_share
+    return law
 
 
 def schedule(
@@ -209,6 +256,7 @@ def schedule(
     *,
     start: float = 0.0,
     end: float | None = None,
+    strands: int = 1,
 ) -> Schedule:
     """Lay the stretches of both faces side by side.
 
@@ -221,6 +269,8 @@ def schedule(
         Age at which the march begins [s].
     end : float, optional
         Cut everything off at this age [s].
+    strands : int
+        How many the numbers of the faces are for.
 
     Returns
     -------
@@ -236,19 +286,30 @@ def schedule(
     for faces in (outer, inner):
         if faces is None:
             continue
-        cut = [replace(f, end=min(f.end, end)) if end is not None else f for f in faces]
-        last = next(i for i, f in enumerate(cut) if f.end >= cut[-1].end)
-        cut = cut[: last + 1]
-        begins = [start, *(f.end for f in cut[:-1])]
-        if any(f.end <= b for f, b in zip(cut, begins, strict=True) if f.end > start or f is cut[-1]):
+        whole = np.empty((strands, len(faces)))
+        for i, face in enumerate(faces):
+            whole[:, i] = face.end
+        cut = whole if end is None else np.minimum(whole, end)
+        cut = cut[:, : int((cut >= cut[:, -1:]).all(axis=0).argmax()) + 1]
+        begins = np.concatenate([np.full((strands, 1), start), cut[:, :-1]], axis=1)
+        wrong = (cut <= begins) & (cut > start)
+        if wrong.any() or (cut[:, -1] <= begins[:, -1]).any():
             raise ValueError("schedule: each stretch must end after it begins")
-        whole = [f.end for f in faces]
-        rows = [_rows(f, b, e, surface, time) for f, b, e in zip(cut, begins, whole, strict=False)]
-        columns.append(([f.end for f in cut], rows))
-    ends = np.array(sorted({end for face_ends, _ in columns for end in face_ends}))
-    if any(c[0][-1] != ends[-1] for c in columns):
+        rows = [
+            _rows(faces[i], begins[:, i], cut[:, i], whole[:, i], surface, time) for i in range(cut.shape[1])
+        ]
+        columns.append((cut, rows))
+    joined = np.concatenate([cut for cut, _ in columns], axis=1)
+    ends = joined[:, np.unique(joined[0], return_index=True)[1]]
+    if any((cut[:, -1] != ends[:, -1]).any() for cut, _ in columns):
         raise ValueError("schedule: both faces must end together")
-    laws = np.tile([*_NOTHING.values()], (len(ends), 2, 2, 1))
-    for side, (face_ends, rows) in enumerate(columns):
-        laws[:, side] = np.array(rows)[np.searchsorted(face_ends, ends)]
+    laws = np.empty((*ends.shape, 2, 2, len(LAW)))
+    laws[:] = [*_NOTHING.values()]
+    for side, (cut, rows) in enumerate(columns):
+        if (ends[:, ends[0].searchsorted(cut[0])] != cut).any():
+            raise ValueError("schedule: the strands must be alike in the order of their ends")
+        for section, acting in enumerate(cut[0].searchsorted(ends[0])):
+            for turn, law in enumerate(rows[acting]):
+                for name, value in law.items():
+                    laws[:, section, side, turn, LAW[name]] = value
     return Schedule(ends, laws, *surface.arrays(), *time.arrays())

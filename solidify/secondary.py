@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 
 from solidify import spray, surface
+from solidify.alike import Number, plain, row, same
 from solidify.case import Case
 from solidify.case.model import Cooling, Nozzles, WaterTable, Zone
 from solidify.errors import Notice
@@ -29,9 +30,15 @@ _LITRE = L_PER_MIN * 1e3 * WATER_LITRE_KG
 """One litre per minute as the trade counts it [kg s-1]."""
 
 
+Notices = tuple[tuple[Notice, ...], ...]
+"""Of each strand; a single entry is for all side by side."""
+
+
 @dataclass(frozen=True)
 class Stretch:
     """One stretch of the strand and what was made of its keys.
+
+    Of strands side by side the numbers, but for `start` and `end`, have a leading strand axis where they differ.
 
     Parameters
     ----------
@@ -71,6 +78,21 @@ class Stretch:
     faces: str = ""
     wetted_share: float = np.nan
 
+    RANKS: ClassVar[Mapping[str, int]] = {
+        "water_temperature": 0,
+        "ambient_temperature": 0,
+        "water": 0,
+        "area": 0,
+        "water_flux": 1,
+        "coefficient": 1,
+    }
+    """Numbers that strands side by side may differ in, and the axes each has in one strand."""
+
+    def each(self, change: Callable[[Any, int], Any]) -> Stretch:
+        """Change the numbers: `change` is called with each and the axes that it has in one strand."""
+        own = {name: change(getattr(self, name), rank) for name, rank in self.RANKS.items()}
+        return replace(self, **own)
+
 
 @dataclass(frozen=True)
 class ZoneCooling:
@@ -82,37 +104,37 @@ class ZoneCooling:
         What was made of its keys; of two equal sides one value.
     faces : tuple of Face
         What acts on the loose and on the fixed side; their `end` is the distance of the zone's end.
-    notices : tuple of Notice
-        What a reader should know.
+    notices : tuple of tuple of Notice
+        What a reader should know of each strand; a single entry is for all side by side.
     sources : tuple of str
         Bibliography keys of the relations used.
     """
 
     stretch: Stretch
     faces: tuple[Face, Face]
-    notices: tuple[Notice, ...] = ()
+    notices: Notices = ((),)
     sources: tuple[str, ...] = ()
 
     @property
     def unequal(self) -> bool:
         """Whether loose and fixed side differ."""
-        return len(self.stretch.water_flux) > 1
+        return self.stretch.water_flux.shape[-1] > 1
 
 
 def zone_cooling(
-    case: Case, zone: Zone, start: float, end: float, throughput: float, water: float = math.nan
+    case: Case, zone: Zone, start: float, end: float, throughput: Number, water: float = math.nan
 ) -> ZoneCooling:
     """Turn a zone into what acts on the loose and the fixed side.
 
     Parameters
     ----------
     case : Case
-        A checked case.
+        A checked case, or cases side by side.
     zone : Zone
         One of its zones.
     start, end : float
         From the meniscus [m].
-    throughput : float
+    throughput : float or ndarray, shape (strand,)
         Steel cast on one strand [kg s-1], for water by the kilogram.
     water : float
         Water of the zone on one strand in place of the case's [kg s-1], shared among the sides as there.
@@ -120,6 +142,11 @@ def zone_cooling(
     Returns
     -------
     ZoneCooling
+
+    Raises
+    ------
+    Unlike
+        If strands side by side are not wet on the same sides, or only some of them have equal sides.
     """
     cooling = case.cooling_in(zone)
     moving = bool(zone.tables()) or cooling.roll_contact_relation is not None
@@ -134,7 +161,10 @@ def zone_cooling(
         throughput if zone.water_L_per_kg is not None else math.nan,
         water,
     )
-    return _zone_cooling(zone, spot)
+    try:
+        return _zone_cooling(zone, spot)
+    except TypeError:  # arrays cannot be looked up
+        return _zone_cooling.__wrapped__(zone, spot)
 
 
 @dataclass(frozen=True)
@@ -147,8 +177,8 @@ class _Spot:
     start: float
     end: float
     inclination: float
-    speed_m_per_min: float
-    throughput: float
+    speed_m_per_min: Number
+    throughput: Number
     water: float
 
 
@@ -169,9 +199,8 @@ def _zone_cooling(zone: Zone, at: _Spot) -> ZoneCooling:
         wet = _with_run_off(zone, at, wet)
         loose = _losses(c, at.end, at.speed_m_per_min * M_PER_MIN, zone.roll_pitch_m, wet.htc[0])
         fixed = loose if wet.htc[1] is wet.htc[0] else replace(loose, htc=wet.htc[1])
-    sides = slice(1 if _alike(wet.flux) and _alike(wet.at_1000) else 2)
-    flux, at_1000 = np.array(wet.flux[sides]), np.array(wet.at_1000[sides])
-    flux.flags.writeable = at_1000.flags.writeable = False
+    sides = 1 if _alike(wet.flux) and _alike(wet.at_1000) else 2
+    flux, at_1000 = _stacked(*wet.flux[:sides]), _stacked(*wet.at_1000[:sides])
     outside = (c.water_temperature_C, c.ambient_temperature_C)
     stretch = Stretch(
         zone.name, "zone", at.start, at.end, *outside, water_flux=flux, coefficient=at_1000, **wet.shown
@@ -179,7 +208,7 @@ def _zone_cooling(zone: Zone, at: _Spot) -> ZoneCooling:
     return ZoneCooling(stretch, (loose, fixed), wet.notices, (*sources, *wet.sources))
 
 
-Coefficient = float | tuple[np.ndarray, np.ndarray]
+Coefficient = Number | tuple[np.ndarray, np.ndarray]
 """As `solidify.schedule.Face` takes it."""
 
 
@@ -188,16 +217,24 @@ class _Wet:
     """What water does to loose and fixed side: its coefficient for a face and at 1000 degC, and what is shown of it."""
 
     htc: tuple[Coefficient, Coefficient] = (0.0, 0.0)
-    at_1000: tuple[float, float] = (math.nan, math.nan)
-    flux: tuple[float, float] = (math.nan, math.nan)
+    at_1000: tuple[Number, Number] = (math.nan, math.nan)
+    flux: tuple[Number, Number] = (math.nan, math.nan)
     shown: Mapping[str, Any] = field(default_factory=dict)
-    notices: tuple[Notice, ...] = ()
+    notices: Notices = ((),)
     sources: tuple[str, ...] = ()
 
 
-def _alike(pair: tuple[float, float]) -> bool:
+def _stacked(*sides: Number) -> np.ndarray:
+    """Put the values of sides along a last axis."""
+    found = np.stack(np.broadcast_arrays(*sides), axis=-1)
+    found.flags.writeable = False
+    return found
+
+
+def _alike(pair: tuple[Number, Number]) -> bool:
     """Whether two sides are equal, or neither is known."""
-    return pair[0] == pair[1] or (math.isnan(pair[0]) and math.isnan(pair[1]))
+    first, second = pair
+    return first is second or same((first == second) | (np.isnan(first) & np.isnan(second)))
 
 
 def bare_strand(case: Case, start: float, end: float) -> ZoneCooling:
@@ -214,7 +251,10 @@ def bare_strand(case: Case, start: float, end: float) -> ZoneCooling:
     -------
     ZoneCooling
     """
-    return _bare_strand(case.cooling, start, end)
+    try:
+        return _bare_strand(case.cooling, start, end)
+    except TypeError:  # arrays cannot be looked up
+        return _bare_strand.__wrapped__(case.cooling, start, end)
 
 
 @lru_cache(maxsize=64)
@@ -226,22 +266,33 @@ def _bare_strand(c: Cooling, start: float, end: float) -> ZoneCooling:
     none.flags.writeable = False
     made = Stretch("after the last zone", "open", start, end, *outside, 0.0, 0.0, none, none)
     used = () if c.emissivity_relation is None else surface.sources_of(c.emissivity_relation)
-    return ZoneCooling(made, (face, face), (), used)
+    return ZoneCooling(made, (face, face), sources=used)
 
 
-def _losses(c: Cooling, end: float, speed: float, pitch: float | None, htc: Coefficient) -> Face:
+def _column(value: Number) -> Number:
+    """Stand the numbers of strands below one another, to meet the surface temperatures."""
+    return value[:, None] if isinstance(value, np.ndarray) else value
+
+
+def _given(value: Number | None) -> Number:
+    """Return a number, nothing where it is not given."""
+    return 0.0 if value is None else value
+
+
+def _losses(c: Cooling, end: float, speed: Number, pitch: float | None, htc: Coefficient) -> Face:
     """Return what a zone loses with the coefficient of its water."""
-    emissivity: Coefficient = (c.emissivity or 0.0) * c.view_factor
+    emissivity: Coefficient = _given(c.emissivity) * c.view_factor
     if c.emissivity_relation is not None:
-        emissivity = (_SURFACE, c.view_factor * surface.EMISSIVITIES[c.emissivity_relation](_SURFACE))
-    roll: Coefficient = c.roll_contact_W_per_m2K or 0.0
+        of_surface = surface.EMISSIVITIES[c.emissivity_relation](_SURFACE)
+        emissivity = (_SURFACE, _column(c.view_factor) * of_surface)
+    roll: Coefficient = _given(c.roll_contact_W_per_m2K)
     if c.roll_contact_relation is not None:
         assert c.roll_contact_angle_deg is not None
         assert c.roll_radius_mm is not None
         assert pitch is not None
         rolls = (c.roll_contact_angle_deg, c.roll_radius_mm * MM, pitch)
-        name, outside = c.roll_contact_relation, c.ambient_temperature_C
-        roll = (_SURFACE, surface.roll_coefficient(name, _SURFACE, outside, speed, *rolls))
+        name, outside = c.roll_contact_relation, _column(c.ambient_temperature_C)
+        roll = (_SURFACE, surface.roll_coefficient(name, _SURFACE, outside, _column(speed), *rolls))
     return Face(
         end,
         htc=htc,
@@ -250,7 +301,7 @@ def _losses(c: Cooling, end: float, speed: float, pitch: float | None, htc: Coef
         ambient_temperature=c.ambient_temperature_C,
         convection=c.natural_convection_W_per_m2K,
         roll_htc=roll,
-        roll_share=c.roll_contact_share or 0.0,
+        roll_share=_given(c.roll_contact_share),
     )
 
 
@@ -260,22 +311,24 @@ def _sprayed(zone: Zone, at: _Spot) -> _Wet:
     water, area, flux = _water(zone, at)
     where = f'zone "{zone.name}"'
     notices = _valve_notices(zone, water, where)
-    if not max(flux) > 0:
+    if not same(np.maximum(*flux) > 0):
         return _Wet(at_1000=(0.0, 0.0), flux=flux, shown={"water": water}, notices=notices)
     relation = spray.relation(c.spray_relation)
     sprays = _nozzle_share(zone, at)
     share = c.wetted_share if sprays is None else sprays
     outside = (c.water_temperature_C, share or 1.0, c.drop_velocity_m_per_s)
-    htc: dict[float, Coefficient] = {}
-    at_1000: dict[float, float] = {}
-    for w in dict.fromkeys(flux):
-        h = zone.spray_factor * _spray_curve(relation.name, w, *outside)
-        htc[w] = (_SURFACE, h) if len(h) > 1 else float(h[0])
-        at_1000[w] = float(h[_AT_1000 if len(h) > 1 else 0])
+    sides = flux[:1] if _alike(flux) else flux
+    found = [_spray_coefficient(relation, w, zone.spray_factor, *outside) for w in sides]
+    (loose, loose_1000), (fixed, fixed_1000) = found[0], found[-1]
     told = None if sprays is not None and relation.expects == "zone mean" else share
-    said = spray.range_notices(
-        relation, flux, wetted_share=told, drop_velocity=c.drop_velocity_m_per_s, where=where
-    )
+
+    def said(strand: int) -> tuple[Notice, ...]:
+        own = [row(w, strand) for w in flux]
+        drops = c.drop_velocity_m_per_s
+        return spray.range_notices(relation, own, wetted_share=told, drop_velocity=drops, where=where)
+
+    footprint = [w / (told or 1.0) if relation.expects == "footprint" else w for w in flux]
+    outside_range = relation.outside_water_flux(footprint[0]) | relation.outside_water_flux(footprint[1])
     shown = {
         "water": water,
         "area": area,
@@ -283,30 +336,75 @@ def _sprayed(zone: Zone, at: _Spot) -> _Wet:
         "faces": str(zone.sprayed_faces),
         "wetted_share": math.nan if share is None else share,
     }
-    loose, fixed = flux
     return _Wet(
-        (htc[loose], htc[fixed]),
-        (at_1000[loose], at_1000[fixed]),
+        (loose, fixed),
+        (loose_1000, fixed_1000),
         flux,
         shown,
-        (*notices, *said),
+        told_together(notices, _said_of(outside_range, said)),
         (relation.source,),
     )
 
 
+def _spray_coefficient(
+    relation: spray.SprayRelation,
+    water: Number,
+    factor: Number,
+    temperature: Number,
+    share: float,
+    drops: float | None,
+) -> tuple[Coefficient, Number]:
+    """Coefficient of a spray as a face takes it, and at a surface of 1000 degC [W m-2 K-1]."""
+    vary = isinstance(water, np.ndarray) or isinstance(temperature, np.ndarray)
+    make: Callable[..., np.ndarray] = _spray_curve.__wrapped__ if vary else _spray_curve
+    h = _column(factor) * make(relation.name, water, temperature, share, drops)
+    if h.shape[-1] > 1:
+        return (_SURFACE, h), plain(h[..., _AT_1000])
+    return plain(h[..., 0]), plain(h[..., 0])
+
+
 @lru_cache(maxsize=1024)
 def _spray_curve(
-    name: str, water: float, temperature: float, share: float, drops: float | None
+    name: str, water: Number, temperature: Number, share: float, drops: float | None
 ) -> np.ndarray:
     """Coefficient of a spray over `_SURFACE` [W m-2 K-1]; one value where all are equal. Many strands share it."""
-    varies = spray.relation(name).depends_on_surface_temperature and water > 0
+    varies = spray.relation(name).depends_on_surface_temperature and same(water > 0)
     on = _SURFACE if varies else _SURFACE[:1]
-    values = spray.heat_transfer(name, water, on, temperature, wetted_share=share, drop_velocity=drops)
+    given = (_column(water), on, _column(temperature))
+    values = spray.heat_transfer(name, *given, wetted_share=share, drop_velocity=drops)
     values.flags.writeable = False
     return values
 
 
-def _water(zone: Zone, at: _Spot) -> tuple[float, float, tuple[float, float]]:
+def told_together(*notices: Notices) -> Notices:
+    """Put notices of the same strands behind one another.
+
+    Parameters
+    ----------
+    *notices : tuple of tuple of Notice
+        Each of every strand, or with a single entry for all.
+
+    Returns
+    -------
+    tuple of tuple of Notice
+        With a single entry where all had.
+    """
+    if all(len(each) == 1 for each in notices):
+        return (sum((each[0] for each in notices), ()),)
+    count = max(map(len, notices))
+    full = [each if len(each) > 1 else each * count for each in notices]
+    return tuple([sum(own, ()) for own in zip(*full, strict=True)])
+
+
+def _said_of(own: np.ndarray, say: Callable[[int], tuple[Notice, ...]]) -> Notices:
+    """Return what is said of each strand: of some that have something of their own, and the same of all others."""
+    if own.ndim == 0 or len(own) == 1 or not own.any():
+        return (say(0),)
+    others = () if own.all() else say(int(own.argmin()))
+    return tuple([say(strand) if own[strand] else others for strand in range(len(own))])
+
+
+def _water(zone: Zone, at: _Spot) -> tuple[Number, float, tuple[Number, Number]]:
     """Water of a zone on one strand [kg/s], its sprayed area [m2], and the zone mean on loose and fixed side."""
     length = at.end - at.start
     if at.shape == "round":
@@ -319,7 +417,8 @@ def _water(zone: Zone, at: _Spot) -> tuple[float, float, tuple[float, float]]:
         total, flux = sum(sides.values()), (sides["loose"] / wide, sides["fixed"] / wide)
     else:
         total = _total(zone, area, at.speed_m_per_min, at.throughput)
-        flux = (total / area, total / area)
+        mean = total / area
+        flux = (mean, mean)
     if math.isnan(at.water):
         return total, area, flux
     if total > 0:
@@ -327,7 +426,7 @@ def _water(zone: Zone, at: _Spot) -> tuple[float, float, tuple[float, float]]:
     return at.water, area, (at.water / area, at.water / area)
 
 
-def _total(zone: Zone, area: float, speed: float, throughput: float) -> float:
+def _total(zone: Zone, area: float, speed: Number, throughput: Number) -> Number:
     """Return all water of a zone on one strand [kg/s]; `area` is what is sprayed [m2]."""
     if zone.water_flux_L_per_m2s is not None:
         return zone.water_flux_L_per_m2s * WATER_LITRE_KG * area
@@ -338,9 +437,9 @@ def _total(zone: Zone, area: float, speed: float, throughput: float) -> float:
     if zone.water_L_per_kg is not None:
         return zone.water_L_per_kg * WATER_LITRE_KG * throughput
     if zone.nozzles is not None:
-        flow = float(_nozzle(zone.nozzles).flow_at(zone.nozzles.pressure_bar))
+        flow = plain(_nozzle(zone.nozzles).flow_at(zone.nozzles.pressure_bar))
         return zone.nozzles.count * flow * 1e3 * WATER_LITRE_KG
-    return float(zone.water_L_per_min or 0.0) * _LITRE
+    return _given(zone.water_L_per_min) * _LITRE
 
 
 def side_water(case: Case, zone: Zone, throughput: float) -> dict[str, float]:
@@ -361,10 +460,11 @@ def side_water(case: Case, zone: Zone, throughput: float) -> dict[str, float]:
         ``"loose"``, ``"fixed"`` and, where it has water of its own, ``"narrow"`` (both narrow faces together)
         [kg s-1]; empty where the case does not tell the sides apart.
     """
-    return _by_side(zone, case.casting.speed_m_per_min, throughput)
+    found = _by_side(zone, case.casting.speed_m_per_min, throughput)
+    return {name: float(water) for name, water in found.items()}
 
 
-def _by_side(zone: Zone, speed: float, throughput: float) -> dict[str, float]:
+def _by_side(zone: Zone, speed: Number, throughput: Number) -> dict[str, Number]:
     """As `side_water`, with the speed [m/min]."""
     if not zone.by_side:
         return {}
@@ -378,15 +478,15 @@ def _by_side(zone: Zone, speed: float, throughput: float) -> dict[str, float]:
         return {
             name: _at_speed(getattr(zone, f"water_{name}_at_speed") or (), speed) * _LITRE for name in names
         }
-    return {name: (getattr(zone, f"water_{name}_L_per_min") or 0.0) * _LITRE for name in names}
+    return {name: _given(getattr(zone, f"water_{name}_L_per_min")) * _LITRE for name in names}
 
 
-def _at_speed(table: WaterTable, speed: float) -> float:
+def _at_speed(table: WaterTable, speed: Number) -> Number:
     """Read a table of water at a speed [m/min] [L/min]; nothing from an empty one."""
     if not table:
         return 0.0
     speeds, waters = np.array(table).T
-    return float(np.interp(speed, speeds, waters))
+    return plain(np.interp(speed, speeds, waters))
 
 
 def _sprayed_width(zone: Zone) -> float:
@@ -410,15 +510,23 @@ def _nozzle_share(zone: Zone, at: _Spot) -> float | None:
     return spray.wetted_share(_nozzle(given), given.stand_off_mm * MM, pitch, around, across)
 
 
-def _valve_notices(zone: Zone, water: float, where: str) -> tuple[Notice, ...]:
+def _valve_notices(zone: Zone, water: Number, where: str) -> Notices:
     """Say where the water of a zone is more or less than its valve can give."""
     litres = water / _LITRE
     low, high = zone.water_min_L_per_min, zone.water_max_L_per_min
-    if low is not None and 0 < litres < low * (1 - 1e-9):
-        return (Notice(f"{litres:.0f} L/min is below the {low:g} L/min that its valve can hold", where),)
-    if high is not None and litres > high * (1 + 1e-9):
-        return (Notice(f"{litres:.0f} L/min is above the {high:g} L/min that its valve gives", where),)
-    return ()
+    scarce = np.asarray((litres > 0) & (litres < (low or 0.0) * (1 - 1e-9)))
+    plenty = np.asarray(litres > (math.inf if high is None else high) * (1 + 1e-9))
+
+    def said(strand: int) -> tuple[Notice, ...]:
+        if row(scarce, strand):
+            text = f"{row(litres, strand):.0f} L/min is below the {low:g} L/min that its valve can hold"
+        elif row(plenty, strand):
+            text = f"{row(litres, strand):.0f} L/min is above the {high:g} L/min that its valve gives"
+        else:
+            return ()
+        return (Notice(text, where),)
+
+    return _said_of(scarce | plenty, said)
 
 
 def _with_run_off(zone: Zone, at: _Spot, wet: _Wet) -> _Wet:
@@ -431,7 +539,7 @@ def _with_run_off(zone: Zone, at: _Spot, wet: _Wet) -> _Wet:
     notices = wet.notices
     if not surface.water_stands(at.inclination):
         text = "run_off_W_per_m2K stands where the strand is still steep and water runs off by itself"
-        notices = (*notices, Notice(text, f'zone "{zone.name}"'))
+        notices = told_together(notices, ((Notice(text, f'zone "{zone.name}"'),),))
     at_1000 = (wet.at_1000[0] + extra, wet.at_1000[1])
     return replace(wet, htc=(standing, fixed), at_1000=at_1000, notices=notices)
 

@@ -72,6 +72,76 @@ class Slice:
     step: float = 0.0
     tolerance: float = 1.0
 
+    def block(self) -> Slices:
+        """Return the slice as a block of one."""
+        return Slices(
+            (self.table,),
+            self.grid,
+            self.schedule,
+            np.asarray(self.initial, dtype=float)[None],
+            np.asarray(self.times, dtype=float)[None],
+            np.asarray(self.profile_times, dtype=float)[None],
+            self.fractions,
+            self.sides,
+            self.start,
+            self.step,
+            self.tolerance,
+        )
+
+
+@dataclass(frozen=True)
+class Slices:
+    """Slices of one shape side by side: everything with a leading slice axis.
+
+    Parameters
+    ----------
+    tables : tuple of SteelTable
+        The steel of each.
+    grid : Grid
+        Nodes and weights, of all.
+    schedule : Schedule
+        What acts on both faces of each.
+    initial : ndarray, shape (slice, n)
+        Potentials at the start [W m-1].
+    times : ndarray, shape (slice, nt)
+        Ages at which to sample [s].
+    profile_times : ndarray, shape (slice, np)
+        Ages at which to keep the whole section [s].
+    fractions, sides, start, step, tolerance
+        As in `Slice`, of all.
+    """
+
+    tables: tuple[SteelTable, ...]
+    grid: Grid
+    schedule: Schedule
+    initial: np.ndarray
+    times: np.ndarray
+    profile_times: np.ndarray
+    fractions: tuple[float, ...] = (0.3, 0.7, 1.0)
+    sides: int = 1
+    start: float = 0.0
+    step: float = 0.0
+    tolerance: float = 1.0
+
+    def __len__(self) -> int:
+        return len(self.tables)
+
+    def __getitem__(self, i: int) -> Slice:
+        plan = self.schedule
+        return Slice(
+            self.tables[i],
+            self.grid,
+            replace(plan, ends=plan.ends[i : i + 1], laws=plan.laws[i : i + 1]),
+            self.initial[i],
+            self.times[i],
+            self.profile_times[i],
+            self.fractions,
+            self.sides,
+            self.start,
+            self.step,
+            self.tolerance,
+        )
+
 
 @dataclass(frozen=True)
 class March:
@@ -152,31 +222,46 @@ def _gather_rows(
     return (np.concatenate(rows), np.concatenate(starts), np.concatenate(inverses)), begins
 
 
-def _laws(s: Slice, surface_begin: int, time_rows: np.ndarray, time_begin: int) -> np.ndarray:
-    """Laws of one slice with row numbers of the batch, fixed temperatures turned into potentials."""
-    laws = s.schedule.laws.copy()
+def _laws(block: Slices, surface_begin: int, time_rows: np.ndarray, time_begin: int) -> np.ndarray:
+    """Laws of a block with row numbers of the batch, fixed temperatures turned into potentials."""
+    laws = block.schedule.laws.copy()
     for column, begin in [*((name, surface_begin) for name in SURFACE_ROWS), ("time_row", time_begin)]:
         c = laws[..., LAW[column]]
         c[c >= 0] += begin
-    held = laws[laws[..., LAW["fixed"]] > 0]  # a copy
-    if len(held):
-        curves = np.unique(held[:, LAW["time_row"]])
+    held = laws[..., LAW["fixed"]] > 0
+    for i in np.nonzero(held.any(axis=(1, 2, 3)))[0]:
+        table, own = block.tables[i], laws[i]
+        curves = np.unique(own[held[i]][:, LAW["time_row"]])
         for row in curves[curves >= 0].astype(int):
-            time_rows[row] = s.table.potential(time_rows[row])
-        single = (laws[..., LAW["fixed"]] > 0) & (laws[..., LAW["time_row"]] < 0)
-        laws[single, LAW["constant"]] = s.table.potential(laws[single, LAW["constant"]])
-    return laws
+            time_rows[row] = table.potential(time_rows[row])
+        single = held[i] & (own[..., LAW["time_row"]] < 0)
+        own[single, LAW["constant"]] = table.potential(own[single, LAW["constant"]])
+    return laws.reshape(-1, *laws.shape[2:])
+
+
+def _controls(block: Slices) -> np.ndarray:
+    """Return start, fixed step, tolerance, first step and most steps of each slice."""
+    scale, capacity = (np.array([getattr(t, name) for t in block.tables]) for name in ("scale", "capacity"))
+    found = np.empty((len(block), 5))
+    found[:, 0], found[:, 1] = block.start, block.step
+    found[:, 2] = _TOLERANCE * block.tolerance * scale
+    found[:, 3] = 2.0 * capacity * float(np.diff(block.grid.depth).min()) ** 2
+    found[:, 4] = MAX_STEPS
+    if block.step > 0:
+        needed = 2 * ((block.schedule.ends[:, -1] - block.start) / block.step).astype(int)
+        found[:, 4] = np.maximum(MAX_STEPS, needed)
+    return found
 
 
 def march_slices(
-    slices: Sequence[Slice], source: tuple[np.ndarray, float, float] | None = None
+    slices: Sequence[Slice | Slices], source: tuple[np.ndarray, float, float] | None = None
 ) -> list[March]:
     """March a batch of slices, each with its own steel, grid, schedule and samples.
 
     Parameters
     ----------
-    slices : sequence of Slice
-        The batch; results do not depend on what else is in it.
+    slices : sequence of Slice or Slices
+        The batch, single slices and blocks of them; results do not depend on what else is in it.
     source : tuple, optional
         Volumetric source (values of shape (k, n) [W m-3], first age [s], values per second), for a batch of
         one.
@@ -198,7 +283,7 @@ def march_slices(
 
 
 def marched_slices(
-    slices: Sequence[Slice], source: tuple[np.ndarray, float, float] | None = None
+    slices: Sequence[Slice | Slices], source: tuple[np.ndarray, float, float] | None = None
 ) -> list[March | MarchError]:
     """March a batch of slices of which some may fail.
 
@@ -210,55 +295,57 @@ def marched_slices(
     Returns
     -------
     list of March or MarchError
-        The error in the place of a slice that did not finish; it says why and when.
+        Of every slice, those of a block behind one another; the error in the place of a slice that did not
+        finish says why and when.
     """
-    tables: list[SteelTable] = []
-    table_of = np.zeros(len(slices), dtype=np.int64)
-    known: dict[int, int] = {}
-    for b, s in enumerate(slices):
-        if id(s.table) not in known:
-            known[id(s.table)] = len(tables)
-            tables.append(s.table)
-        table_of[b] = known[id(s.table)]
+    blocks = [s.block() if isinstance(s, Slice) else s for s in slices]
+    steels = [table for block in blocks for table in block.tables]
+    tables = [*{id(table): table for table in steels}.values()]
+    place = {id(table): i for i, table in enumerate(tables)}
+    table_of = np.array([place[id(table)] for table in steels], dtype=np.int64)
+    plans = [block.schedule for block in blocks]
     surface, surface_begins = _gather_rows(
-        [(s.schedule.surface_rows, s.schedule.surface_starts, s.schedule.surface_inverses) for s in slices]
+        [(p.surface_rows, p.surface_starts, p.surface_inverses) for p in plans]
     )
-    time, time_begins = _gather_rows(
-        [(s.schedule.time_rows, s.schedule.time_starts, s.schedule.time_inverses) for s in slices]
-    )
+    time, time_begins = _gather_rows([(p.time_rows, p.time_starts, p.time_inverses) for p in plans])
     laws = np.concatenate(
-        [_laws(s, a, time[0], b) for s, a, b in zip(slices, surface_begins, time_begins, strict=True)]
+        [_laws(block, a, time[0], b) for block, a, b in zip(blocks, surface_begins, time_begins, strict=True)]
     )
-    shared = {(table_of[b], s.fractions): s for b, s in enumerate(slices)}
-    read = {key: [s.table.level(f) for f in s.fractions] for key, s in shared.items()}
-    levels = np.array([read[table_of[b], s.fractions] for b, s in enumerate(slices)])
-    nodes = _offsets([s.grid.nodes for s in slices])
-    sections = _offsets([len(s.schedule.ends) for s in slices])
-    samples = _offsets([len(s.times) for s in slices])
-    profiles = _offsets([len(s.profile_times) for s in slices])
-    profile_start = _offsets([(len(s.profile_times) + 1) * s.grid.nodes for s in slices])
-    controls = np.zeros((len(slices), 5))
-    for b, s in enumerate(slices):
-        first = 2.0 * s.table.capacity * float(np.diff(s.grid.depth).min()) ** 2
-        most = MAX_STEPS if s.step <= 0 else max(MAX_STEPS, 2 * int((s.schedule.ends[-1] - s.start) / s.step))
-        controls[b] = s.start, s.step, _TOLERANCE * s.tolerance * s.table.scale, first, most
+    wanted = [block.fractions for block in blocks for _ in block.tables]
+    read = {
+        (i, f): [tables[i].level(each) for each in f]
+        for i, f in set(zip(table_of.tolist(), wanted, strict=True))
+    }
+    levels = np.array([read[key] for key in zip(table_of.tolist(), wanted, strict=True)])
+    grids = [block.grid for block in blocks for _ in block.tables]
+    times, profile_times = (
+        [own for block in blocks for own in getattr(block, name)] for name in ("times", "profile_times")
+    )
+    nodes = _offsets([grid.nodes for grid in grids])
+    sections = _offsets([p.ends.shape[1] for p in plans for _ in range(len(p.ends))])
+    samples, profiles = (_offsets(list(map(len, each))) for each in (times, profile_times))
+    profile_start = _offsets(
+        [(len(z) + 1) * grid.nodes for z, grid in zip(profile_times, grids, strict=True)]
+    )
+    sides = np.array([block.sides for block in blocks for _ in block.tables], dtype=np.int64)
     total, n_levels = int(samples[-1]), levels.shape[1]
     surface_out, flux_out, heat_out, solid_out = (np.full((2, total), np.nan) for _ in range(4))
     shell_out = np.full((2, n_levels, total), np.nan)
     centre_out = np.full((2, total), np.nan)
     profile_out = np.full(int(profile_start[-1]), np.nan)
     booked = np.zeros((int(sections[-1]), 2, kernels.N_MECHANISMS))
-    closure = np.full((len(slices), 2, n_levels), -1.0)
-    account = np.zeros((len(slices), 10))
+    count = len(steels)
+    closure = np.full((count, 2, n_levels), -1.0)
+    account = np.zeros((count, 10))
     values, source_start, source_inverse = source if source is not None else (_NO_SOURCE, 0.0, 1.0)
     kernels.march_batch(
-        np.array([0, len(slices)], dtype=np.int64),
+        np.array([0, count], dtype=np.int64),
         nodes,
-        np.concatenate([s.grid.depth for s in slices]),
-        np.concatenate([s.grid.conductance for s in slices]),
-        np.ascontiguousarray(np.concatenate([s.grid.weights for s in slices], axis=1)),
-        np.array([s.grid.curved for s in slices]),
-        np.array([s.grid.areas for s in slices]),
+        np.concatenate([grid.depth for grid in grids]),
+        np.concatenate([grid.conductance for grid in grids]),
+        np.ascontiguousarray(np.concatenate([grid.weights for grid in grids], axis=1)),
+        np.array([grid.curved for grid in grids]),
+        np.array([grid.areas for grid in grids]),
         table_of,
         _offsets([len(t.hot) for t in tables]),
         np.concatenate([t.hot for t in tables]),
@@ -267,19 +354,19 @@ def marched_slices(
         np.concatenate([t.locator for t in tables]),
         np.array([[t.first, t.inverse, *t.reach, 0.002 * t.steepest, *t.steep, *t.mushy] for t in tables]),
         sections,
-        np.concatenate([s.schedule.ends for s in slices]),
+        np.concatenate([p.ends.ravel() for p in plans]),
         laws,
         *surface,
         *time,
         values,
         float(source_start),
         float(source_inverse),
-        np.concatenate([np.asarray(s.initial, dtype=float) for s in slices]),
-        controls,
+        np.concatenate([block.initial.ravel() for block in blocks]),
+        np.concatenate([_controls(block) for block in blocks]),
         levels,
-        np.array([s.sides for s in slices], dtype=np.int64),
+        sides,
         samples,
-        np.concatenate([np.asarray(s.times, dtype=float) for s in slices]),
+        np.concatenate(times),
         surface_out,
         flux_out,
         heat_out,
@@ -287,44 +374,44 @@ def marched_slices(
         solid_out,
         centre_out,
         profiles,
-        np.concatenate([np.asarray(s.profile_times, dtype=float) for s in slices]),
+        np.concatenate(profile_times),
         profile_start,
         profile_out,
         booked,
         closure,
         account,
-        np.zeros((kernels.N_WORK, max(kernels.LEAST_WORK, 2 * n_levels, *(s.grid.nodes for s in slices)))),
+        np.zeros((kernels.N_WORK, max(kernels.LEAST_WORK, 2 * n_levels, *(grid.nodes for grid in grids)))),
     )
     marches: list[March | MarchError] = []
-    for b, s in enumerate(slices):
+    for b, (table, grid) in enumerate(zip(steels, grids, strict=True)):
         if account[b, 0] != 0:
-            last = profile_out[profile_start[b + 1] - s.grid.nodes : profile_start[b + 1]]
-            marches.append(_refusal(int(account[b, 0]), float(account[b, 1]), s.table, last))
+            last = profile_out[profile_start[b + 1] - grid.nodes : profile_start[b + 1]]
+            marches.append(_refusal(int(account[b, 0]), float(account[b, 1]), table, last))
             continue
         m = slice(samples[b], samples[b + 1])
-        kept = profile_out[profile_start[b] : profile_start[b + 1]].reshape(-1, s.grid.nodes)
+        kept = profile_out[profile_start[b] : profile_start[b + 1]].reshape(-1, grid.nodes)
         heat = account[b, 6] + account[b, 7]
         turned_over = float(np.abs(booked[sections[b] : sections[b + 1]]).sum())
         norm = max(abs(heat), turned_over, 1e-300)
         marches.append(
             March(
-                np.asarray(s.times, dtype=float),
-                surface_out[: s.sides, m],
-                flux_out[: s.sides, m],
-                heat_out[: s.sides, m],
-                shell_out[: s.sides, :, m],
-                solid_out[: s.sides, m],
-                *s.table.state(centre_out[0, m]),
+                times[b],
+                surface_out[: sides[b], m],
+                flux_out[: sides[b], m],
+                heat_out[: sides[b], m],
+                shell_out[: sides[b], :, m],
+                solid_out[: sides[b], m],
+                *table.state(centre_out[0, m]),
                 centre_out[1, m],
-                np.asarray(s.profile_times, dtype=float),
+                profile_times[b],
                 kept[:-1],
-                *s.table.state(kept[:-1]),
-                s.table.temperature(kept[-1]),
+                *table.state(kept[:-1]),
+                table.temperature(kept[-1]),
                 booked[sections[b] : sections[b + 1]],
                 np.where(closure[b, 0] < 0, np.nan, closure[b, 0]),
                 np.where(closure[b, 0] < 0, np.nan, closure[b, 1]),
                 abs(account[b, 8] - heat) / norm if turned_over != 0 else abs(account[b, 8]),
-                account[b, 5] / s.table.latent_heat,
+                account[b, 5] / table.latent_heat,
                 abs(account[b, 9] - heat) / norm if turned_over != 0 else abs(account[b, 9]),
                 int(account[b, 2]),
                 int(account[b, 3]),
@@ -400,8 +487,8 @@ def march(
         raise ValueError("times: must not decrease nor lie before the start")
     end = float(sample[-1])
     plan = schedule(outer, inner, start=start, end=end)
-    if plan.ends[-1] < end:
-        raise ValueError(f"times: the faces end at {plan.ends[-1]:g} s, the last sample lies at {end:g} s")
+    if plan.ends[0, -1] < end:
+        raise ValueError(f"times: the faces end at {plan.ends[0, -1]:g} s, the last sample lies at {end:g} s")
     phi = np.ascontiguousarray(np.broadcast_to(table.potential(initial), (grid.nodes,)))
     s = Slice(
         table,

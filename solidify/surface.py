@@ -191,14 +191,16 @@ def roll_flux_from_share(share: float, other_flux: ArrayLike) -> Array:
     return share / (1.0 - share) * np.asarray(other_flux, dtype=float)
 
 
-def roll_contact_flux_diener(surface_temperature: ArrayLike, speed: float, contact_angle: float) -> Array:
+def roll_contact_flux_diener(
+    surface_temperature: ArrayLike, speed: float | Array, contact_angle: float
+) -> Array:
     """Return the flux under the contact of a roll.
 
     Parameters
     ----------
     surface_temperature : array_like
         Strand surface [degC].
-    speed : float
+    speed : float or ndarray
         Casting speed [m s-1].
     contact_angle : float
         Whole angle of contact seen from the roll's axis [deg].
@@ -220,7 +222,7 @@ def roll_contact_flux_diener(surface_temperature: ArrayLike, speed: float, conta
     """
     d = load_data("surface.toml")["roll_contact"]["diener"]
     ts = np.asarray(surface_temperature, dtype=float)
-    return np.asarray(d["k"] * ts ** d["m"] * speed ** d["n"] * contact_angle ** d["p"])
+    return np.asarray(d["k"] * ts ** d["m"] * np.float_power(speed, d["n"]) * contact_angle ** d["p"])
 
 
 def roll_mean_flux(contact_flux: ArrayLike, contact_angle: float, roll_radius: float, pitch: float) -> Array:
@@ -253,8 +255,8 @@ def roll_mean_flux(contact_flux: ArrayLike, contact_angle: float, roll_radius: f
 def roll_coefficient(
     relation: str,
     surface_temperature: ArrayLike,
-    ambient_temperature: float,
-    speed: float,
+    ambient_temperature: float | Array,
+    speed: float | Array,
     contact_angle: float,
     roll_radius: float,
     pitch: float,
@@ -269,7 +271,7 @@ def roll_coefficient(
         Strand surface [degC]; held at 400, or 200 K above the surroundings, below that.
     ambient_temperature : float
         [degC].
-    speed : float
+    speed : float or ndarray
         Casting speed [m s-1].
     contact_angle : float
         Whole angle of contact [deg].
@@ -286,7 +288,9 @@ def roll_coefficient(
     >>> round(float(roll_coefficient("diener", 900.0, 40.0, 0.02, 7.0, 0.15, 0.30)))
     230
     """
-    ts = np.maximum(np.asarray(surface_temperature, dtype=float), max(400.0, ambient_temperature + 200.0))
+    ts = np.maximum(
+        np.asarray(surface_temperature, dtype=float), np.maximum(400.0, ambient_temperature + 200.0)
+    )
     contact = ROLL_CONTACTS[relation](ts, speed, contact_angle)
     return roll_mean_flux(contact, contact_angle, roll_radius, pitch) / (ts - ambient_temperature)
 

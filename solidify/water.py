@@ -55,8 +55,8 @@ def density(temperature: ArrayLike) -> NDArray[np.float64]:
     d = load_data("water.toml")["density"]
     t = _kelvin(temperature, *load_data("water.toml")["valid_degC"])
     alpha, beta = 10.0 / (593.0 - t), 10.0 / (t - 232.0)
-    total = d["constant"] + sum(a * alpha**n for a, n in zip(d["a"], d["n"], strict=True))
-    total = total + sum(b * beta**m for b, m in zip(d["b"], d["m"], strict=True))
+    total = d["constant"] + sum(a * np.float_power(alpha, n) for a, n in zip(d["a"], d["n"], strict=True))
+    total = total + sum(b * np.float_power(beta, m) for b, m in zip(d["b"], d["m"], strict=True))
     return 1.0 / (d["gas_constant"] * 10.0 / d["pressure"] * total)
 
 
@@ -90,8 +90,10 @@ def specific_heat(temperature: ArrayLike) -> NDArray[np.float64]:
     d = load_data("water.toml")["specific_heat"]
     t = _kelvin(temperature, *load_data("water.toml")["valid_degC"])
     alpha, beta = 10.0 / (593.0 - t), 10.0 / (t - 232.0)
-    total = sum(n * (n + 1) * a * alpha ** (n + 2) for a, n in zip(d["a"], d["n"], strict=True))
-    total = total + sum(m * (m + 1) * b * beta ** (m + 2) for b, m in zip(d["b"], d["m"], strict=True))
+    total = sum(n * (n + 1) * a * np.float_power(alpha, n + 2) for a, n in zip(d["a"], d["n"], strict=True))
+    total = total + sum(
+        m * (m + 1) * b * np.float_power(beta, m + 2) for b, m in zip(d["b"], d["m"], strict=True)
+    )
     return np.asarray(-d["gas_constant"] * (d["constant"] + 0.1 * t * total))
 
 
@@ -124,7 +126,7 @@ def viscosity(temperature: ArrayLike) -> NDArray[np.float64]:
     """
     d = load_data("water.toml")["viscosity"]
     reduced = _kelvin(temperature, *d["valid_degC"]) / 300.0
-    return 1e-6 * np.asarray(sum(a * reduced**b for a, b in zip(d["a"], d["b"], strict=True)))
+    return 1e-6 * np.asarray(sum(a * np.float_power(reduced, b) for a, b in zip(d["a"], d["b"], strict=True)))
 
 
 def conductivity(temperature: ArrayLike) -> NDArray[np.float64]:
@@ -156,7 +158,7 @@ def conductivity(temperature: ArrayLike) -> NDArray[np.float64]:
     """
     d = load_data("water.toml")["conductivity"]
     reduced = _kelvin(temperature, *d["valid_degC"]) / 300.0
-    return np.asarray(sum(c * reduced**n for c, n in zip(d["c"], d["d"], strict=True)))
+    return np.asarray(sum(c * np.float_power(reduced, n) for c, n in zip(d["c"], d["d"], strict=True)))
 
 
 def prandtl(temperature: ArrayLike) -> NDArray[np.float64]:

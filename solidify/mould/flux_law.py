@@ -31,7 +31,8 @@ Array = NDArray[np.float64]
 class FluxLaw:
     """Heat flux out of the strand in the mould as a law in time below the meniscus.
 
-    Kind "root": ``q = max(a - b sqrt(t), floor)``. Kind "inverse root": ``q = min(c / sqrt(t), cap)``.
+    Kind "root": ``q = max(a - b sqrt(t), floor)``. Kind "inverse root": ``q = min(c / sqrt(t), cap)``. For moulds
+    side by side each number may be an array of shape (mould,); times then have that shape too.
 
     Parameters
     ----------
@@ -52,11 +53,11 @@ class FluxLaw:
     """
 
     kind: str
-    a: float = 0.0
-    b: float = 0.0
-    c: float = 0.0
-    floor: float = 0.0
-    cap: float = math.inf
+    a: float | Array = 0.0
+    b: float | Array = 0.0
+    c: float | Array = 0.0
+    floor: float | Array = 0.0
+    cap: float | Array = math.inf
     note: str = ""
 
     def flux(self, time: ArrayLike) -> Array:
@@ -97,11 +98,12 @@ class FluxLaw:
             Heat [J m-2].
         """
         t = np.asarray(time, dtype=float)
-        (kink,) = self.kinks() or (math.inf,)
-        free = np.minimum(t, kink) if self.kind == "root" else np.maximum(t, kink)
+        free = np.minimum(t, self.kink) if self.kind == "root" else np.maximum(t, self.kink)
         if self.kind == "root":
-            return self.a * free - 2.0 / 3.0 * self.b * free**1.5 + self.floor * (t - free)
-        return self.cap * np.minimum(t, kink) + 2.0 * self.c * (np.sqrt(free) - math.sqrt(kink))
+            fallen = 2.0 / 3.0 * self.b * np.float_power(free, 1.5)
+            return np.asarray(self.a * free - fallen + self.floor * (t - free))
+        late = 2.0 * self.c * (np.sqrt(free) - np.sqrt(self.kink))
+        return np.asarray(self.cap * np.minimum(t, self.kink) + late)
 
     def mean(self, time: ArrayLike) -> Array:
         """Return the mean flux from the meniscus to a time.
@@ -125,11 +127,13 @@ class FluxLaw:
         t = np.maximum(time, 2.0**-100)  # at which the mean is the first flux, exactly
         return self.heat(t) / t
 
-    def kinks(self) -> tuple[float, ...]:
-        """Return the times at which the clip sets in or ends [s]: one, or none for a constant flux."""
+    @property
+    def kink(self) -> Array:
+        """Time at which the clip sets in or ends [s]; infinite for a constant flux."""
         if self.kind == "root":
-            return (((self.a - self.floor) / self.b) ** 2,) if self.b > 0.0 else ()
-        return ((self.c / self.cap) ** 2,)
+            with np.errstate(divide="ignore"):
+                return np.float_power(np.divide(self.a - self.floor, self.b), 2.0)
+        return np.float_power(self.c / self.cap, 2.0)
 
     def scaled(self, factor: float) -> FluxLaw:
         """Return the law with every flux multiplied by a factor.
@@ -322,10 +326,10 @@ def law_notices(law: FluxLaw, dwell: float, where: str = "mould") -> tuple[Notic
     """
     low = load_data("mould.toml")["exit_flux"]["low"]
     at_exit = float(law.flux(dwell))
-    kinks = law.kinks()
-    if law.kind == "root" and kinks and kinks[0] < dwell:
+    kink = float(law.kink)
+    if law.kind == "root" and kink < dwell:
         text = (
-            f"the flux law reaches its floor of {law.floor / KW:.0f} kW/m2 after {kinks[0]:.1f} s of "
+            f"the flux law reaches its floor of {law.floor / KW:.0f} kW/m2 after {kink:.1f} s of "
             f"{dwell:.1f} s: the lower mould takes almost no heat; check the mean flux"
         )
         return (Notice(text, where),)

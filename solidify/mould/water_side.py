@@ -20,24 +20,27 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
+Number = float | Array
+"""One number, or one of each of several moulds; shapes broadcast."""
 
-def mean_flux_from_water(flow: float, rise: float, area: float, inlet_temperature: float = 30.0) -> float:
+
+def mean_flux_from_water(flow: Number, rise: Number, area: Number, inlet_temperature: Number = 30.0) -> Array:
     """Return the mean mould flux from the heat taken up by the mould water.
 
     Parameters
     ----------
-    flow : float
+    flow : float or ndarray
         Mould water, measured at the inlet [m3 s-1].
-    rise : float
+    rise : float or ndarray
         Outlet minus inlet temperature [K].
-    area : float
+    area : float or ndarray
         Strand surface facing that water, from meniscus to mould exit [m2].
-    inlet_temperature : float
+    inlet_temperature : float or ndarray
         [degC].
 
     Returns
     -------
-    float
+    ndarray, shapes broadcast
         Mean flux [W m-2].
 
     Raises
@@ -51,30 +54,34 @@ def mean_flux_from_water(flow: float, rise: float, area: float, inlet_temperatur
     1.2
     """
     given = {"mould water flow": (flow, "m3/s"), "water rise": (rise, "K"), "area": (area, "m2")}
-    problems = [Problem(k, f"{v:g} {unit}", "above 0") for k, (v, unit) in given.items() if not v > 0.0]
+    problems = [
+        Problem(k, f"{np.min(v):g} {unit}", "above 0")
+        for k, (v, unit) in given.items()
+        if not np.all(np.asarray(v) > 0.0)
+    ]
     if problems:
         raise InputError(problems)
-    mass_flow = float(water.density(inlet_temperature)) * flow
-    return mass_flow * float(water.specific_heat(inlet_temperature + 0.5 * rise)) * rise / area
+    mass_flow = water.density(inlet_temperature) * flow
+    return mass_flow * water.specific_heat(inlet_temperature + 0.5 * rise) * rise / area
 
 
-def water_rise(mean_flux: float, area: float, flow: float, inlet_temperature: float = 30.0) -> float:
+def water_rise(mean_flux: Number, area: Number, flow: Number, inlet_temperature: Number = 30.0) -> Array:
     """Return how much the mould water warms up.
 
     Parameters
     ----------
-    mean_flux : float
+    mean_flux : float or ndarray
         [W m-2].
-    area : float
+    area : float or ndarray
         Strand surface facing that water [m2].
-    flow : float
+    flow : float or ndarray
         Mould water, measured at the inlet [m3 s-1].
-    inlet_temperature : float
+    inlet_temperature : float or ndarray
         [degC].
 
     Returns
     -------
-    float
+    ndarray, shapes broadcast
         Rise [K].
 
     Raises
@@ -87,30 +94,30 @@ def water_rise(mean_flux: float, area: float, flow: float, inlet_temperature: fl
     >>> round(water_rise(1.2e6, 1.5 * 0.8, 4000 / 60e3), 1)
     5.2
     """
-    if not flow > 0.0:
-        raise InputError(Problem("mould water flow", f"{flow:g} m3/s", "above 0"))
-    capacity_flow = float(water.density(inlet_temperature)) * flow
-    rise = 0.0
+    if not np.all(np.asarray(flow) > 0.0):
+        raise InputError(Problem("mould water flow", f"{np.min(flow):g} m3/s", "above 0"))
+    capacity_flow = water.density(inlet_temperature) * flow
+    rise = np.zeros(())
     for _ in range(4):  # the specific heat varies by 1e-5 a kelvin: each pass gains four digits
-        rise = mean_flux * area / (capacity_flow * float(water.specific_heat(inlet_temperature + 0.5 * rise)))
+        rise = mean_flux * area / (capacity_flow * water.specific_heat(inlet_temperature + 0.5 * rise))
     return rise
 
 
-def tube_slot_area(width: float, thickness: float, wall: float, gap: float) -> float:
+def tube_slot_area(width: Number, thickness: Number, wall: Number, gap: Number) -> Number:
     """Return the area of the water slot around a mould tube.
 
     Parameters
     ----------
-    width, thickness : float
+    width, thickness : float or ndarray
         Inner size of the tube [m].
-    wall : float
+    wall : float or ndarray
         Copper wall [m].
-    gap : float
+    gap : float or ndarray
         Water gap [m].
 
     Returns
     -------
-    float
+    ndarray, shapes broadcast
         Slot area [m2].
 
     Examples
@@ -121,19 +128,19 @@ def tube_slot_area(width: float, thickness: float, wall: float, gap: float) -> f
     return 2.0 * gap * (width + thickness + 4.0 * wall + 2.0 * gap)
 
 
-def slot_velocity(flow: float, slot_area: float) -> float:
+def slot_velocity(flow: Number, slot_area: Number) -> Number:
     """Return the mean velocity of the mould water [m s-1] from flow [m3 s-1] and slot area [m2].
 
     Parameters
     ----------
-    flow : float
+    flow : float or ndarray
         Of the water [m3 s-1].
-    slot_area : float
+    slot_area : float or ndarray
         Of all slots that the flow passes [m2].
 
     Returns
     -------
-    float
+    ndarray, shapes broadcast
         [m s-1].
 
     Examples
@@ -144,21 +151,21 @@ def slot_velocity(flow: float, slot_area: float) -> float:
     return flow / slot_area
 
 
-def water_film_coefficient(velocity: float, hydraulic_diameter: float, water_temperature: float) -> float:
+def water_film_coefficient(velocity: Number, hydraulic_diameter: Number, water_temperature: Number) -> Array:
     """Return the coefficient between mould copper and mould water.
 
     Parameters
     ----------
-    velocity : float
+    velocity : float or ndarray
         Mean velocity in the slot [m s-1].
-    hydraulic_diameter : float
+    hydraulic_diameter : float or ndarray
         Of the slot: twice the gap [m].
-    water_temperature : float
+    water_temperature : float or ndarray
         Bulk of the water [degC].
 
     Returns
     -------
-    float
+    ndarray, shapes broadcast
         Coefficient [W m-2 K-1].
 
     Notes
@@ -171,19 +178,19 @@ def water_film_coefficient(velocity: float, hydraulic_diameter: float, water_tem
     39
     """
     d = load_data("mould.toml")["water_film"]
-    viscosity, density = float(water.viscosity(water_temperature)), float(water.density(water_temperature))
-    conductivity = float(water.conductivity(water_temperature))
+    viscosity, density = water.viscosity(water_temperature), water.density(water_temperature)
+    conductivity = water.conductivity(water_temperature)
     reynolds = density * velocity * hydraulic_diameter / viscosity
-    prandtl = viscosity * float(water.specific_heat(water_temperature)) / conductivity
-    nusselt = d["c"] * reynolds ** d["m"] * prandtl ** d["n"]
+    prandtl = viscosity * water.specific_heat(water_temperature) / conductivity
+    nusselt = d["c"] * np.float_power(reynolds, d["m"]) * np.float_power(prandtl, d["n"])
     return nusselt * conductivity / hydraulic_diameter
 
 
 def copper_hot_face(
     flux: ArrayLike,
-    wall: float,
-    film_coefficient: float,
-    water_temperature: float,
+    wall: Number,
+    film_coefficient: Number,
+    water_temperature: Number,
     conductivity: float | None = None,
 ) -> Array:
     """Return an estimate of the temperature of the copper's hot face.
@@ -192,11 +199,11 @@ def copper_hot_face(
     ----------
     flux : array_like
         Local flux [W m-2].
-    wall : float
+    wall : float or ndarray
         Copper between hot face and water [m].
-    film_coefficient : float
+    film_coefficient : float or ndarray
         Copper to water, see `water_film_coefficient` [W m-2 K-1].
-    water_temperature : float
+    water_temperature : float or ndarray
         [degC].
     conductivity : float, optional
         Of the copper [W m-1 K-1]; default 350, silver-bearing copper, common practice.

@@ -32,7 +32,7 @@ FLOORS = [
         "slices",
     },
     {"case"},
-    {"strand", "primary", "secondary", "cooling", "result", "figures"},
+    {"alike", "strand", "primary", "secondary", "cooling", "result", "figures"},
     {"batch", "marching"},
     {
         "limits",
