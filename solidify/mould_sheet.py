@@ -72,14 +72,14 @@ def _taper(mould: MouldResult) -> str:
     if len(z) < 6:
         return ""
     thirds = [float(np.mean(part)) for part in np.array_split(taper, 3)]
-    free = f"free shrinkage asks for {100 * mould.mean_taper:.2f} %/m of the width in the mean"
-    free += f", by thirds from the meniscus {', '.join(f'{t:.1f}' for t in thirds)}"
+    free = f"free shrinkage asks for {100 * mould.mean_taper:z.2f} %/m of the width in the mean"
+    free += f", by thirds from the meniscus {', '.join(f'{t:z.1f}' for t in thirds)}"
     gap, place = float(mould.taper_gap.max()), float(z[np.argmax(mould.taper_gap)])
     given = not math.isnan(mould.single_taper)
     single = mould.single_taper if given else mould.mean_taper
     if gap <= 0:
-        return f"{free}; one taper of {100 * single:.2f} %/m leaves no gap"
-    text = f"{free}; one taper of {100 * single:.2f} %/m leaves {gap / MM:.2f} mm a side at {place:.2f} m"
+        return f"{free}; one taper of {100 * single:z.2f} %/m leaves no gap"
+    text = f"{free}; one taper of {100 * single:z.2f} %/m leaves {gap / MM:.2f} mm a side at {place:.2f} m"
     at_exit = float(mould.taper_gap[-1])
     if not given:
         return text

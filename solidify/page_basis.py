@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from solidify.ductility import LIMIT
 from solidify.ductility_sheet import result_ductility, trough_text
@@ -97,8 +97,13 @@ def basis(result: Result, judgement: Judgement) -> list[tuple[str, str, str]]:
         grades, whats = found.setdefault(reference, ({}, []))
         grades[known] = None
         whats.append(what)
-    rows = [(reference, "; ".join(grades), _listed(whats)) for reference, (grades, whats) in found.items()]
+    rows = [(reference, _once(grades), _listed(whats)) for reference, (grades, whats) in found.items()]
     return sorted(rows, key=lambda row: (row[0] == "No source", "memory" not in row[1]))
+
+
+def _once(grades: Iterable[str]) -> str:
+    """Join how well things are known, each part of it once."""
+    return "; ".join(dict.fromkeys(part for known in grades for part in known.split("; ")))
 
 
 def _listed(whats: Sequence[str]) -> str:

@@ -119,13 +119,14 @@ def _strand(result: Result, width: int) -> list[str]:
     pairs = sorted(zip(result.solid_fractions, shells, strict=True), reverse=True)
     shell = ", ".join(f"{s:.1f} mm at {fraction_text(f)}" for f, s in pairs)
     origin = ORIGINS.get(mould.origin, mould.origin)
+    made = steel.steel_class if steel.composition else "own numbers"
     water = summary["specific_water"]
     spray = "not known" if np.isnan(water) else f"{water:.2f} L/kg"
     return entries(
         [
             (
                 "Steel",
-                f"{steel.steel_class}; liquidus {steel.liquidus:.0f} °C, solidus {steel.solidus:.0f} °C",
+                f"{made}; liquidus {steel.liquidus:.0f} °C, solidus {steel.solidus:.0f} °C",
             ),
             (
                 "Mould",

@@ -163,7 +163,7 @@ class Finding:
         if not self.banded:
             return ""
         digits = digits_of(self.high - self.low, self.unit, self.close)
-        ends = [f"{x:.{digits}f}" if math.isfinite(x) else "never" for x in (self.low, self.high)]
+        ends = [_figure(x, digits) if math.isfinite(x) else "never" for x in (self.low, self.high)]
         return " to ".join(ends)
 
     @property
@@ -229,7 +229,12 @@ def digits_of(margin: float, unit: str, close: float = math.inf) -> int:
     return digits
 
 
+def _figure(value: float, digits: int) -> str:
+    """Return a figure for print; what a formula makes of no shell at all is no row of twenty digits."""
+    return f"{value:z.{digits}f}" if abs(value) < 1e6 else f"{value:.1e}"
+
+
 def amount(value: float, unit: str, digits: int, signed: bool = False) -> str:
     """Return a value with its unit as it is printed, with a sign if asked for; zero has none."""
-    text = f"{value:+.{digits}f}" if signed and round(value, digits) else f"{value:.{digits}f}"
-    return text + _PRINT.get(unit, (0, f" {unit}"))[1]
+    sign = "+" if signed and value > 0 and round(value, digits) else ""
+    return sign + _figure(value, digits) + _PRINT.get(unit, (0, f" {unit}"))[1]

@@ -990,6 +990,27 @@ def test_a_value_is_printed_as_finely_as_its_limit_tells_it_apart():
     ]  # fmt: skip
 
 
+def test_what_a_formula_makes_of_no_shell_is_no_row_of_digits():
+    """Bulging goes with the inverse cube of the shell: 1.3e17 mm where there is none."""
+    f = replace(
+        found("shell_floor"),
+        value=1.296e17,
+        low=2.5e16,
+        high=9e17,
+        sense="at most",
+        limit=0.3,
+        margin=-1.296e17,
+    )
+    assert (f.value_text, f.band_text) == ("1.3e+17 mm", "2.5e+16 to 9.0e+17")
+    assert room_words(-1.296e17, "mm") == "1.3e+17 mm beyond"
+    assert (
+        replace(
+            f, value=-0.04, unit="%", sense="within", limit=(-15.0, 15.0), margin=14.96, close=5.0
+        ).value_text
+        == "0 %"
+    )
+
+
 def test_small_margins_keep_their_digits():
     """12.98 mm against 13 mm must not print as 13.0 mm against 13 mm with no room."""
     f = found("shell_floor", shell=12.98)

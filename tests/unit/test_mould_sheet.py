@@ -106,3 +106,12 @@ def test_where_the_shells_met_is_told_of_two_sides():
     assert meeting_text(two) == "the shells met 104.0 mm from the loose side"
     two.summary["meeting_depth"] = np.nan
     assert meeting_text(two) == ""
+
+
+def test_no_shrinkage_has_no_sign():
+    """A surface that stays above the solidus shrinks by -0.0: neither the mean nor a third reads "-0.00"."""
+    z, none = np.linspace(0.0, 0.6, 7), np.full(7, -0.0)
+    text = words(taper_distance=z, taper=none, taper_gap=none, mean_taper=-0.0, single_taper=np.nan)["Taper"]
+    assert "asks for 0.00 %/m" in text
+    assert "0.0, 0.0, 0.0; one taper of 0.00 %/m leaves no gap" in text
+    assert "-0" not in text

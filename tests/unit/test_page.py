@@ -18,6 +18,7 @@ from solidify.growth import LAWS, STRETCHES, compare_with_handbook
 from solidify.growth_sheet import fit_text
 from solidify.marching import solve
 from solidify.page import report_page
+from solidify.page_basis import basis
 from solidify.report import cautions
 from solidify.sources import sources
 from solidify.store import load, load_judgement, save
@@ -235,6 +236,13 @@ def test_own_limits_stand_beside_those_shipped(readers, pages):
     assert re.search(r"superheat in the tundish 10 to 20 K 15 to 35 K", text)
     assert "None: every limit is as shipped." not in text
     assert "None: every limit is as shipped." in readers["bloom"].text
+
+
+def test_how_well_a_source_is_known_is_said_once(strands):
+    """One fit gives liquidus, partition and transformation, each with a remark of its own."""
+    known = [known for _, known, _ in basis(*strands["bloom"])]
+    assert all(len(set(parts)) == len(parts) for parts in (text.split("; ") for text in known))
+    assert any("derived or computed here; P, S from memory; Si" in text for text in known)
 
 
 def test_the_ductility_trough_is_told_with_its_sources(strands):

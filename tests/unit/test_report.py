@@ -153,6 +153,11 @@ def test_a_round_prints_one_size():
     assert "billet 200 mm, sizes hot; round" in text
 
 
+def test_a_steel_without_a_composition_is_not_called_unknown():
+    own = SimpleNamespace(**{**vars(strand().steel), "composition": {}, "steel_class": "unknown"})
+    assert "Steel own numbers; liquidus" in " ".join(text_of(steel=own).split())
+
+
 def test_shell_is_told_for_three_solid_fractions():
     """17 mm at 0.7, times 0.9 and 1.2 for the other two, at mould exit; 1060 °C and 20 K a millimetre reach
     1460 °C at 20 mm.
