@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-from solidify.verdict import Finding
+import numpy as np
 
-__all__ = ["STATEMENT", "WEIGHTS", "WORDS", "BreakoutRisk", "Reason", "breakout_risk"]
+from solidify.verdict import NO_LIMIT, NOT_JUDGED, Finding
+
+__all__ = ["STATEMENT", "WEIGHTS", "WORDS", "BreakoutRisk", "Reason", "breakout_risk", "risk_of", "weigh"]
 
 STATEMENT = "This is no detector and no permission."
 """Follows every breakout risk, wherever it is shown."""
@@ -18,6 +20,19 @@ WORDS = ("no reason found", "reason to look", "strong reason")
 
 WEIGHTS = ("none", "not known", "look", "strong")
 """Weights of a single reason: nothing found, nothing to judge by, reason to look, strong reason."""
+
+NONE, _, LOOK, STRONG = range(4)
+NOT_WEIGHED = -1
+"""In place of a weight where the limit behind a reason is not judged."""
+
+_BY_VERDICT = [np.array([NONE, LOOK, worst, NOT_WEIGHED, NOT_WEIGHED]) for worst in (LOOK, STRONG)]
+"""Weight by verdict on a soft limit and on a hard one, in the order of `VERDICTS`; the last is that of `NO_LIMIT`."""
+
+_BY_WEIGHT = (0, 0, 1, 2, 0)
+"""Place in `WORDS` for the heaviest of all weights; the last entry is that of `NOT_WEIGHED`."""
+
+SOME_RISE = 1.0
+"""Rise of the surface that counts as one [K]; our own choice."""
 
 
 @dataclass(frozen=True)
@@ -67,10 +82,10 @@ class BreakoutRisk:
         return tuple(r for r in self.reasons if r.weight in ("look", "strong"))
 
 
-def breakout_risk(
-    findings: Mapping[str, Finding], flux_measured: bool, factor: float, rise_below_mould: float = math.nan
-) -> BreakoutRisk:
-    """Weigh the findings that speak of a breakout.
+def weigh(
+    verdict: Mapping[str, np.ndarray], hard: Collection[str], rise: np.ndarray, most: float
+) -> dict[str, np.ndarray]:
+    """Weigh the verdicts that speak of a breakout, for strands side by side.
 
     A shell under its floor is a strong reason. A shell close to its floor, a mould flux off what the plant
     calls normal, a superheat or a time in the mould outside or close to its limit, a surface that warms up
@@ -78,8 +93,66 @@ def breakout_risk(
 
     Parameters
     ----------
+    verdict : mapping of str to ndarray of int, shape (strand,)
+        By the name of the limit, as `solidify.verdict.verdicts` has them.
+    hard : collection of str
+        Names of the hard limits.
+    rise : ndarray, shape (strand,)
+        Largest rise of the surface within the first metre below the mould [K].
+    most : float
+        Limit of all reheating [K].
+
+    Returns
+    -------
+    dict of str to ndarray of int, shape (strand,)
+        Place in `WEIGHTS` by the name of the reason; `NOT_WEIGHED` where nothing is judged.
+    """
+    found = {}
+    for name in _WEIGHERS:
+        if name in verdict:
+            found[name] = _BY_VERDICT[name in hard][verdict[name]]
+    total = verdict.get("reheating_total")
+    if total is not None:
+        weight_of_rise = np.where((rise >= SOME_RISE) & (rise > most), LOOK, NONE)
+        judged = (total != NOT_JUDGED) & (total != NO_LIMIT) & ~np.isnan(rise)
+        found["reheating_below_mould"] = np.where(judged, weight_of_rise, NOT_WEIGHED)
+    return found
+
+
+def risk_of(weights: Mapping[str, np.ndarray]) -> np.ndarray:
+    """Return the word for each strand that its heaviest reason has, as its place in `WORDS`.
+
+    Parameters
+    ----------
+    weights : mapping of str to ndarray of int, shape (strand,)
+        From `weigh`.
+
+    Returns
+    -------
+    ndarray of int, shape (strand,)
+    """
+    heaviest = np.maximum.reduce(list(weights.values()))
+    return np.array(_BY_WEIGHT)[heaviest]
+
+
+def breakout_risk(
+    findings: Mapping[str, Finding],
+    risk: int,
+    weights: Mapping[str, int],
+    flux_measured: bool,
+    factor: float,
+    rise_below_mould: float = math.nan,
+) -> BreakoutRisk:
+    """Put what was weighed into words, for one strand.
+
+    Parameters
+    ----------
     findings : mapping of str to Finding
         By name.
+    risk : int
+        From `risk_of`, of this strand.
+    weights : mapping of str to int
+        From `weigh`, of this strand.
     flux_measured : bool
         False when the mould flux is a handbook relation.
     factor : float
@@ -93,28 +166,22 @@ def breakout_risk(
     """
     shell = findings.get("shell_floor")
     reasons = []
-    for name, weigh in _WEIGHERS.items():
-        finding = findings.get(name)
-        if finding is not None and finding.judged:
-            reasons.append(Reason(name, _weight(finding), weigh(finding, factor), _moves(name, shell)))
-    reasons += _reheating(findings.get("reheating_total"), rise_below_mould)
+    for name, tell in _WEIGHERS.items():
+        if weights.get(name, NOT_WEIGHED) != NOT_WEIGHED:
+            text = tell(findings[name], factor)
+            reasons.append(Reason(name, WEIGHTS[weights[name]], text, _moves(name, shell)))
+    weight = weights.get("reheating_below_mould", NOT_WEIGHED)
+    if weight != NOT_WEIGHED:
+        text = _reheating(findings["reheating_total"], rise_below_mould, weight == LOOK)
+        reasons.append(Reason("reheating_below_mould", WEIGHTS[weight], text))
     if not flux_measured:
         text = "flux not measured: the shell rests on a handbook relation for the lubricant"
         reasons.append(Reason("mould_flux_origin", "not known", text))
-    deviation = findings.get("mould_flux_deviation")
-    if deviation is None or not deviation.judged:
+    if weights.get("mould_flux_deviation", NOT_WEIGHED) == NOT_WEIGHED:
         text = "no normal mould heat flux is given: a drift of powder, taper or water cannot be seen"
         reasons.append(Reason("mould_flux_deviation", "not known", text))
     reasons.sort(key=lambda r: -WEIGHTS.index(r.weight))
-    weights = {r.weight for r in reasons}
-    words = WORDS[2] if "strong" in weights else WORDS[1] if "look" in weights else WORDS[0]
-    return BreakoutRisk(words, tuple(reasons))
-
-
-def _weight(finding: Finding) -> str:
-    if finding.verdict == "kept":
-        return "none"
-    return "strong" if finding.hardness == "hard" and finding.verdict == "breached" else "look"
+    return BreakoutRisk(WORDS[risk], tuple(reasons))
 
 
 _STEPS = {
@@ -151,17 +218,14 @@ def _moves(name: str, shell: Finding | None) -> str:
     return "; ".join(texts)
 
 
-def _reheating(total: Finding | None, rise: float) -> list[Reason]:
-    """Weigh a surface that warms up again just below the mould against the limit of all reheating."""
-    if total is None or not total.judged or math.isnan(rise):
-        return []
-    if rise < 1.0:
-        return [Reason("reheating_below_mould", "none", "the surface does not warm up again below the mould")]
+def _reheating(total: Finding, rise: float, raised: bool) -> str:
+    """Say how the surface warms up again just below the mould, against the limit of all reheating."""
+    if rise < SOME_RISE:
+        return "the surface does not warm up again below the mould"
     text = f"the surface warms up again by {rise:.0f} K within a metre below the mould"
-    if rise <= total.upper:
-        return [Reason("reheating_below_mould", "none", f"{text}, limit {total.bound_text}")]
-    text += f", more than {total.bound_text}: a hot shell is weak, bulges and strains its front"
-    return [Reason("reheating_below_mould", "look", text)]
+    if not raised:
+        return f"{text}, limit {total.bound_text}"
+    return f"{text}, more than {total.bound_text}: a hot shell is weak, bulges and strains its front"
 
 
 def _floor(finding: Finding, factor: float) -> str:

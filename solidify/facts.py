@@ -12,6 +12,7 @@ from solidify.handbook import KWindow, k_window
 from solidify.measures import mould_exit_profiles
 from solidify.profiles import crossing
 from solidify.result import Result
+from solidify.results import Results
 
 __all__ = [
     "CENTRE_FRACTIONS",
@@ -108,8 +109,8 @@ def zero_strength_shell(result: Result) -> float:
     if math.isnan(level):
         return math.nan
     found = []
-    for depth, temperature in mould_exit_profiles(result):
-        at = float(crossing(depth, temperature, level))
+    for depth, temperature in mould_exit_profiles(Results.of(result)):
+        at = float(crossing(depth, temperature[0], level))
         found.append(result.half_thickness if math.isnan(at) else at)
     return min(found)
 

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache, partial
 from typing import Any
 
+import numpy as np
+
 from solidify.bands import Band
-from solidify.breakout import STATEMENT, BreakoutRisk, Reason, breakout_risk
-from solidify.limits import Limit, Setting, limit, names
-from solidify.measures import MEASURES, Measure, Resolve, rise_below_mould, setting_of
+from solidify.breakout import STATEMENT, BreakoutRisk, Reason, breakout_risk, risk_of, weigh
+from solidify.limits import Limit, Setting, limit, names, room_to
+from solidify.measures import MEASURES, Measure, Resolve, Words, setting_of
 from solidify.result import Result
-from solidify.verdict import VERDICTS, Finding, room_words
+from solidify.results import Results
+from solidify.verdict import NO_LIMIT, NOT_JUDGED, VERDICTS, Finding, room_words, verdicts
 
 __all__ = [
     "STATEMENT",
@@ -21,11 +24,16 @@ __all__ = [
     "BreakoutRisk",
     "Finding",
     "Judgement",
+    "Judgements",
     "Reason",
     "judge",
+    "judged",
     "limits_of",
     "setting_of",
 ]
+
+
+_NO_BAND = Band(math.nan, math.nan)
 
 
 @dataclass(frozen=True)
@@ -71,6 +79,104 @@ class Judgement:
         return min(found, key=lambda f: f.widths_of_room, default=None)
 
 
+@dataclass(frozen=True)
+class Judgements:
+    """Strands side by side judged: a row for each limit, a column for each strand, in the unit of the limit.
+
+    Parameters
+    ----------
+    measures : mapping of str to Measure
+        What was found for each limit.
+    rules : mapping of str to tuple of Limit
+        The limit itself; where it depends on the place, those that it can be, as in `Measure.rule`.
+    value, low, high : ndarray, shape (limit, strand)
+        What was found, and its error band; NaN where not known.
+    margin, close : ndarray, shape (limit, strand)
+        Room and close width; NaN where nothing is judged.
+    verdict : ndarray of int, shape (limit, strand)
+        Place in `VERDICTS`; -1 where the limit does not apply.
+    risk : ndarray of int, shape (strand,)
+        Place in `solidify.breakout.WORDS`.
+    bands : sequence of mapping
+        Error bands of each strand as given.
+    weights : mapping of str to ndarray of int, shape (strand,)
+        From `solidify.breakout.weigh`.
+    rise : ndarray, shape (strand,)
+        Largest rise of the surface within the first metre below the mould [K].
+    flux_measured : ndarray of bool, shape (strand,)
+        False where the mould flux is a handbook relation.
+    factor : float
+        Unevenness of the shell, thinnest over mean [1].
+    """
+
+    measures: Mapping[str, Measure]
+    rules: Mapping[str, tuple[Limit, ...]]
+    value: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+    margin: np.ndarray
+    close: np.ndarray
+    verdict: np.ndarray
+    risk: np.ndarray
+    bands: Sequence[Mapping[str, Band]]
+    weights: Mapping[str, np.ndarray]
+    rise: np.ndarray
+    flux_measured: np.ndarray
+    factor: float
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the limits, in the order of the rows."""
+        return tuple(self.measures)
+
+    def rows(self, hardness: str) -> list[int]:
+        """Return the rows of the limits that are ``"hard"`` or ``"soft"``."""
+        return [k for k, rules in enumerate(self.rules.values()) if rules[0].hardness == hardness]
+
+    def __getitem__(self, i: int) -> Judgement:
+        """Return one strand in words."""
+        arrays = self.value, self.low, self.high, self.margin, self.close
+        numbers = np.array([a[:, i] for a in arrays]).T.tolist()
+        rows = zip(self.measures, self.verdict[:, i].tolist(), numbers, strict=True)
+        findings = [self._finding(i, *row) for row in rows if row[1] != NO_LIMIT]
+        findings.sort(key=lambda f: f.hardness != "hard")
+        by_name = {f.name: f for f in findings}
+        weights = {name: int(weight[i]) for name, weight in self.weights.items()}
+        measured, rise = bool(self.flux_measured[i]), float(self.rise[i])
+        risk = breakout_risk(by_name, int(self.risk[i]), weights, measured, self.factor, rise)
+        return Judgement(tuple(findings), risk)
+
+    def _finding(self, i: int, name: str, verdict: int, numbers: Sequence[float]) -> Finding:
+        measure, rules = self.measures[name], self.rules[name]
+        rule = rules[0 if measure.rule is None else int(measure.rule[i])]
+        value, low, high, margin, close = numbers
+        judged = verdict != NOT_JUDGED
+        note = _said(measure.note, i)
+        band = self.bands[i].get(name, _NO_BAND) if self.bands else _NO_BAND
+        return Finding(
+            name=rule.name,
+            label=rule.label,
+            value=value,
+            low=low,
+            high=high,
+            unit=rule.unit,
+            limit=_limit_numbers(rule),
+            sense=rule.sense,
+            margin=margin,
+            close=close,
+            room=(_said(measure.room, i) or room_words(margin, rule.unit, close)) if judged else "",
+            verdict=VERDICTS[verdict],
+            hardness=rule.hardness,
+            where=_said(measure.where, i),
+            evidence=rule.evidence,
+            source=rule.source,
+            reason="" if judged else rule.reason or measure.reason or "the value is not known",
+            note=f"{rule.note}; {note}" if rule.note and note else rule.note or note,
+            overridden=rule.overridden,
+            effects=band.effects,
+        )
+
+
 def judge(result: Result, bands: Mapping[str, tuple[float, float] | Band] | None = None) -> Judgement:
     """Judge a strand against every limit that its case gives the inputs for.
 
@@ -92,28 +198,100 @@ def judge(result: Result, bands: Mapping[str, tuple[float, float] | Band] | None
     InputError
         If ``[limits]`` of the case names no limit or gives what does not fit one.
     """
-    limits = limits_of(result)
-    findings = []
-    for name, resolve in limits.items():
-        measure = MEASURES[name](result, resolve)
-        if measure is not None:
-            band = Band(*(bands or {}).get(name, (math.nan, math.nan)))
-            findings.append(_finding(measure.limit or resolve(), measure, band))
-    findings.sort(key=lambda f: f.hardness != "hard")
-    factor = limits["strength_floor"]().factor
-    by_name = {f.name: f for f in findings}
-    rise = rise_below_mould(result)
-    risk = breakout_risk(by_name, result.mould.origin != "handbook", factor, rise)
-    return Judgement(tuple(findings), risk)
+    return judged(Results.of(result), [{name: Band(*band) for name, band in (bands or {}).items()}])[0]
 
 
-def limits_of(result: Result) -> dict[str, Resolve]:
+def judged(results: Results, bands: Sequence[Mapping[str, Band]] = ()) -> Judgements:
+    """Judge strands side by side, in numbers; the words of one of them are put together when it is asked for.
+
+    Parameters
+    ----------
+    results : Results
+        Marched strands.
+    bands : sequence of mapping of str to Band
+        For each strand as in `judge`; none where empty.
+
+    Returns
+    -------
+    Judgements
+
+    Raises
+    ------
+    InputError
+        As `judge`.
+    """
+    limits = limits_of(results)
+    found = {name: MEASURES[name](results, resolve) for name, resolve in limits.items()}
+    measures = {name: measure for name, measure in found.items() if measure is not None}
+    rules = {name: m.rules or (limits[name](),) for name, m in measures.items()}
+    value = np.array([m.value for m in measures.values()])
+    numbers, mute = _numbers(tuple(rules.values()), tuple(measures.values()), len(results))
+    low, high = _ends(bands, list(measures), value.shape)
+    unknown = mute | np.isnan(value)
+    margin, close = room_to(value, *numbers)
+    for k, measure in enumerate(measures.values()):
+        if measure.margin is not None:
+            margin[k] = np.where(np.isnan(measure.margin), margin[k], measure.margin)
+    margin[unknown] = close[unknown] = math.nan
+    verdict = verdicts(margin, close, low, high, *numbers)
+    verdict[unknown] = NOT_JUDGED
+    optional = [k for k, measure in enumerate(measures.values()) if measure.optional]
+    verdict[optional] = np.where(np.isnan(value[optional]), NO_LIMIT, verdict[optional])
+    rise = results.rise_below_mould()
+    hard = {name for name, own in rules.items() if own[0].hardness == "hard"}
+    told = dict(zip(measures, verdict, strict=True))
+    weights = weigh(told, hard, rise, rules["reheating_total"][0].upper)
+    return Judgements(
+        measures,
+        rules,
+        value,
+        low,
+        high,
+        margin,
+        close,
+        verdict,
+        risk_of(weights),
+        bands,
+        weights,
+        rise,
+        results.flux_measured,
+        limits["strength_floor"]().factor,
+    )
+
+
+def _ends(
+    bands: Sequence[Mapping[str, Band]], names: Sequence[str], shape: tuple[int, int]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return the ends of the error bands, each of shape (limit, strand); NaN where none is known."""
+    low, high = np.full((2, *shape), math.nan)
+    for i, own in enumerate(bands):
+        for name, band in own.items():
+            if name in names:
+                low[names.index(name), i], high[names.index(name), i] = band.low, band.high
+    return low, high
+
+
+def _numbers(
+    rules: tuple[tuple[Limit, ...], ...], measures: Sequence[Measure], count: int
+) -> tuple[list[np.ndarray], np.ndarray]:
+    """Return what `room_to` wants of the limits, each of shape (limit, strand), and where nothing is judged."""
+    found = np.empty((6, len(rules), count))
+    found[:] = np.array([(*own[0].numbers, bool(own[0].reason)) for own in rules]).T[..., None]
+    for k, measure in enumerate(measures):
+        if measure.rule is not None:
+            others = np.array([(*rule.numbers, bool(rule.reason)) for rule in rules[k]])
+            found[:, k] = others[measure.rule].T
+    *numbers, outside, mute = found
+    return [*numbers, outside > 0], mute > 0
+
+
+def limits_of(strand: Result | Results) -> dict[str, Resolve]:
     """Return every limit as it applies to a strand, the user's own in place of those shipped.
 
     Parameters
     ----------
-    result : Result
-        A marched strand.
+    strand : Result or Results
+        What was marched.
 
     Returns
     -------
@@ -121,9 +299,9 @@ def limits_of(result: Result) -> dict[str, Resolve]:
         ``resolve(place="")`` returns the `solidify.limits.Limit`.
     """
     own = {
-        key: tuple(given) if isinstance(given, list) else given for key, given in result.case.limits.items()
+        key: tuple(given) if isinstance(given, list) else given for key, given in strand.case.limits.items()
     }
-    return _limits(setting_of(result), frozenset(own.items()))
+    return _limits(setting_of(strand), frozenset(own.items()))
 
 
 @lru_cache(maxsize=64)
@@ -133,50 +311,9 @@ def _limits(setting: Setting, own: frozenset[tuple[str, Any]]) -> dict[str, Reso
     return {name: cache(partial(limit, name, setting, given.get(name))) for name in names()}
 
 
-def _finding(rule: Limit, measure: Measure, band: Band) -> Finding:
-    value, reason = measure.value, rule.reason or measure.reason
-    margin = width = math.nan
-    verdict, room = "not judged", ""
-    if not reason and not math.isnan(value):
-        margin, width = rule.margin(value)
-        if measure.margin is not None:
-            margin = measure.margin
-        verdict = _verdict(rule, margin, width, band)
-        room = measure.room or room_words(margin, rule.unit, width)
-    elif not reason:
-        reason = "the value is not known"
-    return Finding(
-        name=rule.name,
-        label=rule.label,
-        value=value,
-        low=band.low,
-        high=band.high,
-        unit=rule.unit,
-        limit=_limit_numbers(rule),
-        sense=rule.sense,
-        margin=margin,
-        close=width,
-        room=room,
-        verdict=verdict,
-        hardness=rule.hardness,
-        where=measure.where,
-        evidence=rule.evidence,
-        source=rule.source,
-        reason=reason,
-        note=f"{rule.note}; {measure.note}" if rule.note and measure.note else rule.note or measure.note,
-        overridden=rule.overridden,
-        effects=band.effects,
-    )
-
-
-def _verdict(rule: Limit, margin: float, width: float, band: Band) -> str:
-    if margin < 0 and margin < -1e-9 * max(abs(b) for b in (rule.lower, rule.upper, 1.0) if math.isfinite(b)):
-        return "breached"
-    if math.isnan(band.low) or math.isnan(band.high):
-        return "close" if margin < width else "kept"
-    if rule.sense == "outside":
-        return "close" if band.low < rule.upper and band.high > rule.lower else "kept"
-    return "close" if band.low < rule.lower or band.high > rule.upper else "kept"
+def _said(words: Words, i: int) -> str:
+    """Return what is said of one strand."""
+    return words if isinstance(words, str) else words(i)
 
 
 def _limit_numbers(rule: Limit) -> float | tuple[float, float]:

@@ -8,6 +8,9 @@ from dataclasses import dataclass, field
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+from numpy.typing import ArrayLike
+
 from solidify.errors import InputError, Problem, closest
 from solidify.sources import load_data
 from solidify.units import MM
@@ -15,7 +18,17 @@ from solidify.units import MM
 if TYPE_CHECKING:
     from solidify.steel import Steel
 
-__all__ = ["PRODUCTS", "Limit", "Setting", "limit", "names", "product_of", "steel_words", "strand_setting"]
+__all__ = [
+    "PRODUCTS",
+    "Limit",
+    "Setting",
+    "limit",
+    "names",
+    "product_of",
+    "room_to",
+    "steel_words",
+    "strand_setting",
+]
 
 Section = tuple[str, float, float]
 """Shape, thickness and width [m], as `product_of` takes them."""
@@ -106,31 +119,49 @@ class Limit:
     until: str = ""
     overridden: bool = False
 
-    def margin(self, value: float) -> tuple[float, float]:
-        """Return the room to the nearer side, positive inside, and the close width there, both in `unit`.
+    @property
+    def numbers(self) -> tuple[float, float, float, float, bool]:
+        """What `room_to` wants of a limit."""
+        return self.lower, self.upper, self.close, self.close_percent, self.sense == "outside"
 
-        Parameters
-        ----------
-        value : float
-            In `unit`.
 
-        Returns
-        -------
-        tuple of float
+def room_to(
+    value: np.ndarray,
+    lower: ArrayLike,
+    upper: ArrayLike,
+    close: ArrayLike,
+    close_percent: ArrayLike,
+    outside: ArrayLike,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return the room of values to the nearer side of their limits, positive inside, and the close width there.
 
-        Examples
-        --------
-        >>> window = limit("superheat_window", Setting("slab", 220.0))
-        >>> window.margin(33.0)
-        (2.0, 3.0)
-        """
-        if self.sense == "outside":
-            room, bound = max((value - self.upper, self.upper), (self.lower - value, self.lower))
-            return room, abs(bound) * self.close_percent / 100.0 if self.close_percent else self.close
-        above, below = value - self.lower, self.upper - value
-        low = math.isinf(self.upper) or (math.isfinite(self.lower) and above <= below)
-        room, bound = (above, self.lower) if low else (below, self.upper)
-        return room, abs(bound) * self.close_percent / 100.0 if self.close_percent else self.close
+    Parameters
+    ----------
+    value : ndarray
+        In the unit of the limit.
+    lower, upper, close, close_percent, outside : array_like
+        As `Limit.numbers`, of each value or the same for several.
+
+    Returns
+    -------
+    room, close : ndarray, shape of `value`
+        In the unit of the limit.
+
+    Examples
+    --------
+    >>> window = limit("superheat_window", Setting("slab", 220.0))
+    >>> room, close = room_to(np.array([33.0, 10.0]), *window.numbers)
+    >>> room, close
+    (array([ 2., -5.]), array([3., 3.]))
+    """
+    with np.errstate(invalid="ignore"):  # what is infinite has no width
+        above, below = value - lower, np.subtract(upper, value)
+        low = np.isinf(upper) | (np.isfinite(lower) & (above <= below))
+        low = np.where(outside, above < below, low)
+        beyond = np.where(low, np.subtract(lower, value), value - upper)
+        room = np.where(outside, beyond, np.where(low, above, below))
+        share = np.abs(np.where(low, lower, upper)) * close_percent / 100.0
+    return room, np.where(np.not_equal(close_percent, 0.0), share, close)
 
 
 def product_of(shape: str, thickness: float, width: float) -> tuple[str, float]:

@@ -1,28 +1,30 @@
-"""What each limit is compared with, taken from a result: one function a limit, in the limit's plant unit."""
+"""What each limit is compared with, from strands side by side: one function a limit, in the limit's plant unit."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
 
 from solidify import strain, strength
 from solidify.ductility import case_ductility, outside_trough
-from solidify.limits import Limit, Setting, strand_setting
-from solidify.profiles import crossing, highest, largest_rise, steepest
-from solidify.result import Result, ZoneResult
+from solidify.limits import Limit, Setting, room_to, strand_setting
+from solidify.profiles import crossing, highest, read_along, read_at
+from solidify.result import Result
+from solidify.results import Extent, Results
 from solidify.units import MM, MW
 
 __all__ = [
     "MEASURES",
     "Measure",
     "Resolve",
+    "Words",
     "bulging_at",
     "mould_exit_profiles",
-    "rise_below_mould",
     "roll_strain",
     "setting_of",
     "slab_rolls",
@@ -33,422 +35,491 @@ __all__ = [
 Resolve = Callable[..., Limit]
 """Returns the limit as it applies, ``resolve(place="")``."""
 
+Words = str | Callable[[int], str]
+"""What is said of each strand: the same of all, or what the function returns for one of them by its number."""
+
 ROLL_ERROR = 0.5e-3
 """One roll out of line, as counted in the strain at the front [m]; common practice, no source."""
 
 
 @dataclass(frozen=True)
 class Measure:
-    """What was found for one limit.
+    """What was found for one limit; words are put together only for a strand that is looked at.
 
     Parameters
     ----------
-    value : float
+    value : ndarray, shape (strand,)
         In the unit of the limit; NaN when not known, infinite when the strand never gets there.
-    where : str
+    where : Words
         Where on the strand.
     reason : str
-        Why it cannot be judged, else empty.
-    note : str
+        Why the value of a strand is NaN, if that can be said.
+    note : Words
         What the value rests on.
-    margin : float, optional
-        Signed room, where it is not the plain difference to the limit.
-    room : str
+    margin : ndarray, shape (strand,), optional
+        Signed room, where it is not the plain difference to the limit; NaN where it is.
+    room : Words
         The room in words, where they are not those of the margin.
-    limit : Limit, optional
-        Where the limit depends on the place.
+    rules : tuple of Limit
+        Where the limit depends on the place: those that it can be.
+    rule : ndarray of int, shape (strand,), optional
+        Which of several `rules` holds for each strand.
+    optional : bool
+        Whether a strand without a value is one that the limit does not apply to.
     """
 
-    value: float
-    where: str = ""
+    value: np.ndarray
+    where: Words = ""
     reason: str = ""
-    note: str = ""
-    margin: float | None = None
-    room: str = ""
-    limit: Limit | None = None
+    note: Words = ""
+    margin: np.ndarray | None = None
+    room: Words = ""
+    rules: tuple[Limit, ...] = ()
+    rule: np.ndarray | None = None
+    optional: bool = False
 
 
-def setting_of(result: Result) -> Setting:
-    """Return what the limits of a strand depend on.
+def setting_of(strand: Result | Results) -> Setting:
+    """Return what the limits of a strand, or of strands side by side, depend on.
 
     Parameters
     ----------
-    result : Result
-        A marched strand.
+    strand : Result or Results
+        What was marched.
 
     Returns
     -------
     Setting
     """
-    section = result.case.section.shape, result.thickness, result.width
-    return strand_setting(section, result.steel, result.case.mould.lubricant)
+    section = strand.case.section.shape, strand.thickness, strand.width
+    return strand_setting(section, strand.steel, strand.case.mould.lubricant)
 
 
-def _exit(result: Result) -> str:
-    return f"{result.mould.working_length:.2f} m, mould exit"
+def _unknown(results: Results, reason: str, where: Words = "", rules: tuple[Limit, ...] = ()) -> Measure:
+    """Return that nothing is known of any strand, and why."""
+    return Measure(np.full(len(results), math.nan), where, reason, rules=rules)
 
 
-def _place(result: Result, start: float, end: float | None = None, side: int = 0) -> str:
+def _exit(results: Results) -> str:
+    return f"{results.working_length:.2f} m, mould exit"
+
+
+def _side(results: Results, side: int) -> str:
+    """Name the side when there are two."""
+    return f", {results.sides[side]} side" if len(results.sides) > 1 else ""
+
+
+def _place(results: Results, start: float, end: float | None = None, side: int = 0) -> str:
     """Say where: distances, the stretch, the side when there are two."""
-    zone = next((z for z in result.zones if z.start - 1e-9 <= start < z.end), result.zones[-1])
+    zone = next((z for z in results.zones if z.start - 1e-9 <= start < z.end), results.zones[-1])
     span = f"{start:.2f} m" if end is None else f"{start:.2f}-{end:.2f} m"
-    sides = f", {result.sides[side]} side" if len(result.sides) > 1 else ""
-    return f"{span}, {zone.name}{sides}"
+    return f"{span}, {zone.name}{_side(results, side)}"
 
 
-def _sprays(result: Result) -> list[ZoneResult]:
-    return [z for z in result.zones if z.kind == "zone"]
+def _point(results: Results, i: int) -> str:
+    """Name a straightening point."""
+    points = results.straightener
+    return f"{points[i]:.2f} m, straightening point {i + 1} of {len(points)}"
 
 
-def _below_foot_rolls(result: Result) -> float:
-    """Return the end of the first zone [m], taken as the foot rolls."""
-    zones = _sprays(result)
-    return zones[0].end if zones else result.mould.working_length
+def _of_side(values: np.ndarray, side: np.ndarray) -> np.ndarray:
+    """Return what belongs to one side of each strand, of an array (strand, side)."""
+    return values[np.arange(len(values)), side]
 
 
-def _mean_shell(result: Result) -> tuple[float, str]:
+def _mean_shell(results: Results) -> tuple[np.ndarray, Words]:
     """Return the mean shell at mould exit at solid fraction 0.7, thinner side [mm], and where."""
-    shells = result.at(result.shell_thickness[:, result.fraction_index(0.7)], result.mould.working_length)
-    thin = int(np.argmin(shells))
-    side = f", {result.sides[thin]} side" if len(result.sides) > 1 else ""
-    return float(shells[thin]) / MM, _exit(result) + side
+    shells = results.exit_shells[..., results.fraction_index(0.7)]
+    thin = shells.argmin(axis=1)
+    return shells.min(axis=1) / MM, lambda i: _exit(results) + _side(results, thin[i])
 
 
-def shell_floor(result: Result, resolve: Resolve) -> Measure:
+def shell_floor(results: Results, resolve: Resolve) -> Measure:
     """Mean shell at mould exit [mm]."""
-    return Measure(*_mean_shell(result))
+    return Measure(*_mean_shell(results))
 
 
-def strength_floor(result: Result, resolve: Resolve) -> Measure:
+def strength_floor(results: Results, resolve: Resolve) -> Measure:
     """Thinnest shell at mould exit, mean times unevenness [mm]."""
-    shell, where = _mean_shell(result)
+    shell, where = _mean_shell(results)
     factor = resolve().factor
-    return Measure(shell * factor, where, note=f"{shell:.1f} mm mean × {factor:g} for an uneven shell")
+    return Measure(
+        shell * factor, where, note=lambda i: f"{shell[i]:.1f} mm mean × {factor:g} for an uneven shell"
+    )
 
 
-def hot_strength(result: Result, resolve: Resolve) -> Measure:
+def hot_strength(results: Results, resolve: Resolve) -> Measure:
     """Tension that the thinnest shell at mould exit carries, over the pull of the liquid's head [1]."""
-    steel, exit_ = result.steel, result.mould.working_length
+    steel = results.steel
     carbon, zero = (
         steel.composition.get("C", math.nan),
         steel.temperatures.get("zero strength", steel.solidus),
     )
     if math.isnan(carbon):
-        return Measure(math.nan, _exit(result), reason="the hot strength wants a composition")
+        return _unknown(results, "the hot strength wants a composition", _exit(results))
     factor = resolve().factor
-    carried = [factor * strength.carried_tension(x, t, carbon, zero) for x, t in mould_exit_profiles(result)]
-    side = int(np.argmin(carried))
-    head = float(strain.head(exit_, *_arcs(result)))
+    carried = factor * np.stack(
+        [strength.carried_tension(x, t, carbon, zero) for x, t in mould_exit_profiles(results)], axis=1
+    )
+    side = carried.argmin(axis=1)
+    head = float(strain.head(results.working_length, *_arcs(results)))
     pressure = float(strain.ferrostatic_pressure(head))
-    ratio = carried[side] / strength.pull_of_head(pressure, result.thickness)
-    label = f", {result.sides[side]} side" if len(result.sides) > 1 else ""
     note = f"{head:.2f} m of liquid steel, {pressure / 1e3:.0f} kPa; mean × {factor:g} for an uneven shell"
-    return Measure(ratio, _exit(result) + label, note=note)
+    return Measure(
+        carried.min(axis=1) / strength.pull_of_head(pressure, results.thickness),
+        lambda i: _exit(results) + _side(results, side[i]),
+        note=note,
+    )
 
 
-def mould_exit_profiles(result: Result) -> list[tuple[np.ndarray, np.ndarray]]:
-    """Return depth from its surface [m] and temperature [degC] at mould exit, for each side to the middle."""
-    row = int(abs(result.section_distance - result.mould.working_length).argmin())
-    depth, temperature = result.depth, result.section_temperature[row].astype(float)
-    if len(result.sides) == 1:
+def mould_exit_profiles(results: Results) -> list[tuple[np.ndarray, np.ndarray]]:
+    """Return depth from its surface [m] and temperatures at mould exit (strand, depth) [degC], a side at a time."""
+    depth, temperature = results.depth, results.exit_temperature
+    if len(results.sides) == 1:
         return [(depth, temperature)]
-    near = depth <= result.half_thickness * (1 + 1e-9)
+    near = depth <= results.half_thickness * (1 + 1e-9)
     return [
-        (depth[near], temperature[near]),
-        (result.thickness - depth[~near][::-1], temperature[~near][::-1]),
+        (depth[near], temperature[:, near]),
+        (results.thickness - depth[~near][::-1], temperature[:, ~near][:, ::-1]),
     ]
 
 
-def _arcs(result: Result) -> tuple[float, float | None, tuple[float, ...], tuple[float, ...] | None]:
+def _arcs(results: Results) -> tuple[float, float | None, tuple[float, ...], tuple[float, ...] | None]:
     """Return the course of the strand, as `solidify.strain.head` takes it."""
-    case, machine = result.case, result.case.machine
+    case, machine = results.case, results.case.machine
     return case.vertical_length, machine.radius_m, case.straightener, machine.radius_after_m
 
 
-def last_liquid_support(result: Result, resolve: Resolve) -> Measure:
+def last_liquid_support(results: Results, resolve: Resolve) -> Measure:
     """End of solidification over the distance to the last support [%]."""
-    length, support = _last_liquid(result), result.case.support_end
-    if math.isinf(length):
-        return Measure(math.inf, f"{support:.1f} m, last support", room="beyond the cut-off")
-    return Measure(100.0 * length / support, f"{length:.1f} m, last support {support:.1f} m")
+    length, support = results.last_liquid, results.case.support_end
+
+    def where(i: int) -> str:
+        last = f"{support:.1f} m"
+        return f"{last}, last support" if np.isinf(length[i]) else f"{length[i]:.1f} m, last support {last}"
+
+    return Measure(100.0 * length / support, where, room=_beyond(length))
 
 
-def last_liquid_cutoff(result: Result, resolve: Resolve) -> Measure:
+def last_liquid_cutoff(results: Results, resolve: Resolve) -> Measure:
     """Solid length before the cut-off [m]."""
-    length, cutoff = _last_liquid(result), result.case.cutoff
-    if math.isinf(length):
-        return Measure(-math.inf, f"{cutoff:.1f} m, cut-off", room="beyond the cut-off")
-    return Measure(cutoff - length, f"{length:.1f} m, cut-off {cutoff:.1f} m")
+    length, cutoff = results.last_liquid, results.case.cutoff
+
+    def where(i: int) -> str:
+        last = f"{cutoff:.1f} m"
+        return f"{last}, cut-off" if np.isinf(length[i]) else f"{length[i]:.1f} m, cut-off {last}"
+
+    return Measure(cutoff - length, where, room=_beyond(length))
 
 
-def _last_liquid(result: Result) -> float:
-    """Return the end of solidification [m], infinite when the centre is not solid by the cut-off."""
-    length = float(result.summary["metallurgical_length"])
-    return math.inf if math.isnan(length) else length
+def _beyond(length: np.ndarray) -> Words:
+    return lambda i: "beyond the cut-off" if np.isinf(length[i]) else ""
 
 
-def straightener_surface(result: Result, resolve: Resolve) -> Measure:
+def straightener_surface(results: Results, resolve: Resolve) -> Measure:
     """Loose-side surface over the straightening points, all of it to lie outside the ductility trough [degC].
 
     The lowest counts where the strand is straightened hot, above the trough; the highest where it is wholly below.
     """
-    trough = case_ductility(result.case, setting_of(result), result.steel.composition)
+    trough = case_ductility(results.case, setting_of(results), results.steel.composition)
     rule = outside_trough(resolve(), trough)
-    points = result.case.straightener
+    points = results.straightener
     if not points:
-        return Measure(math.nan, reason="no straightening points are given", limit=rule)
-    surfaces = [float(result.at(result.surface_temperature[0], z)) for z in points]
-    worst, margin = int(np.argmin(surfaces)), None
+        return _unknown(results, "no straightening points are given", rules=(rule,))
+    surfaces = read_at(results.distance, results.surface_temperature[:, 0], points)
+    worst, margin = surfaces.argmin(axis=1), None
     if rule.sense == "outside":
-        above, below = min(surfaces) - rule.upper, rule.lower - max(surfaces)
-        margin = max(above, below)
-        worst = worst if above >= below else int(np.argmax(surfaces))
-    place = f"{points[worst]:.2f} m, straightening point {worst + 1} of {len(points)}, loose side"
-    return Measure(surfaces[worst], place, margin=margin, limit=rule)
+        above, below = surfaces.min(axis=1) - rule.upper, rule.lower - surfaces.max(axis=1)
+        margin = np.maximum(above, below)
+        worst = np.where(above >= below, worst, surfaces.argmax(axis=1))
+    return Measure(
+        _of_side(surfaces, worst),
+        lambda i: _point(results, worst[i]) + ", loose side",
+        margin=margin,
+        rules=(rule,),
+    )
 
 
-def mould_flux_window(result: Result, resolve: Resolve) -> Measure:
+def mould_flux_window(results: Results, resolve: Resolve) -> Measure:
     """Mean mould heat flux [MW/m2]."""
-    note = "flux not measured" if result.mould.origin == "handbook" else ""
-    return Measure(result.mould.mean_flux / MW, "mould", note=note)
+    measured = results.flux_measured
+    return Measure(
+        results.mould["mean_flux"] / MW, "mould", note=lambda i: "" if measured[i] else "flux not measured"
+    )
 
 
-def mould_flux_deviation(result: Result, resolve: Resolve) -> Measure:
+def mould_flux_deviation(results: Results, resolve: Resolve) -> Measure:
     """Mean mould heat flux against normal [%]."""
-    expected = result.mould.expected_mean_flux
-    if math.isnan(expected):
-        return Measure(math.nan, "mould", reason="what this plant calls normal is not given")
-    note = f"normal {expected / MW:.2f} MW/m²"
-    return Measure(100.0 * (result.mould.mean_flux / expected - 1.0), "mould", note=note)
+    normal = results.mould["expected_mean_flux"]
+    return Measure(
+        100.0 * (results.mould["mean_flux"] / normal - 1.0),
+        "mould",
+        "what this plant calls normal is not given",
+        lambda i: "" if np.isnan(normal[i]) else f"normal {normal[i] / MW:.2f} MW/m²",
+    )
 
 
-def mould_water_rise(result: Result, resolve: Resolve) -> Measure | None:
+def mould_water_rise(results: Results, resolve: Resolve) -> Measure:
     """Rise of the mould water [K]; nothing when it is not given."""
-    rise = result.mould.water_rise
-    return None if math.isnan(rise) else Measure(rise, "mould")
+    return Measure(results.mould["water_rise"], "mould", optional=True)
 
 
-def mould_water_velocity(result: Result, resolve: Resolve) -> Measure | None:
+def mould_water_velocity(results: Results, resolve: Resolve) -> Measure:
     """Velocity of the mould water in its gap or slots [m/s]; nothing where their cross-section is not known."""
-    velocity = result.mould.water_velocity
-    return None if math.isnan(velocity) else Measure(velocity, "mould")
+    return Measure(results.mould["water_velocity"], "mould", optional=True)
 
 
-def copper_hot_face(result: Result, resolve: Resolve) -> Measure | None:
+def copper_hot_face(results: Results, resolve: Resolve) -> Measure:
     """Hot face of the copper [degC], an estimate; nothing without wall, gap and flow."""
-    face = result.mould.copper_hot_face
-    note = "estimate for a clean wall"
-    return None if math.isnan(face) else Measure(face, "mould, near the meniscus", note=note)
+    face = results.mould["copper_hot_face"]
+    return Measure(face, "mould, near the meniscus", note="estimate for a clean wall", optional=True)
 
 
-def negative_strip(result: Result, resolve: Resolve) -> Measure | None:
+def negative_strip(results: Results, resolve: Resolve) -> Measure:
     """Negative strip time [ms]; nothing without an oscillation."""
-    time = result.mould.negative_strip_time
-    return None if math.isnan(time) else Measure(1e3 * time, "mould")
+    return Measure(1e3 * results.mould["negative_strip_time"], "mould", optional=True)
 
 
-def superheat_window(result: Result, resolve: Resolve) -> Measure:
+def superheat_window(results: Results, resolve: Resolve) -> Measure:
     """Superheat in the tundish [K]."""
-    return Measure(result.superheat, "tundish")
+    return Measure(results.superheat, "tundish")
 
 
-def dwell(result: Result, resolve: Resolve) -> Measure:
+def dwell(results: Results, resolve: Resolve) -> Measure:
     """Time in the mould [s]."""
-    return Measure(result.mould.dwell, "mould")
+    return Measure(results.mould["dwell"], "mould")
 
 
-def liquid_core_straightener(result: Result, resolve: Resolve) -> Measure:
+def liquid_core_straightener(results: Results, resolve: Resolve) -> Measure:
     """Centre solid fraction at the first straightening point [1].
 
     A solid centre cannot be more than solid, so its room is counted along the strand: the close width stands
     for the stretch over which the centre froze through the last of it.
     """
-    if not result.case.straightener:
-        return Measure(math.nan, reason="no straightening points are given")
-    point = result.case.straightener[0]
-    value = float(result.at(result.centre_solid_fraction, point))
-    where = f"{point:.2f} m, straightening point 1 of {len(result.case.straightener)}"
-    rule, length = resolve(), _last_liquid(result)
-    if rule.lower != 1.0 or length > point:
+    if not results.straightener:
+        return _unknown(results, "no straightening points are given")
+    point, where = results.straightener[0], _point(results, 0)
+    value = read_at(results.distance, results.centre_solid_fraction, point)
+    rule, length = resolve(), results.last_liquid
+    if rule.lower != 1.0:
         return Measure(value, where)
-    stretch = length - float(crossing(result.distance, result.centre_solid_fraction, 1.0 - rule.close))
-    room = f"{point - length:.1f} m room"
-    margin = rule.close * (point - length) / stretch if stretch > 0 else math.inf
-    return Measure(1.0, where, margin=margin, room=room)
-
-
-def reheating_rate(result: Result, resolve: Resolve) -> Measure:
-    """Steepest rise of the surface over 0.5 m below the mould [K/m]."""
-    return _steepest(result, result.mould.working_length, result.case.cutoff, 1.0)
-
-
-def cooling_rate(result: Result, resolve: Resolve) -> Measure:
-    """Steepest fall of the surface over 0.5 m below the foot rolls [K/m]."""
-    end = result.case.cutoff
-    if resolve().until == "straightener" and result.case.straightener:
-        end = result.case.straightener[0]
-    return _steepest(result, _below_foot_rolls(result), end, -1.0)
-
-
-def _steepest(result: Result, start: float, end: float, sign: float) -> Measure:
-    rates, places = steepest(result.distance, sign * result.surface_temperature, start, end)
-    side = int(rates.argmax())
-    rate, place = float(rates[side]), float(places[side])
-    if math.isnan(rate):
-        return Measure(math.nan, reason="no 0.5 m of strand to look at")
-    return Measure(max(rate, 0.0), _place(result, place, place + 0.5, side))
-
-
-def reheating_total(result: Result, resolve: Resolve) -> Measure:
-    """Largest rise of the surface from a local minimum to the next maximum below the mould [K]."""
-    start, end = result.mould.working_length, result.case.cutoff
-    found = np.array(largest_rise(result.distance, result.surface_temperature, start, end))
-    side = int(found[0].argmax())
-    rise, low, high = found[:, side].tolist()
-    return Measure(rise, _place(result, low, high, side) if rise > 0 else "nowhere")
-
-
-def rise_below_mould(result: Result, length: float = 1.0) -> float:
-    """Return the largest rise of the surface within a length [m] below the mould [K]."""
-    start = result.mould.working_length
-    end = min(start + length, result.case.cutoff)
-    return float(largest_rise(result.distance, result.surface_temperature, start, end)[0].max())
-
-
-def surface_ceiling(result: Result, resolve: Resolve) -> Measure:
-    """Highest surface below the foot rolls [degC]."""
-    start, end = _below_foot_rolls(result), result.case.cutoff
-    values, places = highest(result.distance, result.surface_temperature, start, end)
-    side = int(values.argmax())
-    value, place = float(values[side]), float(places[side])
-    return Measure(value, _place(result, place, side=side))
-
-
-def zone_jump(result: Result, resolve: Resolve) -> Measure:
-    """Ratio of the mean heat fluxes of two neighbouring zones, the pair with the least room [1]."""
-    zones = _sprays(result)
-    worst: tuple[float, Measure] | None = None
-    for i, (before, after) in enumerate(pairwise(zones)):
-        rule = resolve("first zone" if i == 0 else "")
-        for side, (q0, q1) in enumerate(zip(before.mean_flux, after.mean_flux, strict=True)):
-            if q0 <= 0 or q1 <= 0:
-                continue
-            ratio = float(max(q0 / q1, q1 / q0))
-            label = f", {result.sides[side]} side" if len(result.sides) > 1 else ""
-            place = f"{before.end:.2f} m, {before.name} to {after.name}{label}"
-            if worst is None or rule.margin(ratio)[0] < worst[0]:
-                worst = rule.margin(ratio)[0], Measure(ratio, place, limit=rule)
-    return worst[1] if worst else Measure(math.nan, reason="there are no two zones to compare")
-
-
-def slab_rolls(result: Result) -> list[tuple[ZoneResult, float]]:
-    """Return the zones of a slab that give their roll pitch [m]."""
-    if result.case.section.shape != "slab":
-        return []
-    pitches = [z.roll_pitch_m for z in result.case.zone]
-    return [(z, p) for z, p in zip(_sprays(result), pitches, strict=True) if p is not None]
-
-
-def _on_rolls(result: Result) -> tuple[np.ndarray, np.ndarray]:
-    """Return the places of a slab with rolls, a shell and a liquid core [m], and the roll pitch there [m]."""
-    z, length = result.distance, _last_liquid(result)
-    places, pitches = [np.empty(0)], [np.empty(0)]
-    for zone, pitch in slab_rolls(result):
-        end = min(zone.end, length)
-        if end > zone.start:
-            inner = z[z.searchsorted(zone.start, "right") : z.searchsorted(end)]
-            places += [np.array([zone.start]), inner, np.array([end])]
-            pitches.append(np.full(len(inner) + 2, pitch))
-    place, pitch_there = np.concatenate(places), np.concatenate(pitches)
-    shell = solid_shell(result, place) > 0
-    return place[shell], pitch_there[shell]
-
-
-def bulging_at(result: Result, place: np.ndarray, pitch: np.ndarray) -> np.ndarray:
-    """Return the bulging at some places, loose side [m]."""
-    pressure = strain.ferrostatic_pressure(strain.head(place, *_arcs(result)))
-    surface = np.interp(place, result.distance, result.surface_temperature[0])
-    return strain.bulging(
-        pressure, pitch, solid_shell(result, place), surface, result.steel.solidus, result.case.speed
+    solid = length <= point
+    stretch = length - crossing(results.distance, results.centre_solid_fraction, 1.0 - rule.close)
+    room = np.where(solid, rule.close * (point - length), math.nan)
+    margin = np.where(solid & ~(stretch > 0), math.inf, room / np.where(stretch > 0, stretch, 1.0))
+    return Measure(
+        np.where(solid, 1.0, value),
+        where,
+        margin=margin,
+        room=lambda i: f"{point - length[i]:.1f} m room" if solid[i] else "",
     )
 
 
-def solid_shell(result: Result, place: np.ndarray) -> np.ndarray:
-    """Return the solid shell (solid fraction 1.0) at some places, loose side [m]."""
-    return np.interp(place, result.distance, result.shell_thickness[0, result.fraction_index(1.0)])
+def reheating_rate(results: Results, resolve: Resolve) -> Measure:
+    """Steepest rise of the surface over 0.5 m below the mould [K/m]."""
+    return _steepest(results, *results.steepest_rise)
 
 
-def bulging(result: Result, resolve: Resolve) -> Measure | None:
-    """Largest bulging between rolls above a liquid core [mm]; nothing but for a slab with roll pitches."""
-    place, pitch = _on_rolls(result)
-    if not len(place):
-        return None
-    deflection = bulging_at(result, place, pitch)
-    i = int(np.argmax(deflection))
-    return Measure(float(deflection[i]) / MM, _place(result, float(place[i])), note="formula from memory")
+def cooling_rate(results: Results, resolve: Resolve) -> Measure:
+    """Steepest fall of the surface over 0.5 m below the foot rolls [K/m]."""
+    points = results.straightener
+    if resolve().until == "straightener" and points:
+        return _steepest(results, *results.steepest_fall_to(points[0]))
+    return _steepest(results, *results.steepest_fall)
 
 
-def straightening_radii(result: Result) -> list[tuple[float, float, float]]:
-    """Return each straightening point and the radius of the neutral axis before and after it [m]."""
-    machine, half = result.case.machine, result.half_thickness
-    if machine.radius_m is None or machine.radius_after_m is None:
+def _steepest(results: Results, rates: np.ndarray, places: np.ndarray) -> Measure:
+    side = rates.argmax(axis=1)
+    start = _of_side(places, side)
+    return Measure(
+        np.maximum(_of_side(rates, side), 0.0),
+        lambda i: "" if np.isnan(start[i]) else _place(results, start[i], start[i] + 0.5, side[i]),
+        "no 0.5 m of strand to look at",
+    )
+
+
+def reheating_total(results: Results, resolve: Resolve) -> Measure:
+    """Largest rise of the surface from a local minimum to the next maximum below the mould [K]."""
+    rises, low, high = results.largest_rise
+    side = rises.argmax(axis=1)
+    rise, low, high = (_of_side(values, side) for values in (rises, low, high))
+    return Measure(rise, lambda i: _place(results, low[i], high[i], side[i]) if rise[i] > 0 else "nowhere")
+
+
+def surface_ceiling(results: Results, resolve: Resolve) -> Measure:
+    """Highest surface below the foot rolls [degC]."""
+    start, end = results.foot_rolls_end, results.case.cutoff
+    values, places = highest(results.distance, results.surface_temperature, start, end)
+    side = values.argmax(axis=1)
+    place = _of_side(places, side)
+    return Measure(_of_side(values, side), lambda i: _place(results, place[i], side=side[i]))
+
+
+def zone_jump(results: Results, resolve: Resolve) -> Measure:
+    """Ratio of the mean heat fluxes of two neighbouring zones, the pair with the least room [1]."""
+    rules = resolve("first zone"), resolve()
+    pairs, numbers = _pairs(tuple(z.kind for z in results.zones), rules)
+    if not len(pairs):
+        return _unknown(results, _NO_PAIR)
+    flux = results.mean_flux.transpose(0, 2, 1)  # (strand, zone, side): the worst is sought pair by pair
+    q0, q1 = flux[:, pairs[:, 0]], flux[:, pairs[:, 1]]
+    known = (q0 > 0) & (q1 > 0)
+    q0, q1 = np.where(known, q0, 1.0), np.where(known, q1, 1.0)
+    ratio = np.maximum(q0 / q1, q1 / q0)
+    room = np.where(known, room_to(ratio, *numbers)[0], math.inf).reshape(len(results), -1)
+    worst = room.argmin(axis=1)
+    found = np.where(np.isinf(room.min(axis=1)), math.nan, _of_side(ratio.reshape(room.shape), worst))
+
+    def where(i: int) -> str:
+        if np.isnan(found[i]):
+            return ""
+        pair, side = divmod(int(worst[i]), len(results.sides))
+        before, after = (results.zones[k] for k in pairs[pair])
+        return f"{before.end:.2f} m, {before.name} to {after.name}{_side(results, side)}"
+
+    later = (worst >= len(results.sides)) | np.isnan(found)
+    return Measure(found, where, _NO_PAIR, rules=rules, rule=later.astype(int))
+
+
+@lru_cache(maxsize=64)
+def _pairs(kinds: tuple[str, ...], rules: tuple[Limit, Limit]) -> tuple[np.ndarray, np.ndarray]:
+    """Return each two neighbouring zones, shape (pair, 2), and what `room_to` wants of their limits."""
+    pairs = list(pairwise(i for i, kind in enumerate(kinds) if kind == "zone"))
+    numbers = np.array([rules[min(i, 1)].numbers for i in range(len(pairs))])
+    return np.array(pairs), numbers.T[..., None]
+
+
+_NO_PAIR = "there are no two zones to compare"
+
+
+def slab_rolls(results: Results) -> list[tuple[Extent, float]]:
+    """Return the zones of a slab that give their roll pitch [m]."""
+    if results.case.section.shape != "slab":
         return []
-    radii = [r - half for r in (machine.radius_m, *machine.radius_after_m)]
-    return [(z, *pair) for z, pair in zip(result.case.straightener, pairwise(radii), strict=True)]
+    zones = [z for z in results.zones if z.kind == "zone"]
+    pitches = [z.roll_pitch_m for z in results.case.zone]
+    return [(z, p) for z, p in zip(zones, pitches, strict=True) if p is not None]
 
 
-def strain_front(result: Result, resolve: Resolve) -> Measure | None:
+def _worst_on_rolls(
+    results: Results, measure: Callable[[Results, np.ndarray, np.ndarray], np.ndarray]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return the largest of a measure on the rolls above a liquid core, and where [m]; NaN without such a place.
+
+    Looked at are the points of each zone with rolls as far as there is a shell with a liquid core, and the last
+    liquid itself.
+    """
+    rolls, none = slab_rolls(results), np.full(len(results), math.nan)
+    if not rolls:
+        return none, none
+    z, length = results.distance, results.last_liquid
+    places, counts = [], []
+    for zone, _ in rolls:
+        inner = z[z.searchsorted(zone.start, "right") : z.searchsorted(zone.end)]
+        places.append(np.array([zone.start, *inner, zone.end]))
+        counts.append(len(inner) + 2)
+    place, pitch = np.concatenate(places), np.repeat([p for _, p in rolls], counts)
+    liquid = place < length[:, None]
+    ends = np.cumsum(counts) - 1
+    liquid[:, ends] = place[ends] <= length[:, None]
+    last = np.where(np.isinf(length), 0.0, length)[:, None]
+    own = np.full(last.shape, math.nan)
+    for zone, p in rolls:
+        own[(zone.start < last) & (last < zone.end)] = p
+    values = np.concatenate((measure(results, place, pitch), measure(results, last, own)), axis=1)
+    looked = np.concatenate((liquid, ~np.isnan(own)), axis=1) & ~np.isnan(values)
+    place = np.concatenate((np.broadcast_to(place, liquid.shape), last), axis=1)
+    i = np.where(looked, values, -math.inf).argmax(axis=1)
+    some = looked.any(axis=1)
+    return np.where(some, _of_side(values, i), math.nan), np.where(some, _of_side(place, i), math.nan)
+
+
+def bulging_at(results: Results, place: np.ndarray, pitch: np.ndarray) -> np.ndarray:
+    """Return the bulging of each strand at some places, loose side (strand, place) [m]; NaN without a solid shell."""
+    pressure = strain.ferrostatic_pressure(strain.head(place, *_arcs(results)))
+    surface = read_along(results.distance, results.surface_temperature[:, 0], place)
+    shell = solid_shell(results, place)
+    shell = np.where(shell > 0, shell, math.nan)
+    return strain.bulging(pressure, pitch, shell, surface, results.steel.solidus, results.speed[:, None])
+
+
+def solid_shell(results: Results, place: np.ndarray) -> np.ndarray:
+    """Return the solid shell (solid fraction 1.0) at some places, loose side (strand, place) [m]."""
+    shell = results.shell_thickness[:, 0, results.fraction_index(1.0)]
+    return read_along(results.distance, shell, place)
+
+
+def bulging(results: Results, resolve: Resolve) -> Measure:
+    """Largest bulging between rolls above a liquid core [mm]; nothing but for a slab with roll pitches."""
+    deflection, place = _worst_on_rolls(results, bulging_at)
+    return Measure(
+        deflection / MM, lambda i: _place(results, place[i]), note="formula from memory", optional=True
+    )
+
+
+def straightening_radii(results: Results) -> np.ndarray:
+    """Return each straightening point, and the radius of the neutral axis before and after it [m], shape (3, point)."""
+    machine = results.case.machine
+    return _radii(results.straightener, machine.radius_m, machine.radius_after_m, results.half_thickness)
+
+
+@lru_cache(maxsize=64)
+def _radii(
+    points: tuple[float, ...], radius: float | None, after: tuple[float, ...] | None, half: float
+) -> np.ndarray:
+    if radius is None or after is None:
+        return np.empty((3, 0))
+    radii = [r - half for r in (radius, *after)]
+    return np.array([(z, *pair) for z, pair in zip(points, pairwise(radii), strict=True)]).reshape(-1, 3).T
+
+
+def strain_front(results: Results, resolve: Resolve) -> Measure | None:
     """Largest strain at the freezing front [%]; nothing without the radius after each straightening point."""
-    points = straightening_radii(result)
-    if not points:
+    z, before, after = straightening_radii(results)
+    if not len(z):
         return None
-    rolls, length = slab_rolls(result), _last_liquid(result)
-    found = [(0.0, "nowhere, solid before the straightener")]
-    place, pitch = _on_rolls(result)
-    if len(place):
-        strains = roll_strain(result, place, pitch)
-        i = int(np.argmax(strains))
-        found.append((float(strains[i]), _place(result, float(place[i]))))
-    soft = [point for point in points if point[0] < length]
-    if soft:
-        z, before, after = np.array(soft).T
-        strains = strain.straightening_strain(result.half_thickness - solid_shell(result, z), before, after)
-        if rolls:
-            own = [next((p for zone, p in rolls if zone.start <= at < zone.end), math.nan) for at in z]
-            strains = strains + np.nan_to_num(roll_strain(result, z, np.array(own)))
-        i = int(np.argmax(strains))
-        found.append((float(strains[i]), f"{z[i]:.2f} m, straightening point {i + 1} of {len(points)}"))
-    value, where = max(found, key=lambda f: f[0])
+    rolls, length = slab_rolls(results), results.last_liquid
+    bent = strain.straightening_strain(results.half_thickness - solid_shell(results, z), before, after)
+    if rolls:
+        own = [next((p for zone, p in rolls if zone.start <= at < zone.end), math.nan) for at in z]
+        bent = bent + np.nan_to_num(roll_strain(results, z, np.array(own)))
+    bent = np.where(z < length[:, None], bent, -math.inf)
+    rolled, place = _worst_on_rolls(results, roll_strain)
+    found = np.stack((np.zeros(len(results)), np.nan_to_num(rolled, nan=-math.inf), bent.max(axis=1)), axis=1)
+    kind, point = found.argmax(axis=1), bent.argmax(axis=1)
+
+    def where(i: int) -> str:
+        if kind[i] == 0:
+            return "nowhere, solid before the straightener"
+        return _place(results, place[i]) if kind[i] == 1 else _point(results, int(point[i]))
+
     note = "formulas from memory" if rolls else "straightening alone: no roll pitch of a slab is given"
-    return Measure(100.0 * value, where, note=note)
+    return Measure(100.0 * found.max(axis=1), where, note=note)
 
 
-def roll_strain(result: Result, place: np.ndarray, pitch: np.ndarray) -> np.ndarray:
-    """Return the strain at the front from bulging and one roll out of line [1]."""
-    shell = solid_shell(result, place)
-    bulged = strain.bulging_strain(bulging_at(result, place, pitch), pitch, shell)
+def roll_strain(results: Results, place: np.ndarray, pitch: np.ndarray) -> np.ndarray:
+    """Return the strain at the front from bulging and one roll out of line, as `bulging_at` [1]."""
+    shell = solid_shell(results, place)
+    bulged = strain.bulging_strain(bulging_at(results, place, pitch), pitch, shell)
     return bulged + strain.misalignment_strain(ROLL_ERROR, pitch, shell)
 
 
-def strain_surface(result: Result, resolve: Resolve) -> Measure | None:
+def strain_surface(results: Results, resolve: Resolve) -> Measure | None:
     """Largest strain of the surface at one straightening point [%]; nothing without the radii."""
-    points = straightening_radii(result)
-    if not points:
+    z, before, after = straightening_radii(results)
+    if not len(z):
         return None
-    z, before, after = np.array(points).T
-    strains = strain.straightening_strain(result.half_thickness, before, after)
-    i = int(strains.argmax())
-    return Measure(100.0 * float(strains[i]), f"{z[i]:.2f} m, straightening point {i + 1} of {len(points)}")
+    strains = strain.straightening_strain(results.half_thickness, before, after)
+    worst = int(strains.argmax())
+    return Measure(np.full(len(results), 100.0 * strains[worst]), _point(results, worst))
 
 
-def specific_water(result: Result, resolve: Resolve) -> Measure:
+def specific_water(results: Results, resolve: Resolve) -> Measure:
     """Spray water per mass of steel [L/kg]."""
-    value = float(result.summary["specific_water"])
-    reason = "the water of a zone is not given" if math.isnan(value) else ""
-    return Measure(value, "all zones", reason=reason)
+    return Measure(results.summary["specific_water"], "all zones", "the water of a zone is not given")
 
 
-MEASURES: dict[str, Callable[[Result, Resolve], Measure | None]] = {
+MEASURES: dict[str, Callable[[Results, Resolve], Measure | None]] = {
     f.__name__: f
     for f in (
         shell_floor,

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -24,6 +25,9 @@ __all__ = [
 
 RIPPLE = 1.0
 """A fall of the surface up to this much does not end a rise [K]."""
+
+_BLOCK = 16
+"""Profiles that are looked along at once: so few that what is computed of them stays in the cache."""
 
 
 def read_at(distance: np.ndarray, values: np.ndarray, place: float | Sequence[float]) -> np.ndarray:
@@ -77,24 +81,42 @@ def read_along(distance: np.ndarray, values: np.ndarray, places: np.ndarray) -> 
     array([[ 5., 20., 30.],
            [ 5.,  3.,  1.]])
     """
-    i = np.minimum(np.maximum(distance.searchsorted(places, "right") - 1, 0), len(distance) - 2)
-    begin = distance[i]
-    if places.ndim == 1:
-        low, high = values.take(i, axis=-1), values.take(i + 1, axis=-1)
-    else:
-        low, high = np.take_along_axis(values, i, -1), np.take_along_axis(values, i + 1, -1)
-    found: np.ndarray = (high - low) / (distance[i + 1] - begin) * (places - begin) + low
-    before, behind = places < distance[0], places >= distance[-1]
-    if before.any():
-        found = np.where(before, values[..., :1], found)
-    return np.where(behind, values[..., -1:], found) if behind.any() else found
+    return _Places(distance, places).of(values)
+
+
+class _Places:
+    """Places to be read at, looked up once for any number of profiles."""
+
+    def __init__(self, distance: np.ndarray, places: np.ndarray) -> None:
+        i = np.minimum(np.maximum(distance.searchsorted(places, "right") - 1, 0), len(distance) - 2)
+        begin = distance[i]
+        self.index, self.width, self.beyond = i, distance[i + 1] - begin, places - begin
+        self.before, self.behind = places < distance[0], places >= distance[-1]
+        self.outside = bool(self.before.any() or self.behind.any())
+
+    def of(self, values: np.ndarray) -> np.ndarray:
+        """Read profiles, in place as far as it goes: arrays that come and go cost more than what is done with them."""
+        if self.index.ndim == 1:
+            low, found = values.take(self.index, axis=-1), values.take(self.index + 1, axis=-1)
+        else:
+            low, found = (np.take_along_axis(values, i, -1) for i in (self.index, self.index + 1))
+        found -= low
+        found /= self.width
+        found *= self.beyond
+        found += low
+        if self.outside:
+            found = np.where(self.before, values[..., :1], np.where(self.behind, values[..., -1:], found))
+        return found
 
 
 def _between(
     distance: np.ndarray, values: np.ndarray, start: float, end: float
 ) -> tuple[np.ndarray, np.ndarray]:
     """Return the points of profiles from one place to another, read between their points at both."""
-    inner = slice(distance.searchsorted(start, "right"), distance.searchsorted(end))
+    i, j = distance.searchsorted((start, end)).tolist()
+    if j < len(distance) and distance[i] == start and distance[j] == end:
+        return distance[i : j + 1], values[..., i : j + 1]
+    inner = slice(distance.searchsorted(start, "right"), j)
     ends = read_along(distance, values, np.array([start, end]))
     return (
         np.concatenate(((start,), distance[inner], (end,))),
@@ -138,15 +160,32 @@ def steepest(
     if end - span < start - 1e-12:
         none = np.full(values.shape[:-1], math.nan)
         return none, none
-    z, v = _between(distance, values, start, end)
+    _, v = _between(distance, values, start, end)
+    begins, ahead_of, ends, behind_of = _moving(distance.tobytes(), start, end, span)
+    rows, inner = values.reshape(-1, len(distance)), v.reshape(-1, v.shape[-1])
+    found = []
+    for k in range(0, len(rows), _BLOCK):
+        ahead, behind = (places.of(rows[k : k + _BLOCK]) for places in (ahead_of, behind_of))
+        ahead -= inner[k : k + _BLOCK, : len(begins)]
+        np.subtract(inner[k : k + _BLOCK, -len(ends) :], behind, out=behind)
+        i, j = ahead.argmax(axis=-1), behind.argmax(axis=-1)
+        found.append([ahead.max(axis=-1), begins[i], behind.max(axis=-1), ends[j] - span])
+    shape = 4, *values.shape[:-1]
+    first, place, second, other = np.concatenate(found, axis=-1).reshape(shape)
+    sooner = (first > second) | ((first == second) & (place <= other))
+    return np.where(sooner, first, second) / span, np.where(sooner, place, other)
+
+
+@lru_cache(maxsize=64)
+def _moving(
+    distance: bytes, start: float, end: float, span: float
+) -> tuple[np.ndarray, _Places, np.ndarray, _Places]:
+    """Return where a moving stretch begins on a point, with its ends, and where it ends on one, with its beginnings."""
+    own = np.frombuffer(distance)
+    z, _ = _between(own, own, start, end)
     begins = z[: max(int(z.searchsorted(end - span, "right")), 1)]
     ends = z[min(int(z.searchsorted(start + span)), len(z) - 1) :]
-    ahead = read_along(distance, values, begins + span) - v[..., : len(begins)]
-    behind = v[..., len(z) - len(ends) :] - read_along(distance, values, ends - span)
-    rises = ahead.max(axis=-1), behind.max(axis=-1)
-    places = begins[ahead.argmax(axis=-1)], ends[behind.argmax(axis=-1)] - span
-    first = (rises[0] > rises[1]) | ((rises[0] == rises[1]) & (places[0] <= places[1]))
-    return np.where(first, *rises) / span, np.where(first, *places)
+    return begins, _Places(own, begins + span), ends, _Places(own, ends - span)
 
 
 def largest_rise(

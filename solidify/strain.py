@@ -136,7 +136,12 @@ def ferrostatic_pressure(height: ArrayLike, density: float = LIQUID_DENSITY) -> 
 
 
 def bulging(
-    pressure: ArrayLike, pitch: ArrayLike, shell: ArrayLike, surface: ArrayLike, solidus: float, speed: float
+    pressure: ArrayLike,
+    pitch: ArrayLike,
+    shell: ArrayLike,
+    surface: ArrayLike,
+    solidus: float,
+    speed: ArrayLike,
 ) -> Array:
     """Return how far the shell bulges half-way between two rolls.
 
@@ -155,7 +160,7 @@ def bulging(
         Surface temperature [degC].
     solidus : float
         T_s [degC].
-    speed : float
+    speed : array_like
         Casting speed [m s-1].
 
     Returns

@@ -12,6 +12,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from solidify.profiles import read_along
 from solidify.units import ZERO_CELSIUS
 
 __all__ = ["SLOW_PULL", "carried_tension", "creep_rate", "flow_stress", "pull_of_head"]
@@ -114,21 +115,21 @@ def _strength(carbon: float, rate: float) -> tuple[Array, Array]:
 
 def carried_tension(
     depth: ArrayLike, temperature: ArrayLike, carbon: float, zero_strength: float, rate: float = SLOW_PULL
-) -> float:
-    """Return the tension that a shell carries along its face, the sum of its strength over its depth.
+) -> Array:
+    """Return the tension that shells carry along their face, the sum of the strength over the depth.
 
     Parameters
     ----------
     depth : array_like, shape (n,)
         Increasing from the surface [m].
-    temperature : array_like, shape (n,)
-        [degC].
+    temperature : array_like, shape (..., n)
+        Of one shell or several [degC].
     carbon, zero_strength, rate : float
         As for `flow_stress`.
 
     Returns
     -------
-    float
+    ndarray, shape (...)
         By metre of length [N/m].
 
     Examples
@@ -138,13 +139,13 @@ def carried_tension(
     """
     x, t = np.asarray(depth, dtype=float), np.asarray(temperature, dtype=float)
     weak = t >= zero_strength
-    last = int(weak.argmax()) + 1 if weak.any() else len(t)
-    x, t = x[:last], t[:last]
-    if len(x) < 2:
-        return 0.0
+    count = np.where(weak.any(axis=-1), weak.argmax(axis=-1) + 1, len(x))  # to the first that carries nothing
+    x, t = x[: max(int(count.max()), 2)], t[..., : max(int(count.max()), 2)]
     fine = np.append(x[:-1, None] + np.arange(8) * (np.diff(x)[:, None] / 8), x[-1])
-    stress = flow_stress(np.interp(fine, x, t), carbon, zero_strength, rate)
-    return float(np.sum(0.5 * (stress[1:] + stress[:-1]) * np.diff(fine)))
+    stress = flow_stress(read_along(x, t, fine), carbon, zero_strength, rate)
+    part = 0.5 * (stress[..., 1:] + stress[..., :-1]) * np.diff(fine)
+    rows = zip(part.reshape(-1, part.shape[-1]), count.ravel().tolist(), strict=True)
+    return np.array([row[: 8 * (n - 1)].sum() for row, n in rows]).reshape(count.shape)
 
 
 def pull_of_head(pressure: float, thickness: float) -> float:

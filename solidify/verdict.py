@@ -5,12 +5,30 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
 from solidify.bands import Effect
 
-__all__ = ["VERDICTS", "Finding", "room_words"]
+__all__ = [
+    "BREACHED",
+    "CLOSE",
+    "KEPT",
+    "NOT_JUDGED",
+    "NO_LIMIT",
+    "VERDICTS",
+    "Finding",
+    "room_words",
+    "verdicts",
+]
 
 VERDICTS = ("kept", "close", "breached", "not judged")
 """Met and clear; met, but the error band (or the close width) reaches the limit; not met; not judged."""
+
+KEPT, CLOSE, BREACHED, NOT_JUDGED = range(4)
+"""Places in `VERDICTS`."""
+
+NO_LIMIT = -1
+"""In place of a verdict where a limit does not apply."""
 
 _PRINT = {
     "mm": (1, " mm"),
@@ -194,6 +212,39 @@ class Finding:
             return f"≥ {high:g} or ≤ {low:g} {self.unit_text}"
         sign = {"at least": "≥ ", "at most": "≤ "}.get(self.sense, "")
         return self.bound_text if self.bound_text.startswith("–") else sign + self.bound_text
+
+
+def verdicts(
+    margin: np.ndarray,
+    close: np.ndarray,
+    low: np.ndarray,
+    high: np.ndarray,
+    lower: np.ndarray,
+    upper: np.ndarray,
+    *others: np.ndarray,
+) -> np.ndarray:
+    """Tell limits that are met from those that are not, and from those nearly not.
+
+    Parameters
+    ----------
+    margin, close : ndarray
+        Room and close width.
+    low, high : ndarray, shape of `margin`
+        Error band of the value; NaN where none is known.
+    lower, upper, *others : ndarray, shape of `margin`
+        As `solidify.limits.Limit.numbers`.
+
+    Returns
+    -------
+    ndarray of int, shape of `margin`
+        Places in `VERDICTS`.
+    """
+    outside = others[-1]
+    sizes = [np.where(np.isfinite(bound), np.abs(bound), 0.0) for bound in (lower, upper)]
+    breached = margin < -1e-9 * np.maximum(np.maximum(*sizes), 1.0)  # not by round-off
+    inside = np.where(outside, (low < upper) & (high > lower), (low < lower) | (high > upper))
+    near = np.where(np.isnan(low) | np.isnan(high), margin < close, inside)
+    return np.where(breached, BREACHED, np.where(near, CLOSE, KEPT))
 
 
 def room_words(margin: float, unit: str, close: float = math.inf) -> str:

@@ -29,8 +29,9 @@ from solidify.measures import (
     solid_shell,
     straightening_radii,
 )
-from solidify.profiles import RIPPLE, highest, steepest, turning_points
-from solidify.result import Result, ZoneResult
+from solidify.profiles import RIPPLE, highest, read_at, steepest, turning_points
+from solidify.result import Result
+from solidify.results import Extent, Results
 from solidify.strain import straightening_strain
 from solidify.studies.target import SurfacePoint
 from solidify.units import MM
@@ -80,22 +81,23 @@ def demands(result: Result) -> dict[tuple[str, str], Demand]:
     -------
     dict of (name, where) to Demand
     """
-    found = {}
+    found, strand = {}, Results.of(result)
     for name, resolve in limits_of(result).items():
         rule, measure = resolve(), None
         if name not in _BY_PLACE or name in _OWN_RULE:
-            measure = MEASURES[name](result, resolve)
-            if measure is None or measure.reason or math.isnan(measure.value):
+            measure = MEASURES[name](strand, resolve)
+            if measure is None or np.isnan(measure.value[0]):
                 continue
-            rule = measure.limit or rule
+            rule = measure.rules[0] if measure.rules else rule
         if rule.reason:
             continue
         if name in _BY_PLACE:
-            rooms = _BY_PLACE[name](result, rule, resolve)
+            rooms = _BY_PLACE[name](strand, rule, resolve)
         elif measure is not None:
-            room, close = _room(rule, measure.value)
+            room, close = _room(rule, float(measure.value[0]))
             rule = replace(rule, close=close)
-            rooms = [("", room if measure.margin is None else measure.margin / _width(rule))]
+            own = math.nan if measure.margin is None else float(measure.margin[0])
+            rooms = [("", room if math.isnan(own) else own / _width(rule))]
         for where, room in rooms:
             hard, width = rule.hardness == "hard", _width(rule)
             found[name, where] = Demand(name, rule.label, where, hard, width, rule.unit, min(room, AMPLE))
@@ -119,49 +121,47 @@ def _width(rule: Limit) -> float:
 Rooms = list[tuple[str, float]]
 
 
-def _below(result: Result) -> list[ZoneResult]:
-    return [z for z in result.zones if z.kind != "mould"]
+def _below(strand: Results) -> list[Extent]:
+    return [z for z in strand.zones if z.kind != "mould"]
 
 
-def _last_liquid_support(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
+def _last_liquid_support(strand: Results, rule: Limit, resolve: Resolve) -> Rooms:
     """Count a strand that is still liquid at the cut-off by how liquid it is there."""
-    share = 100.0 * core_length(result) / result.case.support_end
+    share = 100.0 * core_length(strand) / strand.case.support_end
     return [("", (rule.upper - share) / _width(rule))]
 
 
-def _last_liquid_cutoff(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
-    solid = result.case.cutoff - core_length(result)
+def _last_liquid_cutoff(strand: Results, rule: Limit, resolve: Resolve) -> Rooms:
+    solid = strand.case.cutoff - core_length(strand)
     return [("", (solid - rule.lower) / _width(rule))]
 
 
-def _steep(result: Result, rule: Limit, sign: float, skip: int, end: float) -> Rooms:
+def _steep(strand: Results, rule: Limit, sign: float, skip: int, end: float) -> Rooms:
     """Ask for the steepest half metre that begins in each stretch."""
     rooms = []
-    for zone in _below(result)[skip:]:
+    for zone in _below(strand)[skip:]:
         last = min(zone.end + 0.5, end)
-        rates, _ = steepest(result.distance, sign * result.surface_temperature, zone.start, last)
+        rates, _ = steepest(strand.distance, sign * strand.surface_temperature, zone.start, last)
         worst = float(np.fmax(rates, 0.0).max())  # 0 where there is no room for half a metre
         rooms.append((zone.name, (rule.upper - worst) / _width(rule)))
     return rooms
 
 
-def _reheating_rate(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
-    return _steep(result, rule, 1.0, 0, result.case.cutoff)
+def _reheating_rate(strand: Results, rule: Limit, resolve: Resolve) -> Rooms:
+    return _steep(strand, rule, 1.0, 0, strand.case.cutoff)
 
 
-def _cooling_rate(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
-    points = result.case.straightener
-    end = points[0] if rule.until == "straightener" and points else result.case.cutoff
-    return _steep(result, rule, -1.0, 1, end)
+def _cooling_rate(strand: Results, rule: Limit, resolve: Resolve) -> Rooms:
+    points = strand.case.straightener
+    end = points[0] if rule.until == "straightener" and points else strand.case.cutoff
+    return _steep(strand, rule, -1.0, 1, end)
 
 
-def _reheating_total(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
+def _reheating_total(strand: Results, rule: Limit, resolve: Resolve) -> Rooms:
     """Ask for the rises that begin in each stretch: each is small, or a dip parts it."""
     width, rooms = _width(rule), []
-    for surface in result.surface_temperature:
-        place, value = turning_points(
-            result.distance, surface, result.mould.working_length, result.case.cutoff
-        )
+    for surface in strand.surface_temperature[0]:
+        place, value = turning_points(strand.distance, surface, strand.working_length, strand.case.cutoff)
         own = np.empty(len(value))
         for i in range(len(value)):
             rise = value[i:] - value[i]
@@ -169,41 +169,42 @@ def _reheating_total(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
             own[i] = np.max([(rule.upper - rise) / width, (dip - RIPPLE) / width], axis=0).min()
         rooms.append((place, own))
     return [
-        (zone.name, float(min(_lowest(own, place, zone) for place, own in rooms))) for zone in _below(result)
+        (zone.name, float(min(_lowest(own, place, zone) for place, own in rooms))) for zone in _below(strand)
     ]
 
 
-def _lowest(rooms: np.ndarray, place: np.ndarray, zone: ZoneResult) -> float:
+def _lowest(rooms: np.ndarray, place: np.ndarray, zone: Extent) -> float:
     here = rooms[(place >= zone.start) & (place < zone.end)]
     return float(here.min(initial=AMPLE))
 
 
-def _zone_jump(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
+def _zone_jump(strand: Results, rule: Limit, resolve: Resolve) -> Rooms:
     """Ask for each pair of neighbouring zones."""
     rooms = []
-    sprays = [z for z in result.zones if z.kind == "zone"]
-    for i, (before, after) in enumerate(pairwise(sprays)):
+    fluxes = strand.mean_flux[0].T.tolist()
+    sprays = [(z, flux) for z, flux in zip(strand.zones, fluxes, strict=True) if z.kind == "zone"]
+    for i, ((before, q0), (after, q1)) in enumerate(pairwise(sprays)):
         own = resolve("first zone" if i == 0 else "")
-        pairs = zip(before.mean_flux, after.mean_flux, strict=True)
+        pairs = zip(q0, q1, strict=True)
         ratios = [max(a / b, b / a) for a, b in pairs if a > 0 and b > 0]
         worst = max(ratios, default=1.0)
         rooms.append((f"{before.name} to {after.name}", (own.upper - float(worst)) / _width(own)))
     return rooms
 
 
-def _surface_ceiling(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
+def _surface_ceiling(strand: Results, rule: Limit, resolve: Resolve) -> Rooms:
     """Ask for the hottest place of each stretch below the first zone."""
     rooms = []
-    for zone in _below(result)[1:]:
-        hottest = highest(result.distance, result.surface_temperature, zone.start, zone.end)[0].max()
+    for zone in _below(strand)[1:]:
+        hottest = highest(strand.distance, strand.surface_temperature, zone.start, zone.end)[0].max()
         rooms.append((zone.name, float(rule.upper - hottest) / _width(rule)))
     return rooms
 
 
-def _straightener_surface(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
+def _straightener_surface(strand: Results, rule: Limit, resolve: Resolve) -> Rooms:
     """Ask for each straightening point, loose side; of a trough, for the edge that is nearer to them all."""
-    at = result.case.straightener
-    surface = result.at(result.surface_temperature[0], at)
+    at = strand.case.straightener
+    surface = read_at(strand.distance, strand.surface_temperature[0, 0], at)
     rooms = np.minimum(surface - rule.lower, rule.upper - surface)
     if rule.sense == "outside":
         above, below = surface - rule.upper, rule.lower - surface
@@ -211,15 +212,18 @@ def _straightener_surface(result: Result, rule: Limit, resolve: Resolve) -> Room
     return [(f"{z:.2f} m", room / _width(rule)) for z, room in zip(at, rooms.tolist(), strict=True)]
 
 
-def _bulging(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
-    return _on_rolls(result, rule, bulging_at, 1.0 / MM)
+def _bulging(strand: Results, rule: Limit, resolve: Resolve) -> Rooms:
+    return _on_rolls(strand, rule, bulging_at, 1.0 / MM)
 
 
 def _on_rolls(
-    result: Result, rule: Limit, measure: Callable[[Result, np.ndarray, np.ndarray], np.ndarray], unit: float
+    strand: Results,
+    rule: Limit,
+    measure: Callable[[Results, np.ndarray, np.ndarray], np.ndarray],
+    unit: float,
 ) -> Rooms:
     """Ask for each zone with rolls: a small value, or solid before it."""
-    core, z, rolls = core_length(result), result.distance, slab_rolls(result)
+    core, z, rolls = core_length(strand), strand.distance, slab_rolls(strand)
     places = []
     for zone, _ in rolls:
         end = min(zone.end, max(core, zone.start))
@@ -229,9 +233,7 @@ def _on_rolls(
         return []
     counts = [len(p) for p in places]
     place, pitch = np.concatenate(places), np.repeat([p for _, p in rolls], counts)
-    shell = solid_shell(result, place) > 0
-    values = np.zeros(len(place))
-    values[shell] = unit * measure(result, place[shell], pitch[shell])
+    values = np.nan_to_num(unit * measure(strand, place, pitch)[0])  # 0 where there is no shell
     worst = np.maximum.reduceat(values, np.cumsum([0, *counts[:-1]])).tolist()
     return [
         (zone.name, _either(rule, value, zone.start, core))
@@ -244,18 +246,17 @@ def _either(rule: Limit, value: float, place: float, core: float) -> float:
     return max((rule.upper - value) / _width(rule), (place - core) / _CLEAR)
 
 
-def _strain_front(result: Result, rule: Limit, resolve: Resolve) -> Rooms:
+def _strain_front(strand: Results, rule: Limit, resolve: Resolve) -> Rooms:
     """Ask for each zone with rolls, and for each straightening point: a small strain, or solid before it."""
-    points = straightening_radii(result)
-    if not points:
+    z, before, after = straightening_radii(strand)
+    if not len(z):
         return []
-    rooms, core = _on_rolls(result, rule, roll_strain, 100.0), core_length(result)
-    z, before, after = np.array(points).T
-    strains = straightening_strain(result.half_thickness - solid_shell(result, z), before, after)
-    own = [next((p for zone, p in slab_rolls(result) if zone.start <= at < zone.end), math.nan) for at in z]
+    rooms, core = _on_rolls(strand, rule, roll_strain, 100.0), core_length(strand)
+    strains = straightening_strain(strand.half_thickness - solid_shell(strand, z)[0], before, after)
+    own = [next((p for zone, p in slab_rolls(strand) if zone.start <= at < zone.end), math.nan) for at in z]
     here = np.isfinite(own)
     if np.any(here):
-        strains[here] += roll_strain(result, z[here], np.array(own)[here])
+        strains[here] += np.nan_to_num(roll_strain(strand, z[here], np.array(own)[here])[0])
     pairs = zip(z.tolist(), (100.0 * strains).tolist(), strict=True)
     return rooms + [(f"{at:.2f} m", _either(rule, value, at, core)) for at, value in pairs]
 
@@ -266,7 +267,7 @@ _OWN_RULE = ("straightener_surface",)
 _CLEAR = 1.0
 """Length between the end of solidification and what must not meet a liquid core that counts as close [m]."""
 
-_BY_PLACE: dict[str, Callable[[Result, Limit, Resolve], Rooms]] = {
+_BY_PLACE: dict[str, Callable[[Results, Limit, Resolve], Rooms]] = {
     "last_liquid_support": _last_liquid_support,
     "last_liquid_cutoff": _last_liquid_cutoff,
     "reheating_rate": _reheating_rate,
@@ -292,7 +293,7 @@ def deviations(result: Result, points: Sequence[SurfacePoint]) -> np.ndarray:
 def slopes(result: Result) -> np.ndarray:
     """Return the steepest rise and fall over 0.5 m in each stretch below the first zone [K/m]."""
     found = []
-    for zone in _below(result)[1:]:
+    for zone in _below(Results.of(result))[1:]:
         last = min(zone.end + 0.5, result.case.cutoff)
         for sign in (1.0, -1.0):
             rates, _ = steepest(result.distance, sign * result.surface_temperature, zone.start, last)
@@ -300,15 +301,15 @@ def slopes(result: Result) -> np.ndarray:
     return np.array(found)
 
 
-def core_length(result: Result) -> float:
+def core_length(strand: Results) -> float:
     """Return the end of solidification [m]; of a strand still liquid at the cut-off, beyond it by what is not shell.
 
     There the mean of the shells at solid fractions 0.7 and 1.0 tells how much is missing: the one grows fast where the
     other, or the solid fraction of the centre, stands nearly still.
     """
-    length, cutoff = float(result.summary["metallurgical_length"]), result.case.cutoff
+    length, cutoff = float(strand.summary["metallurgical_length"][0]), strand.case.cutoff
     if not math.isnan(length):
         return length
-    rows = [result.fraction_index(f) for f in (0.7, 1.0)]
-    shell = float(result.shell_thickness[:, rows, -1].mean(axis=1).min())
-    return cutoff * (2.0 - shell / result.half_thickness)
+    rows = [strand.fraction_index(f) for f in (0.7, 1.0)]
+    shell = float(strand.shell_thickness[0][:, rows, -1].mean(axis=1).min())
+    return cutoff * (2.0 - shell / strand.half_thickness)

@@ -22,6 +22,7 @@ from solidify.case import Case
 from solidify.errors import MarchError
 from solidify.marching import solve_many
 from solidify.result import Result
+from solidify.results import Results
 from solidify.studies.demands import AMPLE, Demand, core_length, demands, deviations, slopes
 from solidify.studies.spray_layout import Layout, case_at
 from solidify.studies.target import Target
@@ -105,7 +106,7 @@ def view(result: Result, target: Target, keys: Sequence[tuple[str, str]]) -> Vie
     found = demands(result)
     rooms = np.array([found[k].room if k in found else AMPLE for k in keys])
     steep = slopes(result) if target.aim == "flattest" else np.empty(0)
-    return View(rooms, deviations(result, target.points), steep, np.asarray(core_length(result)))
+    return View(rooms, deviations(result, target.points), steep, np.asarray(core_length(Results.of(result))))
 
 
 @dataclass(frozen=True)

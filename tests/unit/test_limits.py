@@ -2,10 +2,11 @@
 
 import math
 
+import numpy as np
 import pytest
 
 from solidify.errors import InputError
-from solidify.limits import PRODUCTS, Setting, limit, names, product_of, steel_words
+from solidify.limits import PRODUCTS, Setting, limit, names, product_of, room_to, steel_words
 from solidify.measures import MEASURES
 from solidify.sources import EVIDENCE, load_data, source
 
@@ -251,10 +252,14 @@ def test_first_pair_of_zones_has_its_own_limit():
 
 def test_close_widths():
     """A width in the unit, a width of the row that wins over it, and a share of the nearer limit."""
-    assert limit("shell_floor", BLOOM).margin(14.0) == (1.0, 1.5)
-    assert limit("shell_floor", BILLET).margin(9.0) == (1.0, 1.0)
-    assert limit("mould_flux_window", SLAB).margin(1.2) == pytest.approx((0.1, 0.055))
-    assert limit("mould_flux_window", SLAB).margin(1.8) == pytest.approx((-0.1, 0.085))
+
+    def room(rule, value):
+        return [float(x) for x in room_to(np.array(value), *rule.numbers)]
+
+    assert room(limit("shell_floor", BLOOM), 14.0) == [1.0, 1.5]
+    assert room(limit("shell_floor", BILLET), 9.0) == [1.0, 1.0]
+    assert room(limit("mould_flux_window", SLAB), 1.2) == pytest.approx([0.1, 0.055])
+    assert room(limit("mould_flux_window", SLAB), 1.8) == pytest.approx([-0.1, 0.085])
 
 
 # ------------------------------------------------------------------------------------------ the user's own

@@ -32,7 +32,7 @@ FLOORS = [
         "slices",
     },
     {"case"},
-    {"alike", "strand", "primary", "secondary", "cooling", "result", "figures"},
+    {"alike", "strand", "primary", "secondary", "cooling", "result", "results", "figures"},
     {"batch", "marching"},
     {
         "limits",
