@@ -37,11 +37,12 @@ _HEAD = (
 
 _NOTE = (
     "h is the water's coefficient on a surface of 1000 °C, spray factor included; water fluxes are means over the "
-    "sprayed area of a zone, not values under a nozzle; wetted is the share under a spray."
+    "sprayed area of a zone, not values under a nozzle"
 )
 
+_WETTED_NOTE = "; wetted is the share under a spray"
 
-_SIDES_NOTE = " Two figures: loose/fixed side."
+_SIDES_NOTE = ". Two figures: loose/fixed side"
 
 
 def check_text(case: Case) -> str:
@@ -91,8 +92,8 @@ def check_text(case: Case) -> str:
         [
             wrapped(f"{case.title}: read, nothing computed"),
             entries(known),
-            columns([_HEAD, *(_row(s, rate) for s in path.stretches if s.kind != "mould")], "wr"),
-            [*wrapped(_NOTE + (_SIDES_NOTE if len(path.sides) > 1 else "")), *_relations(path)],
+            _table(path, rate),
+            [*wrapped(_note(path)), *_relations(path)],
             listed("Water by side, L/min:", _by_side(case, rate)),
             listed("to know:", map(str, notices)),
         ]
@@ -142,6 +143,34 @@ def _sides(values: Sequence[float], form: str) -> str:
     return shown[0] if len(set(shown)) == 1 else "/".join(shown)
 
 
+def _table(path: CoolingPath, rate: float) -> list[str]:
+    """Set the zones under one another, and the water of all of them below."""
+    rows = [_HEAD, *(_row(s, rate) for s in path.stretches if s.kind != "mould")]
+    known = [s.water for s in path.stretches if s.kind == "zone"]
+    if all(map(math.isfinite, known)):
+        total = math.fsum(known)
+        none = ("",) * len(_HEAD)
+        rows.append(("all zones", *none[1:5], _litres(total), *none[6:-1], f"{total / rate:.3f}"))
+    place = _HEAD.index("wetted")
+    if not _wetted(path):
+        rows = [(*cells[:place], *cells[place + 1 :]) for cells in rows]
+    return columns(rows, "wr")
+
+
+def _wetted(path: CoolingPath) -> bool:
+    return any(math.isfinite(s.wetted_share) for s in path.stretches)
+
+
+def _note(path: CoolingPath) -> str:
+    return (
+        _NOTE + (_WETTED_NOTE if _wetted(path) else "") + (_SIDES_NOTE if len(path.sides) > 1 else "") + "."
+    )
+
+
+def _litres(water: float) -> str:
+    return f"{water / (L_PER_MIN * 1e3):.1f}"
+
+
 def _row(s: Stretch, rate: float) -> tuple[str, ...]:
     wet = math.isfinite(s.water) and s.water > 0
     flux = list(s.water_flux) if wet else []
@@ -151,7 +180,7 @@ def _row(s: Stretch, rate: float) -> tuple[str, ...]:
         f"{s.end:.2f}",
         s.faces or "-",
         f"{s.area:.3f}" if s.area else "-",
-        f"{s.water / (L_PER_MIN * 1e3):.1f}" if math.isfinite(s.water) else "-",
+        _litres(s.water) if math.isfinite(s.water) else "-",
         _sides([w * MINUTE for w in flux], ".1f") if wet else "-",
         _sides(flux, ".3f") if wet else "-",
         f"{100 * s.wetted_share:.0f} %" if math.isfinite(s.wetted_share) else "-",

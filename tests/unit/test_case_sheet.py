@@ -20,18 +20,27 @@ def row(text, name):
 
 def test_a_zone_shows_area_water_in_both_units_coefficient_and_litres_per_kilogram():
     """1.7 m x 2 (0.30 + 0.25) m = 1.87 m2; 100 L/min over it; 7350 kg/m3 x 0.075 m2 x 0.75 m/min = 413 kg/min."""
-    _, start, end, faces, area, litres, minute, second, wetted, h, by_kilogram = row(sheet(), "spray 1")
-    assert (start, end, faces, area, litres, wetted) == ("0.90", "2.60", "all", "1.870", "100.0", "-")
+    _, start, end, faces, area, litres, minute, second, h, by_kilogram = row(sheet(), "spray 1")
+    assert (start, end, faces, area, litres) == ("0.90", "2.60", "all", "1.870", "100.0")
     assert float(minute) == round(100 / 1.87, 1)
     assert float(second) == round(100 / 1.87 / 60, 3)
     assert float(h) == round(392.5 * (100 / 1.87 / 60) ** 0.55 * (1 - 0.0075 * 25))
     assert abs(float(by_kilogram) - 100 / 413) < 0.001
 
 
+def test_the_water_of_all_zones_stands_below_them():
+    """46 + 100 + 57 + 23 L/min over 413 kg/min; nothing where a zone is cooled by a coefficient."""
+    litres, by_kilogram = row(sheet(), "all zones")[1:]
+    assert litres == "226.0"
+    assert abs(float(by_kilogram) - 226 / 413) < 0.001
+    own = {'zone."spray 3".water_L_per_min': None, 'zone."spray 3".heat_transfer_W_per_m2K': 120}
+    assert "all zones" not in sheet(own)
+
+
 def test_two_sides_show_two_figures():
     changes = {'zone."spray 1".run_off_W_per_m2K': 50}
     text = sheet(changes)
-    assert row(text, "spray 1")[9] == "349/299"
+    assert row(text, "spray 1")[8] == "349/299"
     assert "Two figures: loose/fixed side." in " ".join(text.split())
     assert "Two figures" not in sheet()
 
@@ -49,6 +58,8 @@ def test_shares_relations_and_notices_are_shown():
     assert row(text, "spray 1")[8] == "30 %"
     assert "ishiguro_1974: Ishiguro et al. 1974; made for the water under a spray" in text
     assert "nozaki" not in text
+    assert "wetted is the share under a spray" in " ".join(text.split())
+    assert "wetted" not in sheet()
     assert 'zone "spray 3"' not in text.split("to know:")[1]
     assert "made for the zone mean" in sheet()
 
