@@ -23,7 +23,8 @@ from distributed import SubprocessCluster
 
 import solidify
 from solidify.studies.cluster import cluster
-from solidify.studies.study_file import Study, make_study
+from solidify.studies.study import Study
+from solidify.studies.study_file import make_study
 from solidify.studies.sweep import run_study
 
 CASE = Path(__file__).parents[1] / "cases" / "bloom.toml"

@@ -27,7 +27,8 @@ import solidify
 from solidify import kernels
 from solidify.findings import judge
 from solidify.marching import CHUNK, solve_each
-from solidify.studies.study_file import Study, make_study
+from solidify.studies.study import Study
+from solidify.studies.study_file import make_study
 from solidify.studies.sweep import run_study
 from solidify.studies.workers import cores
 

@@ -22,7 +22,7 @@ from solidify.findings import judge
 from solidify.marching import CHUNK, solve_each
 from solidify.result import Result
 from solidify.studies.margins import bands_of, shifted_cases
-from solidify.studies.study_file import Study
+from solidify.studies.study import Study
 from solidify.studies.workers import chunk_size, threads_of, work, workers_of
 
 __all__ = ["SPEED", "Ceiling", "Interval", "inner_speeds", "scan_speeds", "speed_ceilings", "with_bands"]

@@ -27,7 +27,7 @@ from solidify.marching import CHUNK, solve_each
 from solidify.result import Result
 from solidify.shards import Shards, clear_shards
 from solidify.studies.cluster import Cluster
-from solidify.studies.study_file import Study
+from solidify.studies.study import Study
 from solidify.studies.workers import chunk_size, threads_of, work, workers_of
 from solidify.study_store import (
     BREAKOUT,
