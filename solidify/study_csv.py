@@ -12,7 +12,8 @@ import numpy as np
 
 from solidify.answers.influence import Effect, Indices, effects, sobol_shares
 from solidify.answers.quantities import quantity, quantity_names
-from solidify.study_store import BREAKOUT, STATUS, VERDICT, StudyTable
+from solidify.study_layout import BREAKOUT, STATUS, VERDICT
+from solidify.study_store import StudyTable
 
 __all__ = ["effects_csv", "runs_csv"]
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from solidify.study_store import VERDICT, StudyTable
+from solidify.study_layout import VERDICT
+from solidify.study_store import StudyTable
 
 __all__ = [
     "ANY_HARD",

@@ -13,7 +13,8 @@ import numpy as np
 from solidify.compare import flattened
 from solidify.errors import InputError, Problem, closest
 from solidify.figures import FIGURES
-from solidify.study_store import VERDICT, StudyTable
+from solidify.study_layout import VERDICT
+from solidify.study_store import StudyTable
 
 __all__ = [
     "Bound",

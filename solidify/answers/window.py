@@ -18,7 +18,8 @@ import numpy as np
 from solidify.answers.influence import effects
 from solidify.answers.quantities import Quantity, base_value, varied
 from solidify.errors import InputError, Problem, closest
-from solidify.study_store import VERDICT, StudyTable
+from solidify.study_layout import VERDICT
+from solidify.study_store import StudyTable
 
 __all__ = ["Border", "Window", "operating_line", "operating_window", "window_problems"]
 

@@ -32,7 +32,8 @@ from solidify.plots.palette import (
 )
 from solidify.plots.sheet import Sheet, broken, spread, text_size, width_of
 from solidify.plots.study import draw_study_footing, draw_study_heading, range_words, runs_words
-from solidify.study_store import VERDICT, StudyTable
+from solidify.study_layout import VERDICT
+from solidify.study_store import StudyTable
 
 __all__ = ["draw_line", "draw_window"]
 

@@ -29,16 +29,9 @@ from solidify.shards import Shards, clear_shards
 from solidify.studies.cluster import Cluster
 from solidify.studies.study import Study
 from solidify.studies.workers import chunk_size, threads_of, work, workers_of
-from solidify.study_store import (
-    BREAKOUT,
-    STATUS,
-    VERDICT,
-    columns,
-    failed_in,
-    finding_names,
-    finished,
-    write_study,
-)
+from solidify.study_layout import BREAKOUT, STATUS, VERDICT, columns, finding_names
+from solidify.study_store import failed_in, finished
+from solidify.study_writer import write_study
 
 __all__ = ["Outcome", "chunk_rows", "machine", "run_study"]
 
@@ -231,7 +224,7 @@ def chunk_rows(task: _Task) -> dict[str, Any]:
     Returns
     -------
     dict of str to ndarray or list of str
-        The columns of `solidify.study_store.columns`.
+        The columns of `solidify.study_layout.columns`.
     """
     rows = _empty(task)
     cases: dict[int, Case] = {}

@@ -27,7 +27,8 @@ from solidify.plots.spread import draw_spread
 from solidify.plots.window import draw_line, draw_window
 from solidify.studies.study_file import make_study
 from solidify.studies.sweep import run_study
-from solidify.study_store import VERDICT, StudyTable, load_study
+from solidify.study_layout import VERDICT
+from solidify.study_store import StudyTable, load_study
 
 CASES = Path(__file__).parents[2] / "cases"
 SPEED, SUPERHEAT, FACTOR = "casting.speed_m_per_min", "casting.superheat_K", "mould.heat_flux_factor"

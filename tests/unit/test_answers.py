@@ -39,8 +39,9 @@ from solidify.result import SUMMARY
 from solidify.studies.study_file import make_study
 from solidify.studies.sweep import run_study
 from solidify.study_csv import effects_csv, runs_csv
+from solidify.study_layout import VERDICT
 from solidify.study_page import study_page
-from solidify.study_store import VERDICT, StudyTable, load_study
+from solidify.study_store import StudyTable, load_study
 from solidify.sweep_sheet import study_text
 
 CASES = Path(__file__).parents[2] / "cases"

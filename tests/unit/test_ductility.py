@@ -26,7 +26,7 @@ from solidify.studies.ceiling import speed_ceilings
 from solidify.studies.demands import demands
 from solidify.studies.study_file import make_study
 from solidify.studies.sweep import run_study
-from solidify.study_store import finding_names
+from solidify.study_layout import finding_names
 
 CASES = Path(__file__).parents[2] / "cases"
 DATA = load_data("limits", "ductility.toml")

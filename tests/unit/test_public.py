@@ -48,7 +48,7 @@ FLOORS = [
         "compare",
         "measured",
     },
-    {"layout", "store", "study_store", "shards", "answers"},
+    {"layout", "store", "study_layout", "study_store", "study_writer", "shards", "answers"},
     {
         "plots",
         "report",
@@ -79,7 +79,7 @@ FLOORS = [
 
 ONLY = {
     "numba": {"kernels"},
-    "h5py": {"store", "study_store"},
+    "h5py": {"store", "study_store", "study_writer"},
     "tqdm": {"progress"},
     "matplotlib": {"plots"},
     "pydantic": {"case"},

@@ -22,7 +22,7 @@ import xarray
 from scipy.special import betaincinv
 from scipy.stats import sobol_indices, uniform
 
-from solidify import study_store
+from solidify import study_writer
 from solidify.case import parse_case, read_case
 from solidify.cli import main
 from solidify.errors import InputError, SolidifyError
@@ -34,7 +34,8 @@ from solidify.shards import Shards
 from solidify.studies import sweep
 from solidify.studies.study_file import make_study, read_study
 from solidify.studies.sweep import run_study
-from solidify.study_store import BREAKOUT, VERDICT, is_study, load_study
+from solidify.study_layout import BREAKOUT, VERDICT
+from solidify.study_store import is_study, load_study
 from solidify.sweep_sheet import sweep_text
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -235,7 +236,7 @@ def test_the_file_does_not_depend_on_the_chunks(small, done, tmp_path, chunk):
 def test_the_file_does_not_depend_on_how_much_is_put_into_it_at_a_time(
     small, done, tmp_path, monkeypatch, size
 ):
-    monkeypatch.setattr(study_store, "AT_ONCE", size)
+    monkeypatch.setattr(study_writer, "AT_ONCE", size)
     run_study(small, tmp_path / "s.h5", chunk=1)
     assert contents(tmp_path / "s.h5") == contents(done)
 
