@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from solidify.facts import cooled_girth
 from solidify.plots.heading import FOOT, MARGIN, draw_footing, draw_heading
 from solidify.plots.palette import (
     BAND_EDGE,
@@ -39,6 +41,13 @@ _FILLS = {
     "rolls": (BAND_EDGE, "/////"),
     "prescribed": (PAPER, "....."),
 }
+_SPEAKS_FOR = {
+    "slab": "kW of one strand, both wide faces",
+    "round": "kW of one strand",
+    "rectangle": "kW per m of face",
+}
+"""What the kilowatts belong to, by shape: the middle of a rectangle's face does not speak for its corners."""
+
 _NAMES, _FIGURES, _ROW = 36.0, 34.0, 8.0
 
 
@@ -76,16 +85,17 @@ def plot_heat(result: Result, judgement: Judgement | None = None, figure: Figure
     Returns
     -------
     Figure
-        Shares of all heat removed between meniscus and cut-off [%], and the heat that crosses each metre of
-        face width (of circumference, for a round) in that stretch [kW per m], mean of the sides. Nothing is
-        shown or saved.
+        Shares of all heat removed between meniscus and cut-off [%], and the heat of that stretch: of a strand
+        where the slice speaks for it [kW], else of each metre of face [kW per m]. Nothing is shown or saved.
     """
     heat = result.balance.heat.mean(axis=0)
     share = 100.0 * heat / heat.sum()
     speed = float(result.distance[-1] / result.time[-1])
     order = np.argsort(-share.sum(axis=1), kind="stable")
     labels = [broken(result.zones[i].name, _NAMES, lines=2) for i in order]
-    around = "circumference" if result.case.section.shape == "round" else "face width"
+    girth = cooled_girth(result)
+    unit = "kW/m" if math.isnan(girth) else "kW"
+    power = heat[order] * speed / KW * (1.0 if math.isnan(girth) else girth)
     with styled():
         width = width_of(figure)
         sheet = Sheet(figure, width, 42.0 + _ROW * (len(order) + 1) + FOOT)
@@ -99,7 +109,7 @@ def plot_heat(result: Result, judgement: Judgement | None = None, figure: Figure
         _bar(ax, 0, share.sum(axis=0), 0.62)
         for row, i in enumerate(order, start=1):
             _bar(ax, row + 0.1, share[i], 0.5)
-        _name_bars(sheet, ax, ["whole strand", *labels], share[order], heat[order] * speed / KW)
+        _name_bars(sheet, ax, ["whole strand", *labels], share[order], power, unit)
         _name_mechanisms(sheet, ax, share.sum(axis=0), left + across - _FIGURES)
         ax.yaxis.set_visible(False)
         ax.set_xticks(range(0, 101, 20))
@@ -107,11 +117,13 @@ def plot_heat(result: Result, judgement: Judgement | None = None, figure: Figure
         for name in ("top", "right", "left"):
             ax.spines[name].set_visible(False)
         ax.spines["bottom"].set_bounds(0, 100)
-        draw_footing(sheet, result, f"kW per m of {around}")
+        draw_footing(sheet, result, _SPEAKS_FOR[result.case.section.shape])
     return sheet.figure
 
 
-def _name_bars(sheet: Sheet, ax: Axes, labels: list[str], share: np.ndarray, power: np.ndarray) -> None:
+def _name_bars(
+    sheet: Sheet, ax: Axes, labels: list[str], share: np.ndarray, power: np.ndarray, unit: str
+) -> None:
     totals = [share.sum(), *share.sum(axis=1)]
     powers = [power.sum(), *power.sum(axis=1)]
     for row, (label, total, kilowatts) in enumerate(zip(labels, totals, powers, strict=True)):
@@ -121,7 +133,7 @@ def _name_bars(sheet: Sheet, ax: Axes, labels: list[str], share: np.ndarray, pow
         weight = "normal" if row else "bold"
         sheet.write(left - 2.0, at_y, label, ha="right", va="center", weight=weight)
         percent = f"{total:.0f} %" if total >= 0.95 else f"{total:.1f} %"
-        sheet.write(x + 1.5, at_y, f"{percent}   {kilowatts:.0f} kW/m", va="center", weight=weight)
+        sheet.write(x + 1.5, at_y, f"{percent}   {kilowatts:.0f} {unit}", va="center", weight=weight)
 
 
 def _name_mechanisms(sheet: Sheet, ax: Axes, shares: np.ndarray, right: float) -> None:

@@ -44,6 +44,9 @@ _LEFT, _RIGHT, _HEAD, _NAMES = 19.0, 36.0, 6.0, 3.0
 _NAME = 10.0
 """Height that the name of one more line may want [mm]."""
 
+_MEETING = 0.1
+"""Distance within which two sides of a strand end at one place, where they meet [m]."""
+
 
 @dataclass(frozen=True)
 class _Stroke:
@@ -180,28 +183,26 @@ def _shells(
     style_depth(sheet, ax, bottom, False)
     ends: list[tuple[float, float, str, str]] = []
     for result, name, stroke in zip(results, names, _STROKES, strict=False):
-        for side, words, thin in _sides(result, name):
-            for fraction in fractions:
-                row = _row(result, fraction)
-                if row is None:
-                    continue
+        for fraction in fractions:
+            row = _row(result, fraction)
+            if row is None:
+                continue
+            tips = []
+            for side, words, thin in _sides(result, name):
                 shell = result.shell_thickness[side, row] / MM
                 stop = int(np.argmax(shell >= shell[-1] * (1 - 1e-9))) + 1
                 share = thin if fraction == fractions[0] else 0.5 * thin
-                _line(
-                    sheet,
-                    ax,
-                    result.distance[:stop],
-                    shell[:stop],
-                    stroke,
-                    share,
-                    f"shell {words} {fraction:g}",
-                )
-                label = words if len(fractions) == 1 else f"{words}, {fraction:g}"
-                ends.append((float(result.distance[stop - 1]), float(shell[stop - 1]), label, stroke.ink))
+                x, y = result.distance[:stop], shell[:stop]
+                _line(sheet, ax, x, y, stroke, share, f"shell {words} {fraction:g}")
+                tips.append((float(x[-1]), float(y[-1]), words))
+            if len(tips) > 1 and tips[0][0] < result.distance[-1] and abs(tips[0][0] - tips[1][0]) < _MEETING:
+                tips = [(*tips[0][:2], name)]
+            aside = "" if len(fractions) == 1 else f", {fraction:g}"
+            ends += [(x, y, f"{words}{aside}", stroke.ink) for x, y, words in tips]
     _measured(sheet, ax, measured)
     _name_tips(sheet, ax, ends)
     words = "shell at solid fraction " + " and ".join(f"{f:g}" for f in fractions)
+    words += "; thin: fixed side" if any(len(r.sides) > 1 for r in results) else ""
     top = sheet.frame(ax)[1]
     sheet.write(sheet.frame(ax)[2], top - 2.0, words, va="bottom", ha="right", size=TEXT)
     return ax

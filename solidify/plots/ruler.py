@@ -212,7 +212,10 @@ def _draw_metres(sheet: Sheet, ax: Axes, ruler: Ruler, left: float, top: float) 
         ax.vlines(ticks[shown], low - tall[shown], low, color=colour, linewidth=0.5)
     for tick in np.arange(step, ruler.length - 3.5 / scale, step):
         if tick > mould + 2.0 / scale:
-            sheet.write(left + tick * scale, middle, number(tick), ha="center", va="center")
+            reach = text_size(number(tick))[0] / 2 + 0.4
+            hit = [z.end * scale for z in ruler.zones[:-1] if abs(z.end - tick) * scale < reach]
+            place = max(hit) + reach if hit else tick * scale  # beside a border, not under it
+            sheet.write(left + place, middle, number(tick), ha="center", va="center")
     if mould * scale > 2.6:
         sheet.write(left + 0.6, middle, "0", va="center", color=PAPER)
     words = "m from the\nmeniscus"

@@ -12,7 +12,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from drawn import artist, covered, misplaced, panel, texts
+from drawn import artist, covered, misplaced, panel, texts, visible_boxes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.colors import to_hex, to_rgb
@@ -467,6 +467,19 @@ def test_ruler_strip_is_drawn_to_scale(bloom):
     }
 
 
+def test_no_border_runs_through_a_number_of_the_ruler():
+    """Borders at whole metres, where the numbers stand: these step aside, the ticks stay."""
+    figure = draw_strand(make_result(zones=(("a", 2.0, 50), ("b", 4.0, 90), ("c", 8.0, 57))))
+    borders = [artist(figure, f"zone {name}").get_window_extent().x1 for name in ("mould", "a", "b", "c")]
+    strip = artist(figure, "zone a").get_window_extent()
+    numbers = [
+        (text, box) for text, box in visible_boxes(figure) if text.isdigit() and strip.y0 < box.y0 < strip.y1
+    ]
+    assert {"2", "4", "6", "8"} <= {text for text, _ in numbers}
+    for text, box in numbers:
+        assert not any(box.x0 < border < box.x1 for border in borders), text
+
+
 def test_ruler_counts_from_the_meniscus():
     """Distances given from the top of the mould are turned by the case."""
     result = make_result(shift=0.1)
@@ -660,6 +673,17 @@ def test_heat_shares_add_up_and_follow_the_balance(bloom):
     assert f"{mould:.0f} %   {power:.0f} kW/m" in found
     widths = sum(p.get_width() for p in panel(figure, "heat").patches if p.get_y() < 0.3)
     assert widths == pytest.approx(100.0)
+
+
+def test_the_heat_of_a_slab_is_that_of_the_strand_as_the_sheet_prints_it():
+    """The heat that crosses a metre of face, times both wide faces."""
+    result = make_result(**SLAB)
+    found = " | ".join(texts(plot_heat(result)))
+    speed = float(result.distance[-1] / result.time[-1])
+    strand = result.balance.heat.mean(axis=0).sum() * speed / 1e3 * 2 * result.width
+    assert f"100 %   {strand:.0f} kW |" in found
+    assert "kW/m" not in found
+    assert "kW of one strand, both wide faces" in found
 
 
 def test_isotherms_are_numbered(bloom):
