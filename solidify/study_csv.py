@@ -12,6 +12,7 @@ import numpy as np
 
 from solidify.answers.influence import Effect, Indices, effects, sobol_shares
 from solidify.answers.quantities import quantity, quantity_names
+from solidify.figures import FIGURES
 from solidify.study_layout import BREAKOUT, STATUS, VERDICT
 from solidify.study_store import StudyTable
 
@@ -32,15 +33,18 @@ def runs_csv(table: StudyTable) -> str:
     -------
     str
         CSV. Inputs stand under their key paths, whose last key names the unit, so that these columns are the table
-        of another study; whatever was computed carries name and unit as in the file. Limits that the case
-        does not have are left out; a cell is empty where a run has no value. Ten significant figures.
+        of another study; whatever was computed carries the name it has in the file, in plant units. Limits that the
+        case does not have are left out; a cell is empty where a run has no value. Ten significant figures.
     """
     heads: list[str] = ["run", *table.inputs]
     cells: list[Sequence[Any]] = [range(1, table.runs + 1)]
     cells += [_texts(values) for values in table.inputs.values()]
     plain = {n: v for n, v in table.columns.items() if n not in ("verdict", "value", "margin", "limit")}
-    for name, values in plain.items():
-        unit = f" [{table.units[name]}]" if table.units.get(name) else ""
+    for name, found in plain.items():
+        figure = FIGURES.get(name)
+        known = (figure.unit or "1") if figure else table.units.get(name, "")
+        values = found / figure.one if figure else found
+        unit = f" [{known}]" if known else ""
         if values.ndim == 1:
             heads.append(name + unit)
             cells.append(_texts(values, name))

@@ -567,7 +567,12 @@ def test_runs_as_csv_are_those_of_the_file_with_units(with_failures, tmp_path):
     place = with_failures.finding.index("shell_floor")
     for column, known in (
         ("metallurgical_length [m]", with_failures.columns["metallurgical_length"]),
-        ("shell_at_mould_exit at solid fraction 0.7 [m]", with_failures.columns["shell_at_mould_exit"][:, 1]),
+        (
+            "shell_at_mould_exit at solid fraction 0.7 [mm]",
+            1e3 * with_failures.columns["shell_at_mould_exit"][:, 1],
+        ),
+        ("mean_mould_heat_flux [MW/m²]", with_failures.columns["mean_mould_heat_flux"] / 1e6),
+        ("solidification_time [min]", with_failures.columns["solidification_time"] / 60),
         ("shell_floor room [mm]", with_failures.columns["margin"][:, place]),
         (SPEED, with_failures.inputs[SPEED]),
     ):
@@ -592,10 +597,9 @@ def test_a_csv_agrees_with_the_data_frame_of_xarray(bloom, tmp_path):
         wide = data["margin"].to_pandas()
     rows = list(csv.DictReader(io.StringIO(runs_csv(load_study(tmp_path / "s.h5")))))
     assert list(frame.index) == [int(row["run"]) for row in rows]
-    for column, unit in (("metallurgical_length", "m"), ("throughput", "kg s-1")):
-        np.testing.assert_allclose(
-            frame[column], [float(row[f"{column} [{unit}]"]) for row in rows], rtol=1e-9
-        )
+    for column, unit, one in (("metallurgical_length", "m", 1.0), ("throughput", "kg/min", 1 / 60)):
+        printed = [float(row[f"{column} [{unit}]"]) * one for row in rows]
+        np.testing.assert_allclose(frame[column], printed, rtol=1e-9)
     np.testing.assert_allclose(
         wide["shell_floor"], [float(row["shell_floor room [mm]"]) for row in rows], rtol=1e-9
     )
