@@ -79,7 +79,7 @@ class StudyTable:
     created_by, created_at : str
         Version that made it, and when (ISO 8601).
     marched_on : tuple of str
-        Kinds of machine; the last digits of runs may differ between them.
+        Kinds of machine; the last digits of runs may differ between them. Empty where the file does not say.
     """
 
     title: str
@@ -174,7 +174,7 @@ def load_study(path: str | os.PathLike[str]) -> StudyTable:
             title, sampling = file.attrs["title"].decode(), file.attrs["sampling"].decode()
             created_by, created_at = (file.attrs[f"created_{word}"].decode() for word in ("by", "at"))
             effective, given = (file[f"case/{name}"].asstr()[()] for name in ("effective", "toml"))
-            marched_on = tuple(file.attrs["marched_on"].decode().splitlines())
+            marched_on = tuple(file.attrs.get("marched_on", b"").decode().splitlines())
     except FileFormatError:
         raise
     except Exception as error:  # of a damaged file the library raises errors of nearly every kind
