@@ -27,6 +27,13 @@ DEMOS = ("billet", "bloom", "slab")
 START = "solidify new FILE.toml writes a case to start from"
 
 
+_OTHERS = (
+    ("a study file", {"vary", "table", "sampling"}, "solidify sweep {} marches it"),
+    ("a target of tune", {"speeds_m_per_min", "surface", "aim"}, "solidify tune CASE.toml {} reads it"),
+)
+"""Files of other verbs: what they are, keys that tell it, and what reads them."""
+
+
 def read_case(path: str | os.PathLike[str]) -> Case:
     """Read a case file.
 
@@ -132,6 +139,10 @@ def _parsed(text: str, name: str, folder: Path, look: bool, properties: str | No
     if not data:
         given = "holds only comments" if text.strip() else "is empty"
         raise InputError(Problem(f"{name}:", f"the file {given}", do=START))
+    if "section" not in data and "casting" not in data:
+        for kind, keys, do in _OTHERS:
+            if keys & data.keys():
+                raise InputError(Problem(name, kind, "a case file", do=do.format(name)))
     data, misspelt = _well_named(data)
     lines |= {(right, *path[1:]): line for path, line in lines.items() for right in misspelt.get(path[0], ())}
     case, flaws = checked_case(data)

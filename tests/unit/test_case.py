@@ -645,3 +645,21 @@ def test_examples_in_the_docstrings_hold(module):
 def test_the_schema_is_plain_json():
     assert json.loads(json.dumps(case_schema())) == case_schema()
     assert Case.model_config["frozen"]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ('case = "bloom.toml"\n[vary]\n"casting.superheat_K" = [20, 30]\n', "solidify sweep other.toml"),
+        ('case = "bloom.toml"\ntable = "rows.csv"\n', "solidify sweep other.toml"),
+        ('speeds_m_per_min = [0.7]\n[aim]\nleast = "water"\n', "solidify tune CASE.toml other.toml"),
+    ],
+)
+def test_a_file_of_another_verb_is_told_what_reads_it(text, words):
+    """One sentence in place of a dozen missing tables; a case with a stray key still hears of every mistake."""
+    with pytest.raises(InputError) as caught:
+        parse_case(text, "other.toml")
+    assert len(caught.value.problems) == 1
+    assert words in str(caught.value)
+    with pytest.raises(InputError, match="is not a known table"):
+        parse_case(starter_case() + '\n[vary]\n"casting.superheat_K" = [20, 30]\n')
