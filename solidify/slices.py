@@ -329,8 +329,11 @@ def marched_slices(
     )
     sides = np.array([block.sides for block in blocks for _ in block.tables], dtype=np.int64)
     total, n_levels = int(samples[-1]), levels.shape[1]
-    surface_out, flux_out, heat_out, solid_out = (np.full((2, total), np.nan) for _ in range(4))
-    shell_out = np.full((2, n_levels, total), np.nan)
+    faces = int(sides.max())  # of a face that no slice reports, memory is asked for but never touched
+    surface_out, flux_out, heat_out, solid_out = (np.empty((2, total)) for _ in range(4))
+    shell_out = np.empty((2, n_levels, total))
+    for out in (surface_out, flux_out, heat_out, solid_out, shell_out):
+        out[:faces] = np.nan
     centre_out = np.full((2, total), np.nan)
     profile_out = np.full(int(profile_start[-1]), np.nan)
     booked = np.zeros((int(sections[-1]), 2, kernels.N_MECHANISMS))
