@@ -16,8 +16,10 @@ from solidify.case import Case
 from solidify.case.model import Casting, Cooling, Mould, Nozzles, Table, Zone
 from solidify.case.model.mould import FaceFlow, FaceRise
 from solidify.case.model.zone import SideShares
+from solidify.errors import Notice
 
 __all__ = [
+    "Notices",
     "Number",
     "Unlike",
     "beside",
@@ -26,11 +28,16 @@ __all__ = [
     "numbers_beside",
     "plain",
     "row",
+    "said_of",
     "same",
     "spread",
+    "told_together",
 ]
 
 T = TypeVar("T", bound=Table)
+
+Notices = tuple[tuple[Notice, ...], ...]
+"""Of each strand; a single entry is for all side by side."""
 
 Number = float | np.ndarray
 """Of one strand or the same for all side by side; or an array of shape (strand,)."""
@@ -46,7 +53,7 @@ _OUTSIDE = (
 )
 
 NUMBERS: dict[type[Table], tuple[str, ...]] = {
-    Casting: tuple(Casting.model_fields),
+    Casting: ("speed_m_per_min",),
     Mould: (
         "mean_heat_flux_MW_per_m2",
         "water_flow_L_per_min",
@@ -286,3 +293,44 @@ def row(value: Any, strand: int, rank: int = 0) -> Any:
 def plain(value: Any) -> Any:
     """Return a number without axes as a plain one, and all else as it is."""
     return float(value) if np.ndim(value) == 0 and isinstance(value, np.generic | np.ndarray) else value
+
+
+def told_together(*notices: Notices) -> Notices:
+    """Put notices of the same strands behind one another.
+
+    Parameters
+    ----------
+    *notices : tuple of tuple of Notice
+        Each of every strand, or with a single entry for all.
+
+    Returns
+    -------
+    tuple of tuple of Notice
+        With a single entry where all had.
+    """
+    if all(len(each) == 1 for each in notices):
+        return (sum((each[0] for each in notices), ()),)
+    count = max(map(len, notices))
+    full = [each if len(each) > 1 else each * count for each in notices]
+    return tuple([sum(own, ()) for own in zip(*full, strict=True)])
+
+
+def said_of(own: np.ndarray, say: Callable[[int], tuple[Notice, ...]]) -> Notices:
+    """Return what is said of each strand: of some that have something of their own, and the same of all others.
+
+    Parameters
+    ----------
+    own : ndarray of bool, shape (strand,) or ()
+        Of which there is something of their own.
+    say : callable
+        Called with the place of a strand.
+
+    Returns
+    -------
+    tuple of tuple of Notice
+        With a single entry where there is nothing of their own.
+    """
+    if own.ndim == 0 or len(own) == 1 or not own.any():
+        return (say(0),)
+    others = () if own.all() else say(int(own.argmin()))
+    return tuple([say(strand) if own[strand] else others for strand in range(len(own))])

@@ -216,9 +216,10 @@ class _Labels:
     def layout(self, ready: _Ready) -> Hashable:
         """Return all that decides shapes and ways; strands for which it is equal go into one batch."""
         case, law = ready.case, ready.law
-        tables = (case.section, case.machine, case.steps, case.shell, case.casting, case.mould, case.cooling)
         normal = law.normal and law.normal.kind
-        return law.law.kind, law.origin, law.sources, normal, *[self.label(t) for t in (*tables, *case.zone)]
+        equal = [layout(table) for table in (case.section, case.machine, case.steps, case.shell)]
+        labels = [self.label(table) for table in (case.mould, case.cooling, *case.zone)]
+        return law.law.kind, law.origin, law.sources, normal, *equal, *labels
 
 
 def _ready(place: int, case: Case, travel: Travel | History | None) -> _Ready:

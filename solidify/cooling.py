@@ -8,14 +8,14 @@ from functools import cached_property, partial
 
 import numpy as np
 
-from solidify.alike import cases_beside, numbers_beside, plain, row, spread
+from solidify.alike import cases_beside, numbers_beside, plain, row, said_of, spread, told_together
 from solidify.case import Case
 from solidify.errors import InputError, Notice, Problem, closest
-from solidify.mould import FluxLaw
+from solidify.mould import FluxLaw, doubtful, law_notices
 from solidify.primary import MouldLaw, laws_beside, mould_faces, mould_law, mould_result, of_mould
 from solidify.result import MouldResult
 from solidify.schedule import Face
-from solidify.secondary import Stretch, ZoneCooling, bare_strand, told_together, zone_cooling
+from solidify.secondary import Stretch, ZoneCooling, bare_strand, zone_cooling
 from solidify.steel import Steel
 from solidify.strand import throughput
 
@@ -447,12 +447,12 @@ def cooling_paths(
             made, faces = _watered(history, zone.name, make, float(ages[i]), float(ages[i + 1]))
         else:
             made = zone_cooling(case, zone, start, end, rate)
-            faces = [tuple(replace(face, end=plain(ages[..., i + 1])) for face in made.faces)]
+            faces = [_until(plain(ages[..., i + 1]), *made.faces)]
         below.append(made)
         acting.append(faces)
     if len(ends) > 1 + len(bounds):
         below.append(bare_strand(case, ends[-2], case.cutoff))
-        acting.append([tuple(replace(face, end=plain(ages[..., -1])) for face in below[-1].faces)])
+        acting.append([_until(plain(ages[..., -1]), *below[-1].faces)])
     unequal = any(made.unequal for made in below)
     sides = ("loose", "fixed") if unequal else ("both",)
     inlet, none = case.mould.water_inlet_C, np.full(1, np.nan)
@@ -480,9 +480,11 @@ def cooling_paths(
     if unequal and case.section.shape == "rectangle":
         text = "loose and fixed side differ: each half was marched by itself to the middle, so heat does not cross it"
         said.append(Notice(text, "section"))
+    now = case.working_length / case.speed
     notices = told_together(
         tuple([each.notices for each in cases]),
         tuple([each.notices for each in found]),
+        said_of(doubtful(law.law, now), lambda i: law_notices(found[i].law, row(now, i))),
         *(made.notices for made in below),
         (tuple(said),),
     )
@@ -497,6 +499,12 @@ def cooling_paths(
         notices,
         tuple(each.law for each in found),
     )
+
+
+def _until(end: float | np.ndarray, loose: Face, fixed: Face) -> tuple[Face, Face]:
+    """Let what acts on both sides end at an age."""
+    first = replace(loose, end=end)
+    return first, first if fixed is loose else replace(fixed, end=end)
 
 
 def _full(s: Stretch, strands: int, sides: int) -> Stretch:

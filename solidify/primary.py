@@ -37,6 +37,7 @@ _NUMBERS = (
 )
 """Fields of a mould result that moulds side by side may differ in."""
 
+_law = lru_cache(maxsize=256)(mould.law_from_mean)
 _measured = lru_cache(maxsize=256)(mould.mean_flux_from_water)
 
 
@@ -51,7 +52,7 @@ class MouldLaw:
     origin : str
         As in `solidify.result.MouldResult`.
     notices : tuple of Notice
-        What a reader should know.
+        What a reader should know of its origin.
     sources : tuple of str
         Bibliography keys of the relations used.
     normal : FluxLaw, optional
@@ -85,7 +86,6 @@ def mould_law(case: Case, steel: Steel) -> MouldLaw:
         If no law can have the mean flux.
     """
     given = case.mould
-    now = case.working_length / case.speed
     notices: list[Notice] = []
     used: list[str] = []
     if given.heat_flux_law is not None:
@@ -106,19 +106,18 @@ def mould_law(case: Case, steel: Steel) -> MouldLaw:
                 text = f"the fluxes of the two wide faces differ by {100 * uneven:.0f} %; the slice takes their mean"
                 notices.append(Notice(text, "mould"))
         else:
-            dwell, carbon = now, steel.carbon_equivalent
+            dwell, carbon = case.working_length / case.speed, steel.carbon_equivalent
             factor = float(mould.carbon_factor(carbon, given.lubricant)) if np.isfinite(carbon) else 1.0
             mean, origin = float(mould.handbook_mean_flux(dwell, given.lubricant)) * factor, "handbook"
             notices += mould.handbook_notices(dwell, given.lubricant)
             used.append("wolf_mean_flux")
-        law = mould.law_from_mean(mean, dwell, given.lubricant)
+        law = _law(mean, dwell, given.lubricant)
         if law.kind == "root":
             used.append("savage_pritchard_1954")
     law = law.scaled(given.heat_flux_factor)
-    notices += mould.law_notices(law, now)
     expected, normal = given.expected_mean_heat_flux_MW_per_m2, None
     if expected is not None:
-        normal = mould.law_from_mean(expected * MW, _dwell_measured(case), given.lubricant)
+        normal = _law(expected * MW, _dwell_measured(case), given.lubricant)
     return MouldLaw(law, origin, tuple(notices), tuple(used), normal)
 
 

@@ -11,7 +11,7 @@ from typing import Any, ClassVar
 import numpy as np
 
 from solidify import spray, surface
-from solidify.alike import Number, plain, row, same
+from solidify.alike import Notices, Number, plain, row, said_of, same, told_together
 from solidify.case import Case
 from solidify.case.model import Cooling, Nozzles, WaterTable, Zone
 from solidify.errors import Notice
@@ -28,10 +28,6 @@ _AT_1000 = int(_SURFACE.searchsorted(1000.0))
 
 _LITRE = L_PER_MIN * 1e3 * WATER_LITRE_KG
 """One litre per minute as the trade counts it [kg s-1]."""
-
-
-Notices = tuple[tuple[Notice, ...], ...]
-"""Of each strand; a single entry is for all side by side."""
 
 
 @dataclass(frozen=True)
@@ -341,7 +337,7 @@ def _sprayed(zone: Zone, at: _Spot) -> _Wet:
         (loose_1000, fixed_1000),
         flux,
         shown,
-        told_together(notices, _said_of(outside_range, said)),
+        told_together(notices, said_of(outside_range, said)),
         (relation.source,),
     )
 
@@ -374,34 +370,6 @@ def _spray_curve(
     values = spray.heat_transfer(name, *given, wetted_share=share, drop_velocity=drops)
     values.flags.writeable = False
     return values
-
-
-def told_together(*notices: Notices) -> Notices:
-    """Put notices of the same strands behind one another.
-
-    Parameters
-    ----------
-    *notices : tuple of tuple of Notice
-        Each of every strand, or with a single entry for all.
-
-    Returns
-    -------
-    tuple of tuple of Notice
-        With a single entry where all had.
-    """
-    if all(len(each) == 1 for each in notices):
-        return (sum((each[0] for each in notices), ()),)
-    count = max(map(len, notices))
-    full = [each if len(each) > 1 else each * count for each in notices]
-    return tuple([sum(own, ()) for own in zip(*full, strict=True)])
-
-
-def _said_of(own: np.ndarray, say: Callable[[int], tuple[Notice, ...]]) -> Notices:
-    """Return what is said of each strand: of some that have something of their own, and the same of all others."""
-    if own.ndim == 0 or len(own) == 1 or not own.any():
-        return (say(0),)
-    others = () if own.all() else say(int(own.argmin()))
-    return tuple([say(strand) if own[strand] else others for strand in range(len(own))])
 
 
 def _water(zone: Zone, at: _Spot) -> tuple[Number, float, tuple[Number, Number]]:
@@ -526,7 +494,7 @@ def _valve_notices(zone: Zone, water: Number, where: str) -> Notices:
             return ()
         return (Notice(text, where),)
 
-    return _said_of(scarce | plenty, said)
+    return said_of(scarce | plenty, said)
 
 
 def _with_run_off(zone: Zone, at: _Spot, wet: _Wet) -> _Wet:

@@ -344,8 +344,8 @@ def range_notices(
         Empty when everything lies inside.
     """
     r = relation(spray) if isinstance(spray, str) else spray
-    w = np.asarray(water_flux, dtype=float)
-    wet = bool((w > 0.0).any())
+    w: list[float] = np.atleast_1d(np.asarray(water_flux, dtype=float)).ravel().tolist()
+    wet = any(each > 0.0 for each in w)
     notices = list(_drop_notices(r, drop_velocity, where)) if wet else []
     if r.expects == "footprint":
         if wetted_share is None and wet:
@@ -356,19 +356,19 @@ def range_notices(
                     where,
                 )
             )
-        w = w / (wetted_share or 1.0)
+        w = [each / (wetted_share or 1.0) for each in w]
     elif wetted_share not in (None, 1.0) and wet:
         notices.append(Notice(f"the wetted share has no effect: {r.name} takes the zone mean", where))
-    out = r.outside_water_flux(w)
-    if out.any():
-        low, high = r.water_flux_range
-        worst = float(np.max(w)) if np.max(w) > high else float(np.min(w[w > 0.0]))
+    low, high = r.water_flux_range
+    out = [each for each in w if each > 0.0 and not low <= each <= high]
+    if out:
+        worst = max(out) if max(out) > high else min(out)
         notices.append(
             Notice(
                 f"water density {worst:.3g} L/m2s is outside the {low:g} to {high:g} of {r.name}; "
                 "extrapolated",
                 where,
-                int(np.count_nonzero(out)),
+                len(out),
             )
         )
     if surface_temperature is not None and wet:

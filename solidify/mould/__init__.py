@@ -1,6 +1,13 @@
 """The mould: flux laws and their calibration to a mean flux, water and copper, oscillation and taper."""
 
-from solidify.mould.flux_law import LUBRICANTS, FluxLaw, law_from_coefficients, law_from_mean, law_notices
+from solidify.mould.flux_law import (
+    LUBRICANTS,
+    FluxLaw,
+    doubtful,
+    law_from_coefficients,
+    law_from_mean,
+    law_notices,
+)
 from solidify.mould.mean_flux import (
     carbon_factor,
     handbook_mean_flux,
@@ -30,6 +37,7 @@ __all__ = [
     "TaperProfile",
     "carbon_factor",
     "copper_hot_face",
+    "doubtful",
     "handbook_mean_flux",
     "handbook_notices",
     "law_from_coefficients",

@@ -16,6 +16,7 @@ __all__ = [
     "FluxLaw",
     "LUBRICANTS",
     "check_lubricant",
+    "doubtful",
     "law_from_coefficients",
     "law_from_mean",
     "law_notices",
@@ -324,8 +325,9 @@ def law_notices(law: FluxLaw, dwell: float, where: str = "mould") -> tuple[Notic
     tuple of Notice
         Empty when nothing is.
     """
+    if not doubtful(law, dwell):
+        return ()
     low = load_data("mould.toml")["exit_flux"]["low"]
-    at_exit = float(law.flux(dwell))
     kink = float(law.kink)
     if law.kind == "root" and kink < dwell:
         text = (
@@ -333,7 +335,25 @@ def law_notices(law: FluxLaw, dwell: float, where: str = "mould") -> tuple[Notic
             f"{dwell:.1f} s: the lower mould takes almost no heat; check the mean flux"
         )
         return (Notice(text, where),)
-    if at_exit < low:
-        text = f"the flux at mould exit comes out at {at_exit / KW:.0f} kW/m2, below {low / KW:.0f}"
-        return (Notice(text + ": check the mean flux", where),)
-    return ()
+    text = (
+        f"the flux at mould exit comes out at {float(law.flux(dwell)) / KW:.0f} kW/m2, below {low / KW:.0f}"
+    )
+    return (Notice(text + ": check the mean flux", where),)
+
+
+def doubtful(law: FluxLaw, dwell: float | Array) -> NDArray[np.bool_]:
+    """Tell whether something about a law over a dwell time is implausible, see `law_notices`.
+
+    Parameters
+    ----------
+    law : FluxLaw
+        What acts in the mould, or in moulds side by side.
+    dwell : float or ndarray
+        Time from meniscus to mould exit [s].
+
+    Returns
+    -------
+    ndarray of bool
+    """
+    weak = law.flux(dwell) < load_data("mould.toml")["exit_flux"]["low"]
+    return np.asarray(weak | (law.kink < dwell) if law.kind == "root" else weak)

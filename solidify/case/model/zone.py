@@ -229,5 +229,4 @@ class Zone(Table):
 
     def tables(self) -> dict[str, WaterTable]:
         """Return every table of water over the speed that is given, by its key."""
-        given = {key: getattr(self, key) for key in WATER_TABLES}
-        return {key: table for key, table in given.items() if table is not None}
+        return {key: table for key in WATER_TABLES if (table := getattr(self, key)) is not None}
