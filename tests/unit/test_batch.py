@@ -1,0 +1,341 @@
+"""Cases made ready side by side: the same numbers as alone, to the last bit, whatever stands beside them."""
+
+from dataclasses import fields, is_dataclass
+
+import numpy as np
+import pytest
+
+from solidify.alike import Unlike, beside, cases_beside, layout, row, said_of, same, told_together
+from solidify.batch import batches
+from solidify.case import demo_case, parse_case
+from solidify.cooling import History, Travel
+from solidify.errors import InputError, MarchError, Notice
+from solidify.marching import solve_each
+
+PLANT = """\
+title = "Side by side (invented plant)"
+[steel]
+liquidus_C = 1500
+solidus_C = 1450
+latent_heat_kJ_per_kg = 270
+density_kg_per_m3 = 7400
+specific_heat_J_per_kgK = 700
+conductivity_W_per_mK = 30
+[section]
+shape = "rectangle"
+thickness_mm = 250
+width_mm = 300
+[casting]
+speed_m_per_min = 0.9
+superheat_K = 28
+[mould]
+length_mm = 800
+level_below_top_mm = 100
+lubricant = "powder"
+mean_heat_flux_MW_per_m2 = 1.3
+[[zone]]
+name = "one"
+end_m = 1.7
+water_L_per_min = 66
+[[zone]]
+name = "two"
+end_m = 2.7
+water_L_per_min = 20
+[machine]
+radius_m = 10
+straightener_m = [15]
+support_end_m = 20
+cutoff_m = 22
+"""
+CASE = parse_case(PLANT, "plant.toml")
+SLAB = {"section.shape": "slab", "section.thickness_mm": 200, "section.width_mm": 1500}
+ROUND = {
+    "section.shape": "round",
+    "section.thickness_mm": None,
+    "section.width_mm": None,
+    "section.diameter_mm": 200,
+}
+SPEEDS = (0.7, 0.82, 0.9, 1.05)
+SPEED = "casting.speed_m_per_min"
+
+
+def one(**keys):
+    """The first zone with other keys in place of its water."""
+    return {'zone."one".water_L_per_min': None} | {f'zone."one".{key}': value for key, value in keys.items()}
+
+
+def nozzles(pressure):
+    return one(nozzles={"count": 40, "flow_L_per_min": 2.0, "reference_bar": 2.0, "pressure_bar": pressure})
+
+
+def panel(speed):
+    flow, rise, inlet = 900 + 100 * speed, 7.0 - speed, 25 + 5 * speed
+    return {
+        "mould.mean_heat_flux_MW_per_m2": None,
+        "mould.water_flow_L_per_min": flow,
+        "mould.water_rise_K": rise,
+        "mould.water_gap_mm": 4 + 0.1 * speed,
+        "mould.water_slot_mm2": 5000 + 100 * speed,
+        "mould.copper_wall_mm": 11,
+        "mould.water_inlet_C": inlet,
+    }
+
+
+def faces(speed):
+    flow = {"loose": 500.0, "fixed": 480 + 20 * speed, "left": 400.0, "right": 380.0}
+    rise = {"loose": 6.0 + speed, "fixed": 6.0, "left": 5.0, "right": 5.0}
+    keys = {"mould.face_water_flow_L_per_min": flow, "mould.face_water_rise_K": rise}
+    return {"mould.mean_heat_flux_MW_per_m2": None} | keys
+
+
+WAYS = {
+    "water": lambda v: {'zone."one".water_L_per_min': 50 * v, 'zone."two".water_L_per_min': 20 * v},
+    "spray factor": lambda v: {'zone."one".spray_factor': v},
+    "whole flux": lambda v: one(heat_flux_kW_per_m2=500 * v),
+    "coefficient": lambda v: one(heat_transfer_W_per_m2K=400 * v),
+    "by the kilogram": lambda v: one(water_L_per_kg=0.3 * v),
+    "by the area": lambda v: one(water_flux_L_per_m2s=30 * v),
+    "by the area and minute": lambda v: one(water_flux_L_per_m2_min=60 * v),
+    "table over the speed": lambda v: one(water_at_speed=((0.75, 20), (0.95, 80))),
+    "nozzles": lambda v: nozzles(4 * v),
+    "over the surface temperature": lambda v: {"cooling.spray_relation": "wendelstorf_2008"},
+    "under the spray": lambda v: {"cooling.spray_relation": "sasaki_1979", "cooling.wetted_share": 0.4},
+    "valve": lambda v: one(water_L_per_min=60 * v, water_min_L_per_min=50, water_max_L_per_min=55),
+    "surroundings": lambda v: {
+        "cooling.emissivity": 0.8 * v,
+        "cooling.ambient_temperature_C": 40 * v,
+        "cooling.water_temperature_C": 25 * v,
+        "cooling.natural_convection_W_per_m2K": 8 * v,
+        "cooling.view_factor": 0.9 * v,
+    },
+    "emissivity over temperature": lambda v: {
+        "cooling.emissivity_relation": "touloukian",
+        "cooling.view_factor": 0.9 * v,
+    },
+    "rolls": lambda v: {
+        "cooling.roll_contact_relation": "diener",
+        "cooling.roll_radius_mm": 150,
+        "cooling.roll_contact_angle_deg": 7,
+        "cooling.ambient_temperature_C": 40 * v,
+        'zone."one".roll_pitch_m': 0.3,
+        'zone."two".roll_contact_share': 0.1 * v,
+    },
+    "oil": lambda v: {"mould.lubricant": "oil", "mould.mean_heat_flux_MW_per_m2": 1.5 * v},
+    "no flux": lambda v: {"mould.mean_heat_flux_MW_per_m2": None},
+    "weak flux": lambda v: {"mould.mean_heat_flux_MW_per_m2": 0.7 * v},
+    "law": lambda v: {
+        "mould.mean_heat_flux_MW_per_m2": None,
+        "mould.heat_flux_law": {"a_kW_per_m2": 2600 * v, "b_kW_per_m2_per_sqrt_s": 200},
+    },
+    "factor": lambda v: {
+        "mould.heat_flux_factor": v,
+        "mould.expected_mean_heat_flux_MW_per_m2": 1.2 * v,
+    },
+    "oscillation": lambda v: {
+        "mould.oscillation_cycles_per_min": 40 + 100 * v,
+        "mould.oscillation_stroke_mm": 6 * v,
+    },
+    "panel": panel,
+}
+SIDES = {
+    "sides": lambda v: one(water_loose_L_per_min=20 * v, water_fixed_L_per_min=30),
+    "sides over temperature": lambda v: (
+        one(water_loose_L_per_min=20 * v, water_fixed_L_per_min=30)
+        | {"cooling.spray_relation": "wendelstorf_2008"}
+    ),
+    "loops": lambda v: one(
+        water_loose_at_speed=((0.6, 12), (1.2, 24)), water_fixed_at_speed=((0.6, 20), (1.2, 40))
+    ),
+    "shares": lambda v: one(
+        water_L_per_kg=0.2 * v, side_shares={"loose": 0.5 - 0.1 * v, "fixed": 0.5 + 0.1 * v}
+    ),
+    "standing water": lambda v: {'zone."one".run_off_W_per_m2K': 150, 'zone."one".water_L_per_min': 50 * v},
+    "faces of the mould": faces,
+}
+STRANDS = [
+    *(("rectangle", {}, way) for way in (*WAYS, *SIDES)),
+    *(("slab", SLAB, way) for way in (*WAYS, *SIDES)),
+    *(("round", ROUND, way) for way in WAYS),
+]
+
+
+def made(shape, way):
+    make = (WAYS | SIDES)[way]
+    return [CASE.replace(shape | {SPEED: v} | make(v)) for v in SPEEDS]
+
+
+def bits(value):
+    """All numbers and words below a value, arrays as bytes."""
+    if isinstance(value, np.ndarray):
+        return value.shape, value.tobytes()
+    if isinstance(value, float):
+        return value.hex()
+    if is_dataclass(value):
+        return [bits(getattr(value, field.name)) for field in fields(value)]
+    return [bits(each) for each in value] if isinstance(value, list | tuple) else value
+
+
+def laws(slice_):
+    """The laws of a slice, each row number put as the row itself."""
+    plan, found = slice_.schedule, slice_.schedule.laws.copy()
+    rows = [
+        (plan.surface_rows[int(i)].tobytes(), plan.surface_starts[int(i)], plan.surface_inverses[int(i)])
+        for column in (9, 12, 17)
+        for i in found[..., column].ravel()
+        if i >= 0
+    ]
+    known = found[..., (9, 12, 17)] >= 0
+    found[..., (9, 12, 17)] = known
+    return plan.ends.tobytes(), found.tobytes(), rows
+
+
+@pytest.mark.parametrize(("shape", "changes", "way"), STRANDS, ids=[f"{s} {w}" for s, _, w in STRANDS])
+def test_side_by_side_is_as_alone_to_the_last_bit(shape, changes, way):
+    cases = made(changes, way)
+    together, wrong = batches(cases)
+    assert not wrong
+    seen = {place: batch[i] for batch in together for i, place in enumerate(batch.places)}
+    assert [*sorted(seen)] == [0, 1, 2, 3]
+    for place, case in enumerate(cases):
+        (alone,), _ = batches([case])
+        lone, beside_others = alone[0], seen[place]
+        assert bits(lone.path) == bits(beside_others.path)
+        for a, b in zip(lone.slices, beside_others.slices, strict=True):
+            assert laws(a) == laws(b)
+            for name in ("initial", "times", "profile_times", "fractions", "sides", "tolerance"):
+                assert bits(getattr(a, name)) == bits(getattr(b, name)), name
+
+
+def test_most_ways_stand_in_one_batch():
+    """Only where strands go different ways are they parted: slow ones come to the floor of the flux in the mould."""
+    parted = {way: len(batches(made({}, way))[0]) for way in (*WAYS, *SIDES)}
+    assert {way: count for way, count in parted.items() if count > 1} == {
+        "no flux": 2,
+        "faces of the mould": 2,
+    }
+
+
+@pytest.mark.parametrize(
+    ("way", "groups"),
+    [
+        (lambda v: {'zone."one".water_L_per_min': 0 if v < 0.8 else 40}, [[0], [1, 2, 3]]),
+        (lambda v: one(water_at_speed=((0.85, 0), (1.0, 30))), [[0, 1], [2, 3]]),
+        (
+            lambda v: one(water_loose_L_per_min=20, water_fixed_L_per_min=20 if v > 1 else 20 * v),
+            [[0, 1, 2], [3]],
+        ),
+        (lambda v: {"mould.lubricant": "oil" if v < 0.85 else "powder"}, [[0, 1], [2, 3]]),
+        (lambda v: {"shell.solid_fraction": 0.5 if v == 0.9 else 0.7}, [[0, 1, 3], [2]]),
+        (lambda v: {"steps.nodes": 40 if v == 0.9 else 30}, [[0, 1, 3], [2]]),
+        (lambda v: {'zone."one".end_m': 1.7 if v > 0.8 else 1.5}, [[0], [1, 2, 3]]),
+        (
+            lambda v: {"cooling.spray_relation": "wendelstorf_2008" if v > 1 else "nozaki_1978"},
+            [[0, 1, 2], [3]],
+        ),
+    ],
+    ids=["dry", "dry by the table", "equal sides", "lubricant", "fraction", "nodes", "machine", "relation"],
+)
+def test_strands_that_go_different_ways_are_parted(way, groups):
+    found, wrong = batches([CASE.replace({SPEED: v} | way(v)) for v in SPEEDS])
+    assert not wrong
+    assert sorted(list(batch.places) for batch in found) == groups
+
+
+def test_water_that_changes_parts_the_strands():
+    clock = np.array([0.0, 600.0, 9000.0])
+    history = History(clock, np.full(3, 0.015), {"one": np.array([1.0, 0.5, 0.5])})
+    found, _ = batches([CASE, CASE.replace({SPEED: 1.0})], history)
+    assert [batch.places for batch in found] == [(0,), (1,)]
+    found, _ = batches([CASE, CASE.replace({SPEED: 1.0})], History(clock, np.full(3, 0.015)))
+    assert [batch.places for batch in found] == [(0, 1)]
+
+
+def test_what_is_wrong_with_one_is_said_in_its_place():
+    """The mould water of one boils, one is poured cold, no law has the flux of one: the rest goes on as before."""
+    changes = [
+        {},
+        {"mould.water_flow_L_per_min": 20},
+        {"mould.water_flow_L_per_min": 1500},
+        {"casting.meniscus_drop_K": 60},
+        {"mould.mean_heat_flux_MW_per_m2": 6},
+        {"mould.mean_heat_flux_MW_per_m2": 6, "casting.meniscus_drop_K": 60},
+        {"mould.water_flow_L_per_min": 20, "casting.meniscus_drop_K": 60},
+    ]
+    cases = [CASE.replace(each) for each in changes]
+    found = solve_each(cases, sections=False)
+    assert [isinstance(r, InputError) for r in found] == [False, True, False, True, True, True, True]
+    for case, result in zip(cases, found, strict=True):
+        (alone,) = solve_each([case], sections=False)
+        if isinstance(result, InputError):
+            assert str(alone) == str(result)
+        else:
+            assert result.surface_temperature.tobytes() == alone.surface_temperature.tobytes()
+    assert "water temperature" in str(found[1])
+    assert "mean mould heat flux" in str(found[5])
+    assert "water temperature" in str(found[6])
+
+
+def test_a_way_that_ends_early_is_said_of_each():
+    short = Travel(np.array([0.0, 100.0]), np.array([0.0, 3.0]))
+    found, wrong = batches([CASE, CASE.replace({SPEED: 1.0})], short)
+    assert not found
+    assert ["travel of the slice" in str(wrong[i]) for i in (0, 1)] == [True, True]
+
+
+def test_a_march_that_fails_stands_beside_those_that_do_not():
+    steep = {"mould.heat_flux_factor": 3.0, "steps.nodes": 20, "mould.mean_heat_flux_MW_per_m2": 4.9}
+    cases = [CASE, CASE.replace(steep | {SPEED: 0.05}), CASE.replace({SPEED: 1.0})]
+    found = solve_each(cases, sections=False)
+    assert [isinstance(r, MarchError) for r in found] == [False, True, False]
+
+
+# --- tables side by side
+
+
+def test_only_numbers_that_differ_become_arrays():
+    bloom = demo_case("bloom")
+    first, *_ = zones = [bloom.replace({'zone."spray 1".water_L_per_min': w}).zone[1] for w in (90, 100, 120)]
+    together = beside(zones)
+    assert together.water_L_per_min.tolist() == [90, 100, 120]
+    assert (together.name, together.end_m, together.spray_factor) == (first.name, first.end_m, 1.0)
+    assert beside([first, first]) is first
+    cases = [bloom.replace({SPEED: v}) for v in (0.7, 0.8)]
+    assert cases_beside(cases).speed.tolist() == [case.speed for case in cases]
+    assert cases_beside(cases).zone == bloom.zone
+    assert cases_beside(cases[:1]) is cases[0]
+
+
+def test_layout_tells_all_but_numbers():
+    def of(**keys):
+        return layout(CASE.replace({f'zone."one".{key}': value for key, value in keys.items()}).zone[0])
+
+    assert of() == of(water_L_per_min=10) == of(spray_factor=2)
+    assert len({of(), of(end_m=1.6), of(sprayed_faces="wide"), of(water_temperature_C=20)}) == 4
+    shares = [of(side_shares={"loose": s, "fixed": 1 - s}) for s in (0.4, 0.5)]
+    assert shares[0] == shares[1] != of()
+
+
+def test_a_condition_holds_for_all_or_parts_them():
+    assert same(True) is True
+    assert same(np.True_) is True
+    assert same(np.array([True, True])) is True
+    assert same(np.array([False, False])) is False
+    with pytest.raises(Unlike) as raised:
+        same(np.array([True, False, True]))
+    assert raised.value.way.tolist() == [True, False, True]
+
+
+def test_notices_of_each_and_of_all():
+    a, b, c = (Notice(word) for word in "abc")
+    assert told_together(((a,),), ((b,),)) == ((a, b),)
+    assert told_together(((a,),), ((b,), ())) == ((a, b), (a,))
+    assert said_of(np.array([False, True]), lambda i: (a,) if i else ()) == ((), (a,))
+    assert said_of(np.array([False, False]), lambda i: (c,)) == ((c,),)
+    assert said_of(np.asarray(True), lambda i: (c,)) == ((c,),)
+
+
+def test_a_row_is_taken_only_from_what_has_a_strand_axis():
+    assert row(2.0, 1) == 2.0
+    assert row(np.array([1.0, 2.0]), 1) == 2.0
+    assert row(np.array([1.0, 2.0]), 1, 1).tolist() == [1.0, 2.0]
+    assert row(np.array([[1.0], [2.0]]), 1, 1).tolist() == [2.0]
