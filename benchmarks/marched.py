@@ -1,4 +1,4 @@
-"""A batch of slices laid out once, to be marched again and again: by the compiled march, or by its twin in C."""
+"""A batch of slices laid out once, to be marched again and again: by the compiled march, or by its twin in C++."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ import numpy as np
 from solidify import kernels
 from solidify.slices import Slice, march_slices
 
-SOURCE = Path(__file__).with_name("twin.c")
-OPTIONS = ("-O3", "-march=native", "-ffp-contract=fast", "-fno-math-errno")
+SOURCE = Path(__file__).with_name("twin.cpp")
+OPTIONS = ("-O3", "-march=native", "-ffp-contract=fast", "-fno-math-errno", "-Wno-psabi")
 NOT_IN_TWIN = ("source", "source_start", "source_inverse", "profile_offset", "profile_times")
 OUTPUTS = (
     "surface_out",
@@ -58,14 +58,14 @@ class Marched:
     def run(self, threads: int = 1) -> None:
         """March all strands in as many equal shares as threads."""
         self._clear()
-        edges = np.linspace(0, self.count, threads + 1).astype(np.int64)
-        calls = []
-        for share in itertools.pairwise(edges):
-            work = np.zeros_like(self.arrays["work"]) if threads > 1 else self.arrays["work"]
-            calls.append(self.arrays | {"strands": np.array(share), "work": work})
         if threads == 1:
-            kernels.march_batch(*calls[0].values())
+            kernels.march_batch(*self.arrays.values())
             return
+        edges = np.linspace(0, self.count, threads + 1).astype(np.int64)
+        calls = [
+            self.arrays | {"strands": np.array(share), "work": np.zeros_like(self.arrays["work"])}
+            for share in itertools.pairwise(edges)
+        ]
         with ThreadPoolExecutor(threads) as pool:
             list(pool.map(lambda call: kernels.march_batch(*call.values()), calls))
 
@@ -119,13 +119,13 @@ class Marched:
 
 @cache
 def compiler() -> str | None:
-    """The C compiler, if there is one."""
-    return shutil.which("cc") or shutil.which("gcc") or shutil.which("clang")
+    """The C++ compiler, if there is one."""
+    return shutil.which("c++") or shutil.which("g++") or shutil.which("clang++")
 
 
 @cache
 def twin():  # type: ignore[no-untyped-def]
-    """Compile twin.c on the spot; returns its function."""
+    """Compile twin.cpp on the spot; returns its function."""
     folder = tempfile.mkdtemp()
     library = Path(folder) / "twin.so"
     command = [str(compiler()), *OPTIONS, "-shared", "-fPIC", str(SOURCE), "-o", str(library), "-lm"]

@@ -2,7 +2,7 @@
 
 ``python benchmarks/speed.py`` writes benchmarks/RESULTS.md and its picture (some minutes; best on a quiet machine);
 ``--quick`` prints fewer rounds and writes nothing. Install the peers with ``pip install "solidify[bench]"``; what is
-missing is left out, and so is the twin where there is no C compiler.
+missing is left out, and so is the twin where there is no C++ compiler.
 """
 
 from __future__ import annotations
@@ -174,11 +174,11 @@ def page(quick: bool) -> tuple[str, list[Point]]:
     fine = answers(others, 800, 2e-3)
     off = {n: worst(answers(others, n), fine) for n in NODES}
     kinds, (many, said), starts = kind_rows(quick), many_strands(quick), start_up(2 if quick else 10)
-    twin = "There is no C compiler here, so there is no twin."
+    twin = "There is no C++ compiler here, so there is no twin."
     if of(points, TWIN):
         beside = usual(points).times.best / usual(points, TWIN).times.best
         twin = (
-            f"The twin is the same scheme by hand in C (`cc {' '.join(OPTIONS)}`), held\n"
+            f"The twin is the same scheme by hand in C++ (`c++ {' '.join(OPTIONS)}`), held\n"
             f"to the same steps and iterations and to temperatures within 1e-6 K: the march takes {beside:.2f} times its time at {USUAL} nodes."
         )
     text = f"""# Speed and accuracy of the march

@@ -18,7 +18,7 @@ from timing import Times, interleaved, three
 from solidify.grid import usual_nodes
 from solidify.plots.palette import GREY, HEAVY, INK, LIGHT, OCHRE, PETROL, PLUM, SMALL, number, styled
 
-OURS, TWIN = "solidify", "its twin in C"
+OURS, TWIN = "solidify", "its twin in C++"
 USUAL = usual_nodes(STRAND.half)
 SHELL, SURFACE = 0.1, 2.0  # the class [mm], [K]
 MM = 1 / 25.4

@@ -22,7 +22,23 @@ import os
 import numpy as np
 from numba import njit
 
-__all__ = ["N_MECHANISMS", "N_WORK", "STATUS", "march_batch"]
+from solidify.lanes import (
+    LANES,
+    behind,
+    bits,
+    even,
+    least,
+    load,
+    load_some,
+    most,
+    pick,
+    root,
+    store,
+    store_some,
+    top,
+)
+
+__all__ = ["N_MECHANISMS", "STATUS", "march_batch", "work_space"]
 
 STATUS = {
     0: "finished",
@@ -39,11 +55,8 @@ N_MECHANISMS = 6
 MAX_ITERATIONS = 20
 """Newton iterations before a stage counts as failed."""
 
-N_WORK = 23
-"""Rows of work space, each as long as the largest number of nodes, and at least `LEAST_WORK`."""
-
-LEAST_WORK = 64
-"""Least length of a row of work space: one row holds the small sums of a march."""
+N_WORK = 43
+"""Rows of work space."""
 
 _SIGMA = 5.670374419e-8
 _KELVIN = 273.15
@@ -95,6 +108,7 @@ def _find(phi, steel):
     x = (phi - first) * inverse
     cell = 0 if not x > 0.0 else (last if x >= last else int(x))
     b = np.int64(np.uint32(locator[cell]))
+    b += np.int64(phi >= hot[b + 1, 0])  # most cells hold one edge at most: no branch to be guessed wrong
     while phi >= hot[b + 1, 0]:
         b += 1
     return b
@@ -185,32 +199,68 @@ def _surface(t, temp, laws, surface_curves, time_curves, part):
 
 
 @_inlined
-def _state(phi, steel):
-    """Bin of the table, slope of the enthalpy there, and the enthalpy [J m-3]."""
+def _settle(left, j, phi, ahead, steel, state):
+    """Read the table anew at those nodes from j on whose bit is set, or half-way from there to the next node."""
     hot = steel[0]
-    b = _find(phi, steel)
-    s = hot[b, 2]
-    return b, s, hot[b, 1] + s * (phi - hot[b, 0])
+    low, high, value, slope, first, second = state
+    while left != 0:
+        if left & 1:
+            b = _find(0.5 * (phi[j] + phi[j + ahead]), steel)
+            low[j] = hot[b, 0]
+            high[j] = hot[b + 1, 0]
+            value[j] = hot[b, 1]
+            slope[j] = hot[b, 2]
+            first[j] = hot[b, 3]
+            second[j] = hot[b, 4]
+        left >>= 1
+        j += 1
 
 
 @_inlined
-def _half_cells(pa, ia, sa, ha, pb, ib, sb, hb, i, weights, curved, steel):
-    """Enthalpies of the two half cells between nodes i and i + 1, and their derivatives by both potentials.
+def _assemble(phi, n, c, right, link, curved, weights, steel, nodes, middles, energy, rows):
+    """Enthalpy of every cell [J m-2 of the first face], and the equations of a Newton step without the faces' share.
 
-    weights[0:2] belong to the half cell right of node i (owned by i), weights[2:4] to the half cell left of node
+    They are those of H(phi) + c (heat conducted) = right. `nodes` and `middles` keep of every node, and of the middle
+    to the next where it is wanted, the bin of the table it was in: its ends, the enthalpy at the first of them, its
+    slope, its first and second integral. The table is read only where a node has left its bin.
+
+    Of weights, 0 and 1 belong to the half cell right of node i (owned by i), 2 and 3 to the half cell left of node
     i + 1 (owned by i + 1): enthalpy = w0 mean(H) + w1 mean(s H), with s from 0 to 1 along the half cell.
-
-    Between nodes at most one bin apart, t from 0 to 1, H = ha + sa D t + kink D (t - te) beyond the edge at te; with
-    p = max(1/2 - te, 0) and q = 1 - te all means and derivatives are polynomials in p and q, and nothing cancels.
     """
-    hot = steel[0]
-    d = pb - pa
-    w0 = weights[0][i]
-    v0 = weights[2][i]
-    if abs(ib - ia) <= 1:
+    below, pivot, above, product, change = rows
+    low, high, value, slope, first, second = nodes
+    low_m, high_m, value_m, slope_m, first_m, second_m = middles
+    for j in range(0, n, LANES):
+        p = load(phi, j)
+        left = bits((p < load(low, j)) | (p >= load(high, j)))
+        if left != 0:
+            _settle(left, j, phi, 0, steel, nodes)
+    own = even(0.0)
+    own_a = own
+    own_b = own
+    conducts = own
+    flow = own
+    upper = own
+    for j in range(0, n, LANES):
+        pa = load(phi, j)
+        pb = load(phi, j + 1)
+        d = pb - pa
+        la = load(low, j)
+        lb = load(low, j + 1)
+        sa = load(slope, j)
+        sb = load(slope, j + 1)
+        ha = load(value, j) + sa * (pa - la)
+        w0 = load(weights[0], j)
+        v0 = load(weights[2], j)
+        w1 = load(weights[1], j)
+        v1 = load(weights[3], j)
+        g = load(link, j)
+        # Between nodes at most one bin apart, t from 0 to 1, H = ha + sa d t + kink d (t - te) beyond the edge at te;
+        # with p = max(1/2 - te, 0) and q = 1 - te means and derivatives are polynomials, and nothing cancels.
+        edge = most(la, lb)
         kink = sb - sa
-        q = (pb - hot[max(ia, ib), 0]) / d if ia != ib else 0.0
-        p = max(q - 0.5, 0.0)
+        q = least(most((pb - edge) / d, 0.0), 1.0)
+        p = most(q - 0.5, 0.0)
         q2 = q * q
         p2 = p * p
         rise = kink * d
@@ -221,8 +271,6 @@ def _half_cells(pa, ia, sa, ha, pb, ib, sb, hb, i, weights, curved, steel):
         d_ra = v0 * (0.25 * sa + kink * (q2 - p - p2))
         d_rb = v0 * (0.75 * sa + kink * (2.0 * q - q2 - p + p2))
         if curved:
-            w1 = weights[1][i]
-            v1 = weights[3][i]
             q3 = q2 * q * (2.0 / 3.0)
             p3 = p2 * p * (2.0 / 3.0)
             e_left += w1 * (0.5 * ha + sa * d * (1.0 / 6.0) + rise * (p2 - p3))
@@ -231,130 +279,136 @@ def _half_cells(pa, ia, sa, ha, pb, ib, sb, hb, i, weights, curved, steel):
             d_lb += w1 * (sa * (1.0 / 6.0) + kink * (p - 2.0 * p2 + 2.0 * p3))
             d_ra += v1 * (sa * (1.0 / 12.0) + kink * (q2 - 2.0 * q3 + p2 + 2.0 * p3))
             d_rb += v1 * (sa * (5.0 / 12.0) + kink * (2.0 * q - 3.0 * q2 + 2.0 * q3 + p2 - 2.0 * p3))
-    else:
-        x = pa - hot[ia, 0]
-        ga = hot[ia, 3] + x * (hot[ia, 1] + 0.5 * sa * x)
-        y = pb - hot[ib, 0]
-        gb = hot[ib, 3] + y * (hot[ib, 1] + 0.5 * sb * y)
-        im, sm, hm = _state(0.5 * (pa + pb), steel)
-        z = 0.5 * (pa + pb) - hot[im, 0]
-        gm = hot[im, 3] + z * (hot[im, 1] + 0.5 * sm * z)
-        r = 2.0 / d
-        left = (gm - ga) * r
-        right = (gb - gm) * r
-        e_left = w0 * left
-        e_right = v0 * right
-        d_la = w0 * (0.5 * (hm + left) - ha) * r
-        d_lb = w0 * 0.5 * (hm - left) * r
-        d_ra = v0 * 0.5 * (right - hm) * r
-        d_rb = v0 * (hb - 0.5 * (hm + right)) * r
-        if curved:
-            w1 = weights[1][i]
-            v1 = weights[3][i]
-            km = hot[im, 4] + z * (hot[im, 3] + z * (0.5 * hot[im, 1] + sm * z * (1.0 / 6.0)))
-            ka = hot[ia, 4] + x * (hot[ia, 3] + x * (0.5 * hot[ia, 1] + sa * x * (1.0 / 6.0)))
-            kb = hot[ib, 4] + y * (hot[ib, 3] + y * (0.5 * hot[ib, 1] + sb * y * (1.0 / 6.0)))
-            fl = (gm - (km - ka) * r) * r
-            fr = (gb - (kb - km) * r) * r
-            flb = 0.5 * (hm - 2.0 * fl) * r
-            fra = 0.5 * (2.0 * fr - right) * r
-            e_left += w1 * fl
-            e_right += v1 * fr
-            d_la += w1 * ((2.0 * fl - left) * r + flb)
-            d_lb += w1 * flb
-            d_ra += v1 * fra
-            d_rb += v1 * (fra + (hb - 2.0 * fr) * r)
-    return e_left, e_right, d_la, d_lb, d_ra, d_rb
+        apart = (edge > least(load(high, j), load(high, j + 1))) & (g > 0.0)
+        if bits(apart) != 0:
+            # two edges or more lie between: differences of the integrals of H
+            pm = 0.5 * (pa + pb)
+            left = bits(apart & ((pm < load(low_m, j)) | (pm >= load(high_m, j))))
+            if left != 0:
+                _settle(left, j, phi, 1, steel, middles)
+            va = load(value, j)
+            vb = load(value, j + 1)
+            vm = load(value_m, j)
+            sm = load(slope_m, j)
+            x = pa - la
+            y = pb - lb
+            z = pm - load(low_m, j)
+            hb = vb + sb * y
+            hm = vm + sm * z
+            ga = load(first, j) + x * (va + 0.5 * sa * x)
+            gb = load(first, j + 1) + y * (vb + 0.5 * sb * y)
+            gm = load(first_m, j) + z * (vm + 0.5 * sm * z)
+            r = 2.0 / d
+            m_left = (gm - ga) * r
+            m_right = (gb - gm) * r
+            f_left = w0 * m_left
+            f_right = v0 * m_right
+            f_la = w0 * (0.5 * (hm + m_left) - ha) * r
+            f_lb = w0 * 0.5 * (hm - m_left) * r
+            f_ra = v0 * 0.5 * (m_right - hm) * r
+            f_rb = v0 * (hb - 0.5 * (hm + m_right)) * r
+            if curved:
+                ka = load(second, j) + x * (load(first, j) + x * (0.5 * va + sa * x * (1.0 / 6.0)))
+                kb = load(second, j + 1) + y * (load(first, j + 1) + y * (0.5 * vb + sb * y * (1.0 / 6.0)))
+                km = load(second_m, j) + z * (load(first_m, j) + z * (0.5 * vm + sm * z * (1.0 / 6.0)))
+                fl = (gm - (km - ka) * r) * r
+                fr = (gb - (kb - km) * r) * r
+                flb = 0.5 * (hm - 2.0 * fl) * r
+                fra = 0.5 * (2.0 * fr - m_right) * r
+                f_left += w1 * fl
+                f_right += v1 * fr
+                f_la += w1 * ((2.0 * fl - m_left) * r + flb)
+                f_lb += w1 * flb
+                f_ra += v1 * fra
+                f_rb += v1 * (fra + (hb - 2.0 * fr) * r)
+            e_left = pick(apart, f_left, e_left)
+            e_right = pick(apart, f_right, e_right)
+            d_la = pick(apart, f_la, d_la)
+            d_lb = pick(apart, f_lb, d_lb)
+            d_ra = pick(apart, f_ra, d_ra)
+            d_rb = pick(apart, f_rb, d_rb)
+        content = behind(own, e_right) + e_left
+        g = c * g
+        ahead = g * d
+        store(energy, j, content)
+        store(change, j, load(right, j) - content + (ahead - behind(flow, ahead)))
+        store(pivot, j, behind(own_b, d_rb) + d_la + (g + behind(conducts, g)))
+        lower = behind(own_a, d_ra - g)
+        store(below, j, lower)
+        store(above, j, d_lb - g)
+        store(product, j, lower * behind(upper, d_lb - g))
+        own = e_right
+        own_a = d_ra - g
+        own_b = d_rb
+        conducts = g
+        flow = ahead
+        upper = d_lb - g
 
 
 @_inlined
-def _enthalpy(phi, n, curved, weights, steel, energy):
-    """Enthalpy of every cell [J m-2 of the first face]."""
-    pa = phi[0]
-    ia, sa, ha = _state(pa, steel)
-    own = 0.0
-    for i in range(n - 1):
-        pb = phi[i + 1]
-        ib, sb, hb = _state(pb, steel)
-        left, right, _, _, _, _ = _half_cells(pa, ia, sa, ha, pb, ib, sb, hb, i, weights, curved, steel)
-        energy[i] = own + left
-        own = right
-        pa = pb
-        ia = ib
-        sa = sb
-        ha = hb
-    energy[n - 1] = own
+def _eliminate(n, rows):
+    """Solve the tridiagonal equations for `change`, from both ends to the middle and back: two chains, half as long.
 
-
-@_inlined
-def _newton(
-    phi, n, c, base, conductance, curved, weights, steel, face, face_slope, lower, pivot, factor, change
-):
-    """One Newton step of H(phi) + c (heat conducted and given off) = base; returns the largest change.
-
-    The matrix is built and eliminated row by row as the enthalpy is read: the elimination waits for its divisions,
-    the reading for nothing. `face` and `face_slope` are c times what leaves by both faces and its derivative; an
-    infinite derivative holds a face where it is. Afterwards `lower`, `pivot` and `factor` serve `_substitute`.
+    Afterwards the rows serve `_substitute`.
     """
-    pa = phi[0]
-    ia, sa, ha = _state(pa, steel)
-    own = face[0]
-    own_d = face_slope[0]
-    flow = 0.0
-    link = 0.0
-    low = 0.0
+    below, pivot, above, product, change = rows
+    pivot[n] = 1.0  # a node more that is nothing, so that there is a middle
+    m = n // 2
+    u = 0.0
+    v = 0.0
     y = 0.0
-    f = 0.0
-    for i in range(n - 1):
-        pb = phi[i + 1]
-        ib, sb, hb = _state(pb, steel)
-        left, right, d_la, d_lb, d_ra, d_rb = _half_cells(
-            pa, ia, sa, ha, pb, ib, sb, hb, i, weights, curved, steel
-        )
-        residual = base[i] - (own + left) - flow
-        diagonal = own_d + d_la + link
-        link = c * conductance[i]
-        flow = link * (pb - pa)
-        below = 1.0 / (diagonal + link - low * f)
-        y = (residual + flow - low * y) * below
-        f = (d_lb - link) * below
-        lower[i] = low * below
-        pivot[i] = below
-        factor[i] = f
+    z = 0.0
+    j = 2 * m
+    for i in range(m):
+        u = 1.0 / (pivot[i] - product[i] * u)
+        v = 1.0 / (pivot[j] - product[j + 1] * v)
+        y = change[i] * u - below[i] * u * y
+        z = change[j] * v - above[j] * v * z
+        pivot[i] = u
+        pivot[j] = v
+        below[i] *= u
+        above[i] *= u
+        below[j] *= v
+        above[j] *= v
         change[i] = y
-        low = d_ra - link
-        own = right
-        own_d = d_rb
-        pa = pb
-        ia = ib
-        sa = sb
-        ha = hb
-    last = n - 1
-    below = 1.0 / (own_d + face_slope[1] + link - low * f)
-    lower[last] = low * below
-    pivot[last] = below
-    y = (base[last] - (own + face[1]) - flow - low * y) * below
-    change[last] = y
-    largest = abs(y)
-    for i in range(n - 2, -1, -1):
-        y = change[i] - factor[i] * y
-        change[i] = y
-        largest = max(largest, abs(y))
-    return largest
+        change[j] = z
+        j -= 1
+    u = 1.0 / (pivot[m] - product[m] * u - product[m + 1] * v)
+    pivot[m] = u
+    below[m] *= u
+    above[m] *= u
+    _outward(n, m, change[m] * u - below[m] * y - above[m] * z, below, above, change)
 
 
 @_inlined
-def _substitute(n, lower, pivot, factor, change):
-    """Solve once more with the factors of the last Newton step; returns the largest change."""
-    y = 0.0
-    for i in range(n):
-        y = change[i] * pivot[i] - lower[i] * y
+def _outward(n, m, y, below, above, change):
+    """Put the solution in from the middle to both ends."""
+    z = y
+    change[m] = y
+    j = m
+    for i in range(m - 1, -1, -1):
+        j += 1
+        y = change[i] - above[i] * y
+        z = change[j] - below[j] * z
         change[i] = y
-    largest = abs(y)
-    for i in range(n - 2, -1, -1):
-        y = change[i] - factor[i] * y
-        largest = max(largest, abs(y))
-    return largest
+        change[j] = z
+
+
+@_inlined
+def _substitute(n, rows):
+    """Solve once more with the factors of the last Newton step."""
+    below, pivot, above, _, change = rows
+    m = n // 2
+    y = 0.0
+    z = 0.0
+    j = 2 * m
+    for i in range(m):
+        y = change[i] * pivot[i] - below[i] * y
+        z = change[j] * pivot[j] - above[j] * z
+        change[i] = y
+        change[j] = z
+        j -= 1
+    _outward(n, m, change[m] * pivot[m] - below[m] * y - above[m] * z, below, above, change)
 
 
 @_inlined
@@ -409,74 +463,85 @@ def _blend(theta):
 @_inlined
 def _within(a, b, c, x, y, z):
     """Value of the parabola through three stages, kept between them: where heat moves fast it would leave them."""
-    return min(max(a * x + b * y + c * z, min(x, y, z)), max(x, y, z))
+    return least(most(a * x + b * y + c * z, least(least(x, y), z)), most(most(x, y), z))
 
 
 @_inlined
-def _front(p0, pg, p1, a, b, c, n, depth, gap, span, level, backward, place):
-    """Depth from a face where phi passes `level`, and the node before it; the whole depth when it nowhere does.
+def _fronts(p0, pg, p1, a, b, c, n, depth, gap, span, level, backward, place):
+    """Depths from a face where phi passes `level` at several ages, and the node before the last one.
 
-    The search starts at `place`, the node on the solid side last time, since a front moves little. Between the nodes
-    phi is the line bent by the mean curvature of the neighbours on both sides; gap = 1 / (x[i+1] - x[i]) and
-    span = 1 / (x[i+1] - x[i-1]) of the nodes. The march gives chords that hold the right heat, and phi is curved where
-    it freezes: nodes lie beside the curve by h^2 phi'' / 24, which is taken off here.
+    The whole depth where it nowhere does. The search starts at `place`, the node on the solid side last time, since a
+    front moves little. Between the nodes phi is the line bent by the mean curvature of the neighbours on both sides;
+    gap = 1 / (x[i+1] - x[i]) and span = 1 / (x[i+1] - x[i-1]) of the nodes. The march gives chords that hold the right
+    heat, and phi is curved where it freezes: nodes lie beside the curve by h^2 phi'' / 24, which is taken off here.
     """
     step = -1 if backward else 1
     first = n - 1 if backward else 0
     beyond = -1 if backward else n
     i = place
     here = _within(a, b, c, p0[i], pg[i], p1[i])
-    while here > level:
-        if i == first:
-            return 0.0, i
+    while i != first and bits(here > level) != 0:
         i -= step
         here = _within(a, b, c, p0[i], pg[i], p1[i])
-    there = here
+    sought = here <= level
+    found = pick(sought, abs(depth[n - 1] - depth[0]), even(0.0))
+    before = here
+    if i != first:
+        before = _within(a, b, c, p0[i - step], pg[i - step], p1[i - step])
     j = i + step
-    while j != beyond:
+    there = here
+    if j != beyond:
         there = _within(a, b, c, p0[j], pg[j], p1[j])
-        if there > level:
-            break
-        here = there
-        i = j
-        j += step
-    if j == beyond:
-        return abs(depth[n - 1] - depth[0]), i
-    while True:
-        h = abs(depth[j] - depth[i])
-        rise = there - here
+    while j != beyond and bits(sought) != 0:
+        k = j + step
         after = there
-        most = 0.4 * rise  # beyond that it is a kink and no curvature
-        low = here
-        high = there
-        bend = 0.0  # phi = low + rise u + bend u (u - 1)
-        sides = 0.0
-        if i != first:
-            k = i - step
-            before = _within(a, b, c, p0[k], pg[k], p1[k])
-            half = (rise - (here - before) * (h * gap[min(i, k)])) * (h * span[i])
-            low += min(max(half, -most), most) * (1.0 / 12.0)
-            bend += half
-            sides += 1.0
-        if j + step != beyond:
-            k = j + step
+        if k != beyond:
             after = _within(a, b, c, p0[k], pg[k], p1[k])
-            half = ((after - there) * (h * gap[min(j, k)]) - rise) * (h * span[j])
-            high += min(max(half, -most), most) * (1.0 / 12.0)
-            bend += half
-            sides += 1.0
-        if high > level or not after > there:
-            break
-        here = there  # the front has passed the node already
-        there = after
-        i = j
-        j += step
-    rise = high - low
-    bend = min(max(bend / max(sides, 1.0), -0.5 * rise), 0.5 * rise)  # so that phi rises all the way
-    left = max(level - low, 0.0)
-    linear = rise - bend
-    u = min(2.0 * left / (linear + math.sqrt(max(linear * linear + 4.0 * bend * left, 0.0))), 1.0)
-    return abs(depth[i] + u * (depth[j] - depth[i]) - depth[first]), i
+        passed = sought & (there > level)
+        if bits(passed) != 0:
+            h = abs(depth[j] - depth[i])
+            rise = there - here
+            limit = 0.4 * rise  # beyond that it is a kink and no curvature
+            low = here
+            high = there
+            bend = even(0.0)  # phi = low + rise u + bend u (u - 1)
+            share = 1.0
+            if i != first:
+                half = (rise - (here - before) * (h * gap[min(i, i - step)])) * (h * span[i])
+                low += least(most(half, 0.0 - limit), limit) * (1.0 / 12.0)
+                bend += half
+                share = 0.5
+            if k != beyond:
+                half = ((after - there) * (h * gap[min(j, k)]) - rise) * (h * span[j])
+                high += least(most(half, 0.0 - limit), limit) * (1.0 / 12.0)
+                bend += half
+            else:
+                share = 1.0
+            # else the front has passed the node already
+            passed = passed & ((high > level) | (after <= there))
+            rise = high - low
+            bend = least(most(bend * share, -0.5 * rise), 0.5 * rise)  # so that phi rises all the way
+            ahead = most(level - low, 0.0)
+            line = rise - bend
+            u = least(2.0 * ahead / (line + root(most(line * line + 4.0 * bend * ahead, 0.0))), 1.0)
+            found = pick(passed, abs(depth[i] - depth[first] + u * (depth[j] - depth[i])), found)
+            sought = sought & (pick(passed, 1.0, even(0.0)) < 0.5)
+        if bits(sought) != 0:
+            before = here
+            here = there
+            there = after
+            i = j
+            j = k
+    return found, i
+
+
+def work_space(nodes, levels):
+    """Work space for a march of at most so many nodes, its rows at the borders of cache lines."""
+    least = max(nodes + 1, 2 * levels, 64)  # a row holds the small sums of a march
+    length = (least // LANES + 2) * LANES
+    room = np.zeros(N_WORK * length + LANES)
+    begin = -room.ctypes.data // 8 % LANES
+    return room[begin : begin + N_WORK * length].reshape(N_WORK, length)
 
 
 @_compiled
@@ -552,8 +617,15 @@ def march_batch(
     p0, pg, p1, old0, oldg = work[0], work[1], work[2], work[3], work[4]
     e0, eg, base, energy, begun = work[5], work[6], work[7], work[8], work[9]
     r0, rg, r1 = work[10], work[11], work[12]
-    lower, pivot, factor, change = work[13], work[14], work[15], work[16]
-    gap, span, per_volume, sources, small = work[17], work[18], work[19], work[20], work[21]
+    rows = (work[13], work[14], work[15], work[16], work[17])
+    pivot, change = work[14], work[17]
+    gap, span, per_volume, sources, small = work[18], work[19], work[20], work[21], work[22]
+    link = work[24]
+    half = (work[25], work[26], work[27], work[28])
+    nodes = (work[29], work[30], work[31], work[32], work[33], work[34])
+    middles = (work[35], work[36], work[37], work[38], work[39], work[40])
+    forced, spare = work[41], work[42]
+    unwanted = (spare, spare, spare, spare, spare)
     scratch = small[0:N_MECHANISMS]
     parts = small[6:42].reshape((3, 2, N_MECHANISMS))
     q = small[42:48].reshape((3, 2))
@@ -568,15 +640,19 @@ def march_batch(
         n = i1 - i0
         last = n - 1
         x = depth[i0:i1]
-        link = conductance[i0:i1]
         bent = curved[strand]
-        half = (weights[0, i0:i1], weights[1, i0:i1], weights[2, i0:i1], weights[3, i0:i1])
+        work[:] = 0.0
+        work[30] = -np.inf  # no node is in its bin yet
+        work[36] = -np.inf
+        for i in range(last):
+            link[i] = conductance[i0 + i]
+            for k in range(4):
+                half[k][i] = weights[k, i0 + i]
         area = areas[strand]
         k = table_of[strand]
         table = tables[k]
-        rows = hot[table_offset[k] : table_offset[k + 1]]
         steel = (
-            rows,
+            hot[table_offset[k] : table_offset[k + 1]],
             cold[table_offset[k] : table_offset[k + 1]],
             locator[locator_offset[k] : locator_offset[k + 1]],
             table[0],
@@ -594,10 +670,9 @@ def march_batch(
         steep_high = table[6]
         sides = n_sides[strand]
         level = levels[strand]
-        place = work[22][: 2 * level.shape[0]].reshape((2, level.shape[0]))
+        place = work[23][: 2 * level.shape[0]].reshape((2, level.shape[0]))
         place[0, :] = 0.0
         place[1, :] = last
-        small[:] = 0.0
         volume = 0.0
         before = 0.0
         for i in range(n):
@@ -621,7 +696,7 @@ def march_batch(
                 if laws[s0, side, 0, 0] <= 0.0:
                     continue
                 p0[0 if side == 0 else last] = _prescribed(start, laws[s0, side, 0], time_curves)
-            _enthalpy(p0, n, bent, half, steel, energy)
+            _assemble(p0, n, 0.0, base, link, bent, half, steel, nodes, middles, energy, rows)
             for i in range(n):
                 if side < 0:
                     begun[i] = energy[i]
@@ -673,44 +748,37 @@ def march_batch(
                     phi = p0
                     rate = r0
                     when = t
-                    if stage == 1:
-                        phi = pg
-                        rate = rg
-                        when = t + _GAMMA * dt
-                        if order == 2:
-                            # parabola through the three stages of the step before, prolonged
-                            a, b, d = _blend(1.0 + _GAMMA * dt / old_step)
-                            for i in range(n):
-                                phi[i] = a * old0[i] + b * oldg[i] + d * p0[i]
+                    if stage > 0:
+                        # predicted: a parabola, a line or the last value
+                        if stage == 1:
+                            phi, rate, when = pg, rg, t + _GAMMA * dt
+                            first, second, third = old0, oldg, p0  # stages of the step before
+                            if order == 2:
+                                a, b, d = _blend(1.0 + _GAMMA * dt / old_step)
+                            else:
+                                a = -_GAMMA * dt / old_step if order == 1 else 0.0
+                                b, d = 0.0, 1.0 - a
+                            known_e, known_r, u, v = e0, r0, 1.0, c
                         else:
-                            a = _GAMMA * dt / old_step if order == 1 else 0.0
-                            for i in range(n):
-                                phi[i] = p0[i] + a * (p0[i] - old0[i])
-                        for i in range(n):
-                            base[i] = e0[i] + c * r0[i]
-                    elif stage == 2:
-                        phi = p1
-                        rate = r1
-                        when = new
-                        if order == 2:
-                            # parabola through the start of the step before, this start and this middle
-                            before = -old_step
-                            after = _GAMMA * dt
-                            a = (dt * (dt - after)) / (before * (before - after))
-                            b = ((dt - before) * (dt - after)) / (-before * -after)
-                            d = ((dt - before) * dt) / ((after - before) * after)
-                            for i in range(n):
-                                phi[i] = a * old0[i] + b * p0[i] + d * pg[i]
-                        else:
-                            for i in range(n):
-                                phi[i] = p0[i] + (pg[i] - p0[i]) / _GAMMA
-                        for i in range(n):
-                            base[i] = _B2 * eg[i] - _B1 * e0[i]
+                            phi, rate, when = p1, r1, new
+                            first, second, third = old0, p0, pg  # start before, this start, this middle
+                            if order == 2:
+                                before = -old_step
+                                after = _GAMMA * dt
+                                a = (dt * (dt - after)) / (before * (before - after))
+                                b = ((dt - before) * (dt - after)) / (-before * -after)
+                                d = ((dt - before) * dt) / ((after - before) * after)
+                            else:
+                                a, b, d = 0.0, 1.0 - _FIRST, _FIRST
+                            known_e, known_r, u, v = eg, e0, _B2, -_B1
+                        for j in range(0, n, LANES):
+                            store(phi, j, a * load(first, j) + b * load(second, j) + d * load(third, j))
+                            store(base, j, u * load(known_e, j) + v * load(known_r, j))
                     right = base
                     if has_source:
                         u = (when - source_start) * source_inverse
                         k = min(max(int(u), 0), source.shape[0] - 2)
-                        right = energy
+                        right = forced
                         for i in range(n):
                             sources[i] = source[k, i] + (u - k) * (source[k + 1, i] - source[k, i])
                             right[i] = base[i] + c * sources[i]
@@ -741,52 +809,42 @@ def march_batch(
                                 q[stage, side] = flux
                                 face[side] = c * area[side] * flux
                                 face_slope[side] = c * area[side] * slope * rise
+                        if counted or not solved:
+                            # the error estimate still needs the factors of the last Newton step
+                            into = unwanted if solved else rows
+                            _assemble(phi, n, c, right, link, bent, half, steel, nodes, middles, energy, into)
                         if solved:
                             done = True
                             break
                         iterations += 1
-                        largest = _newton(
-                            phi,
-                            n,
-                            c,
-                            right,
-                            link,
-                            bent,
-                            half,
-                            steel,
-                            face,
-                            face_slope,
-                            lower,
-                            pivot,
-                            factor,
-                            change,
-                        )
-                        for i in range(n):
-                            before = phi[i]
-                            after = before + change[i]
-                            if (before < steep_low and after > steep_high) or (
-                                before > steep_high and after < steep_low
-                            ):
-                                after = 0.5 * (steep_low + steep_high)  # from afar the latent heat is a step
-                            phi[i] = after
-                        if not largest < 1e300:
+                        for side in range(2):
+                            i = 0 if side == 0 else last
+                            change[i] -= face[side]
+                            pivot[i] += face_slope[side]
+                        _eliminate(n, rows)
+                        largest = even(0.0)
+                        for j in range(0, n, LANES):
+                            p = load(phi, j)
+                            d_p = load(change, j)
+                            after = p + d_p
+                            jumps = ((p < steep_low) & (after > steep_high)) | (
+                                (p > steep_high) & (after < steep_low)
+                            )
+                            store(phi, j, pick(jumps, 0.5 * (steep_low + steep_high), after))
+                            largest = most(abs(d_p), largest)
+                        moved = top(largest)
+                        if not moved < 1e300:
                             break
-                        solved = largest <= accept
+                        solved = moved <= accept
                     solved = done
                     if not solved:
                         break
-                    # rates at the accepted potentials, and the enthalpy they give
-                    flow = 0.0
-                    for i in range(last):
-                        ahead = link[i] * (phi[i + 1] - phi[i])
-                        rate[i] = ahead - flow
+                    # rates at the accepted potentials
+                    flow = even(0.0)
+                    for j in range(0, n, LANES):
+                        ahead = load(link, j) * (load(phi, j + 1) - load(phi, j))
+                        store(rate, j, ahead - behind(flow, ahead) + load(sources, j))
                         flow = ahead
-                    rate[last] = -flow
-                    if has_source:
-                        for i in range(n):
-                            rate[i] += sources[i]
-                    if counted:
-                        _enthalpy(phi, n, bent, half, steel, energy)
                     for side in range(2):
                         i = 0 if side == 0 else last
                         law = laws[section, side, 0]
@@ -798,20 +856,24 @@ def march_batch(
                             parts[stage, side, int(law[7])] = q[stage, side]
                         rate[i] -= area[side] * q[stage, side]
                     if stage == 1:
-                        for i in range(n):
-                            eg[i] = base[i] + c * rate[i]
+                        for j in range(0, n, LANES):
+                            store(eg, j, load(base, j) + c * load(rate, j))
                 first_stage = 1
                 error = 0.0
                 if solved and fixed_step <= 0.0:
                     # embedded estimate, damped by the last matrix
-                    for i in range(n):
-                        change[i] = dt * (_E0 * r0[i] + _E1 * rg[i] + _E2 * r1[i])
+                    for j in range(0, n, LANES):
+                        store(change, j, dt * (_E0 * load(r0, j) + _E1 * load(rg, j) + _E2 * load(r1, j)))
                     allowed = tolerance
                     if min(face_slope[0], face_slope[1]) < 0.0:
                         allowed *= _RUNAWAY
                     elif freezing:
                         allowed *= _LATE
-                    error = _substitute(n, lower, pivot, factor, change) / allowed
+                    _substitute(n, rows)
+                    largest = even(0.0)
+                    for j in range(0, n, LANES):
+                        largest = most(abs(load(change, j)), largest)
+                    error = top(largest) / allowed
                 if not solved or error > 1.0:
                     rejected += 1
                     if fixed_step > 0.0:
@@ -856,42 +918,45 @@ def march_batch(
                         )
                 known = wanted
                 while i_time < end_time and times[i_time] <= new:
-                    theta = (times[i_time] - t) / dt
+                    count = 1  # samples that are taken at once
+                    while count < LANES and i_time + count < end_time and times[i_time + count] <= new:
+                        count += 1
+                    theta = most((load_some(times, i_time, count) - t) / dt, 0.0)
                     a, b, d = _blend(theta)
+                    s2 = theta * theta
+                    s3 = s2 * theta
                     for side in range(sides):
                         i = 0 if side == 0 else last
-                        temp, _ = _temperature(a * p0[i] + b * pg[i] + d * p1[i], steel)
-                        surface_out[side, i_time] = temp
-                        flux_out[side, i_time] = a * q[0, side] + b * q[1, side] + d * q[2, side]
-                        if laws[section, side, 0, 0] <= 0.0:
-                            flux_out[side, i_time], _ = _surface(
-                                times[i_time],
-                                temp,
-                                laws[section, side],
-                                surface_curves,
-                                time_curves,
-                                scratch,
-                            )
-                        s2 = theta * theta
-                        s3 = s2 * theta
-                        heat_out[side, i_time] = (
-                            (2.0 * s3 - 3.0 * s2 + 1.0) * heat[side]
-                            + (3.0 * s2 - 2.0 * s3) * heat_new[side]
-                            + dt
-                            * area[side]
-                            * ((s3 - 2.0 * s2 + theta) * q[0, side] + (s3 - s2) * q[2, side])
-                        )
-                        value = a * solid[0, side] + b * solid[1, side] + d * solid[2, side]
-                        if sides == 1:
-                            value += a * solid[0, 1] + b * solid[1, 1] + d * solid[2, 1]
-                        solid_out[side, i_time] = value
                         for k in range(level.shape[0]):
-                            shell_out[side, k, i_time], place[side, k] = _front(
+                            found, place[side, k] = _fronts(
                                 p0, pg, p1, a, b, d, n, x, gap, span, level[k], side == 1, int(place[side, k])
                             )
-                    centre_out[0, i_time] = _within(a, b, d, p0[peak], pg[peak], p1[peak])
-                    centre_out[1, i_time] = x[peak]
-                    i_time += 1
+                            store_some(shell_out[side, k], i_time, found, count)
+                        out = a * solid[0, side] + b * solid[1, side] + d * solid[2, side]
+                        if sides == 1:
+                            out += a * solid[0, 1] + b * solid[1, 1] + d * solid[2, 1]
+                        store_some(solid_out[side], i_time, out, count)
+                        out = (
+                            (2.0 * s3 - 3.0 * s2 + 1.0) * heat[side]
+                            + (3.0 * s2 - 2.0 * s3) * heat_new[side]
+                            + (s3 - 2.0 * s2 + theta) * (dt * area[side] * q[0, side])
+                            + (s3 - s2) * (dt * area[side] * q[2, side])
+                        )
+                        store_some(heat_out[side], i_time, out, count)
+                        out = a * q[0, side] + b * q[1, side] + d * q[2, side]
+                        store_some(flux_out[side], i_time, out, count)
+                        store(spare, 0, a * p0[i] + b * pg[i] + d * p1[i])
+                        for k in range(count):
+                            i = i_time + k
+                            temp, _ = _temperature(spare[k], steel)
+                            surface_out[side, i] = temp
+                            if laws[section, side, 0, 0] <= 0.0:
+                                flux_out[side, i], _ = _surface(
+                                    times[i], temp, laws[section, side], surface_curves, time_curves, scratch
+                                )
+                    store_some(centre_out[0], i_time, _within(a, b, d, p0[peak], pg[peak], p1[peak]), count)
+                    store_some(centre_out[1], i_time, even(x[peak]), count)
+                    i_time += count
                 while i_profile < end_profile and profile_times[i_profile] <= new:
                     a, b, d = _blend((profile_times[i_profile] - t) / dt)
                     for i in range(n):
@@ -931,22 +996,25 @@ def march_batch(
                 if running:
                     u = dt / old_step
                     a, b, d = _blend(1.0 + u)
-                    constant = 0.0
-                    straight = 0.0
-                    parabola = 0.0
-                    for i in range(n):
-                        constant = max(constant, abs(p1[i] - p0[i]))
-                        straight = max(straight, abs(p1[i] - p0[i] - u * (p0[i] - old0[i])))
-                        parabola = max(parabola, abs(p1[i] - a * old0[i] - b * oldg[i] - d * p0[i]))
-                    if parabola > 1.5 * min(straight, constant):
-                        order = 1 if straight <= constant else 0
+                    constant = even(0.0)
+                    straight = constant
+                    parabola = constant
+                    for j in range(0, n, LANES):
+                        begin = load(p0, j)
+                        lies = load(p1, j)
+                        old = load(old0, j)
+                        constant = most(abs(lies - begin), constant)
+                        straight = most(abs(lies - begin - u * (begin - old)), straight)
+                        parabola = most(abs(lies - a * old - b * load(oldg, j) - d * begin), parabola)
+                    if top(parabola) > 1.5 * min(top(straight), top(constant)):
+                        order = 1 if top(straight) <= top(constant) else 0
                 running = True
-                for i in range(n):
-                    e0[i] = base[i] + c * r1[i]
-                    old0[i] = p0[i]
-                    oldg[i] = pg[i]
-                    p0[i] = p1[i]
-                    r0[i] = r1[i]
+                for j in range(0, n, LANES):
+                    store(e0, j, load(base, j) + c * load(r1, j))
+                    store(old0, j, load(p0, j))
+                    store(oldg, j, load(pg, j))
+                    store(p0, j, load(p1, j))
+                    store(r0, j, load(r1, j))
                 since_check += 1
                 if since_check >= 4 or dt == left:
                     since_check = 0

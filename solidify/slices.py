@@ -383,7 +383,7 @@ def marched_slices(
         booked,
         closure,
         account,
-        np.zeros((kernels.N_WORK, max(kernels.LEAST_WORK, 2 * n_levels, *(grid.nodes for grid in grids)))),
+        kernels.work_space(max(grid.nodes for grid in grids), n_levels),
     )
     marches: list[March | MarchError] = []
     for b, (table, grid) in enumerate(zip(steels, grids, strict=True)):

@@ -17,7 +17,7 @@ PACKAGE = Path(solidify.__file__).parent
 HEAVY = {"numpy", "numba", "scipy", "h5py", "matplotlib", "pydantic"}
 
 FLOORS = [
-    {"errors", "units", "files", "sheet", "kernels"},
+    {"errors", "units", "files", "sheet", "kernels", "lanes"},
     {"sources", "tables", "grid", "schedule", "profiles"},
     {
         "steel",
@@ -78,14 +78,14 @@ FLOORS = [
 """Rooms by floor, lowest first; a room may look into its own floor and those below."""
 
 ONLY = {
-    "numba": {"kernels"},
+    "numba": {"kernels", "lanes"},
     "h5py": {"store", "study_store", "study_writer"},
     "tqdm": {"progress"},
     "matplotlib": {"plots"},
     "pydantic": {"case"},
     "click": {"cli"},
     "distributed": {"studies"},
-    "llvmlite": {"studies"},
+    "llvmlite": {"lanes", "studies"},
     "jinja2": {"page_parts"},
 }
 """Libraries that only some rooms may import."""

@@ -86,9 +86,9 @@ def test_more_nodes_for_a_thicker_strand():
     assert np.all(np.array(counts) <= 80)
 
 
-def test_the_twin_in_c_is_the_march(reference, marched):
+def test_the_twin_in_c_plus_plus_is_the_march(reference, marched):
     """Which the benchmark times beside it: as many steps and iterations, and every output."""
     if not marched.compiler():
-        pytest.skip("no C compiler")
+        pytest.skip("no C++ compiler")
     strand = marched.Marched([reference.slice_of(reference.STRAND, usual_nodes(reference.STRAND.half))])
     assert strand.difference() < 1e-6
