@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+import re
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from importlib.metadata import version
@@ -96,7 +97,12 @@ def ceiling_text(ceilings: Sequence[Ceiling], case: Case) -> str:
     names = _names(ceilings)
     banded = any(c.banded for c in ceilings)
     head = [name.rsplit(".", 1)[-1] for name in names]
-    rows = [(*head, "lowest", "binds below", "highest", "binds above", *(("with errors",) if banded else ()))]
+    zones = [_zone(name) for name in names]
+    last = ("",) * (5 if banded else 4)
+    rows = [(*zones, *last)] if any(zones) else []
+    rows += [
+        (*head, "lowest", "binds below", "highest", "binds above", *(("with errors",) if banded else ()))
+    ]
     for c in ceilings:
         lead = [value_text(c.inputs.get(name)) for name in names]
         for i in c.intervals:
@@ -109,6 +115,12 @@ def ceiling_text(ceilings: Sequence[Ceiling], case: Case) -> str:
     align = "r" * len(names) + "rwrw" + "r"
     notes = [line for text in _notes(ceilings, case) for line in wrapped(text)]
     return page([["casting speeds [m/min] at which no hard limit is breached"], columns(rows, align), notes])
+
+
+def _zone(name: str) -> str:
+    """Return the zone of a key path, e.g. ``"spray 1"``; empty for a key of another table."""
+    found = re.fullmatch(r'zone\.(?:"((?:[^"\\]|\\.)*)"|([^.]+))\..*', name)
+    return found[1] or found[2] if found else ""
 
 
 def _span(interval: Interval | None) -> str:
@@ -132,7 +144,8 @@ def _notes(ceilings: Sequence[Ceiling], case: Case) -> list[str]:
 
 
 def _follows_speed(zone: Zone) -> bool:
-    return zone.water_at_speed is not None or zone.water_L_per_kg is not None
+    tables = (zone.water_at_speed, zone.water_loose_at_speed, zone.water_L_per_kg)
+    return any(own is not None for own in tables) or zone.water_L_per_min == 0
 
 
 def ceiling_page(
@@ -185,10 +198,12 @@ def ceiling_page(
 
 
 def _heading(name: str, unit: str) -> str:
-    """Return a key path as a short heading with its unit, e.g. ``"thickness, mm"``, ``"C, %"``."""
+    """Return a key path as a short heading with its unit, e.g. ``"thickness, mm"``, ``"spray 1: water, L/min"``."""
     key = name.rsplit(".", 1)[-1]
     end = "_" + unit.replace("°", "").replace("/", "_per_").replace("²", "2").replace("%", "percent")
     words = key.removesuffix(end).replace("_", " ") if unit else key.replace("_", " ")
+    zone = _zone(name)
+    words = f"{zone}: {words}" if zone else words
     return f"{words}, {unit}" if unit not in ("", "1") else words
 
 

@@ -216,6 +216,37 @@ def test_limits_that_are_not_judged_are_told(bloom):
     assert "not counted: " in ceiling_text([row], case)
 
 
+def test_an_input_of_a_zone_names_its_zone(bloom):
+    """Two zones with one key: neither the table of the terminal nor the page for the shift may confuse them."""
+    inputs = {'zone."spray 1".spray_factor': 0.33, "zone.Z2.spray_factor": 1.0, "casting.superheat_K": 20}
+    bloom = read_case(CASES / "bloom.toml").replace({'zone."spray 2".name': "Z2"})
+    row = ceiling.Ceiling(inputs, (ceiling.Interval(0.6, 1.0, ("slow",), ("fast",)),), (), ())
+    zones, heads, cells, *_ = ceiling_text([row], bloom).splitlines()[2:]
+    for zone, value in (("spray 1", "0.33"), ("Z2", "1")):
+        place = zones.index(zone) + len(zone)
+        assert heads[:place].endswith("spray_factor") or heads[place - 3 : place + 9].strip().endswith(
+            "factor"
+        )
+        assert cells[: heads.index("spray_factor", 0 if zone == "spray 1" else 14) + 12].split()[-1] == value
+    page = ceiling_page([row], bloom, [0.4, 0.5, 1.4]).replace("\xa0", " ")
+    for words in ("spray 1: spray factor", "Z2: spray factor", "superheat, K"):
+        assert words in page
+
+
+def test_water_that_follows_the_speed_is_not_said_to_stand_still(bloom):
+    """By a table for a loop on each side too; a dry zone has no water to follow it."""
+    row = ceiling.Ceiling({}, (), (), ())
+    changes = {
+        f'zone."spray 1".{key}': None for key in ("water_at_speed", "water_L_per_min", "sprayed_faces")
+    }
+    by_side = {f'zone."spray 1".water_{side}_at_speed': [[0.5, 10], [1.0, 20]] for side in ("loose", "fixed")}
+    case = bloom.replace(
+        {k: v for k, v in changes.items() if bloom.about(k)} | by_side | {'zone."spray 3".water_L_per_min': 0}
+    )
+    told = ceiling_text([row], case).replace("\n", " ")
+    assert "does not follow the speed in: foot rolls, spray 2 " in told
+
+
 def test_numbers_of_the_table_are_rounded_to_the_safe_side():
     interval = ceiling.Interval(0.61234, 1.04567, ("slow",), ("fast",))
     (row,) = csv.DictReader(io.StringIO(ceiling_csv([ceiling.Ceiling({"x": 1}, (interval,), (), ())])))
