@@ -165,6 +165,53 @@ def test_nitrogen_that_is_not_given_counts_as_high():
     assert trough("published_troughs", C=0.2, Al=0.014).high == 850
 
 
+@pytest.mark.parametrize(
+    ("element", "content", "words"),
+    [
+        ("Al", 0.015, "Al"),
+        ("Nb", 0.010, "Nb"),
+        ("V", 0.030, "V"),
+        ("B", 0.0005, "B"),
+        ("Cu", 0.20, "Cu or Sn"),
+        ("Sn", 0.020, "Cu or Sn"),
+    ],
+)
+def test_contents_from_which_an_element_counts(element, content, words):
+    """Common practice, no source; the figure itself counts, a thousandth less does not."""
+    steel = {"C": 0.20, "N": 0.003}
+
+    def found(share):
+        return {p.words for p in trough("published_troughs", **steel, **{element: share * content}).parts}
+
+    assert words in found(1.0)
+    assert words not in found(0.999)
+
+
+def test_titanium_from_which_niobium_is_held_by_it():
+    """0.010 % Ti beside Nb: the trough read for Nb with Ti in place of that for Nb (common practice, no source)."""
+    steel = {"C": 0.20, "N": 0.003, "Nb": 0.03}
+    assert edges(trough("published_troughs", **steel, Ti=0.0099)) == (700, 1000)
+    assert {p.words for p in trough("published_troughs", **steel, Ti=0.0099).parts} == {"Nb", "C-Mn"}
+    assert {p.words for p in trough("published_troughs", **steel, Ti=0.010).parts} == {"Nb with Ti", "C-Mn"}
+    assert not trough("published_troughs", **{**steel, "Nb": 0.0099}, Ti=0.010).note.count("Nb")
+
+
+def test_equilibrium_from_which_ferrite_films_are_not_known():
+    """Silicon lifts Ae3 by 44.7 K a percent: told up to 960 °C, not told beyond it."""
+    base = ae3_andrews({"C": 0.05})
+    below, beyond = ((960.0 + off - base) / 44.7 for off in (-0.1, 0.1))
+    assert trough("transformation", C=0.05, Si=below).high == 960.0
+    assert "Ae3 comes out at 960" in trough("transformation", C=0.05, Si=beyond).reason
+
+
+def test_a_curve_counts_up_to_1200_degrees_by_either_figure():
+    """Points beyond belong to the low ductility near the solidus."""
+    for criterion in ("reduction_of_area_40", "reduction_of_area_10"):
+        hot = (*CURVE, (1200.0, 90.0))
+        assert edges(trough(criterion, (*hot, (1201.0, 0.0)), C=0.2)) == edges(trough(criterion, hot, C=0.2))
+        assert "still below" in trough(criterion, (*CURVE, (1200.0, 0.0)), C=0.2).reason
+
+
 def test_transformation_by_hand():
     """Andrews: 910 - 203 √0.15 + 44.7·0.3 - 30 + 700·0.015 = 825.3; Ouchi: 910 - 46.5 - 80 = 783.5 °C.
 

@@ -163,6 +163,11 @@ INF = math.inf
         ("shell_floor", Setting("slab", 120.0), 10, INF),
         ("shell_floor", THIN, 8, INF),
         ("strength_floor", SLAB, 3, INF),
+        ("strength_floor", PERITECTIC, 3, INF),
+        ("strength_floor", Setting("slab", 220.0), 3, INF),
+        ("hot_strength", SLAB, 1, INF),
+        ("hot_strength", PERITECTIC, 1, INF),
+        ("hot_strength", Setting("slab", 220.0), 1, INF),
         ("last_liquid_support", SLAB, -INF, 90),
         ("last_liquid_cutoff", SLAB, 0, INF),
         ("straightener_surface", THIN, 850, INF),
@@ -180,6 +185,12 @@ INF = math.inf
         ("mould_flux_deviation", SLAB, -15, 15),
         ("mould_water_rise", SLAB, 3, 10),
         ("mould_water_velocity", BILLET, 8, 12),
+        ("mould_water_velocity", SLAB, 6, 10),
+        ("mould_water_velocity", THIN, 6, 10),
+        ("copper_hot_face", BILLET, -INF, 300),
+        ("negative_strip", BILLET, 100, 150),
+        ("negative_strip", BLOOM, 100, 200),
+        ("negative_strip", SLAB, 100, 200),
         ("superheat_window", SLAB, 15, 35),
         ("superheat_window", BLOOM, 15, 35),
         ("superheat_window", BILLET, 25, 50),
@@ -242,6 +253,19 @@ def test_unevenness_is_worst_for_peritectic_and_for_unknown_steel():
     assert limit("strength_floor", PERITECTIC).factor == 0.55
     assert limit("strength_floor", Setting("slab", 220.0)).factor == 0.55
     assert limit("shell_floor", PERITECTIC).factor == 1.0, "never on a practice floor"
+    for setting in (SLAB, PERITECTIC, Setting("slab", 220.0)):
+        assert limit("hot_strength", setting).factor == limit("strength_floor", setting).factor
+
+
+@pytest.mark.parametrize("name", LIMITS)
+@pytest.mark.parametrize("product", PRODUCTS)
+def test_no_size_and_no_carbon_falls_between_two_rows(name, product):
+    """Rows meet: from one row to the next there is no strand that gets no figure, or gets another reason."""
+    plain = words("medium carbon")
+    by_carbon = {limit(name, Setting(product, 200.0, plain, c)).reason for c in np.arange(0.0, 1.5, 0.005)}
+    assert len(by_carbon) == 1 or name == "liquid_core_straightener"
+    by_size = {limit(name, Setting(product, mm, plain, 0.2)).reason for mm in np.arange(50.0, 600.0, 2.5)}
+    assert len(by_size) == 1
 
 
 def test_first_pair_of_zones_has_its_own_limit():

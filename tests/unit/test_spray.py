@@ -255,6 +255,16 @@ def test_arrays_broadcast():
     assert got[1, 2] == pytest.approx(711, abs=0.7)
 
 
+def test_the_water_density_farthest_outside_is_the_one_named():
+    """The most where some lies above the range, else the least that is not dry; each counted."""
+    (notice,) = spray.range_notices("nozaki_1978", [0.0, 0.1, 1.0, 9.0, 12.0])
+    assert "water density 12 L/m2s" in notice.text
+    assert notice.count == 3
+    (notice,) = spray.range_notices("nozaki_1978", [0.0, 0.05, 0.1, 1.0])
+    assert "water density 0.05 L/m2s" in notice.text
+    assert notice.count == 2
+
+
 # --- errors and data ------------------------------------------------------------------------------
 
 

@@ -1,11 +1,14 @@
 """Radiation, still air, rolls and standing water against handbook figures and a reference library."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
 from scipy.constants import sigma
 
 from solidify import surface
+from solidify.case import read_case
 from solidify.errors import InputError
 from solidify.sources import load_data, sources
 
@@ -31,6 +34,18 @@ def test_radiative_coefficient_is_finite_where_the_flux_vanishes():
     got = float(surface.radiative_coefficient(40.0, 40.0, 0.8))
     assert got == pytest.approx(4 * 0.8 * sigma * 313.15**3, rel=1e-8)
     assert float(surface.radiative_flux(40.0, 40.0)) == 0.0
+
+
+def test_the_emissivity_taken_is_that_of_the_data():
+    """0.8, oxidised steel in the manual of an infrared camera (seen): functions, case and data say the same."""
+    value = load_data("surface.toml")["emissivity"]["value"]
+    case = read_case(Path(__file__).parents[2] / "cases" / "bloom.toml").replace({"cooling.emissivity": None})
+    assert value == case.cooling.emissivity == 0.8
+    bare = surface.radiative_flux(1000.0, 35.0), surface.radiative_coefficient(1000.0, 35.0)
+    assert bare == (
+        surface.radiative_flux(1000.0, 35.0, value),
+        surface.radiative_coefficient(1000.0, 35.0, value),
+    )
 
 
 def test_no_emissivity_no_radiation():
