@@ -188,7 +188,7 @@ def _zones(result: Result, width: int) -> list[str]:
         rows.append([zone.name, *place, water, *sides, f"{taken:.0f}", f"{share:.0f}"])
     note = f"{HEAT_COUNTED[result.case.section.shape]}."
     note += "" if len(result.sides) == 1 else " Two figures: loose / fixed side."
-    return [*columns(rows, "lr", width), *wrapped(note, width)]
+    return [*columns(rows, "wr", width), *wrapped(note, width)]
 
 
 def sides_text(values: np.ndarray) -> str:

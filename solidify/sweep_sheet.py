@@ -310,7 +310,7 @@ def _effect_lines(table: StudyTable, found: Effects) -> list[str]:
     head = f"what moves: {found.quantity.title}"
     if sample:
         head += f"; a straight law explains {100 * found.explained:.0f} %"
-    return [head, *columns(rows, "lrrrr", indent="  ")]
+    return [head, *columns(rows, "wrrrr", indent="  ")]
 
 
 def _index_lines(table: StudyTable, found: Indices) -> list[str]:
@@ -320,4 +320,4 @@ def _index_lines(table: StudyTable, found: Indices) -> list[str]:
         rows.append((input_label(table, name), *cells))
     draws = f"{found.draws} draws" + (f", {found.left_out} left out" if found.left_out else "")
     head = f"Sobol indices: {found.quantity.title}; {draws}, 95 % intervals by the bootstrap"
-    return [head, *columns(rows, "lrrrr", indent="  ")]
+    return [head, *columns(rows, "wrrrr", indent="  ")]

@@ -233,7 +233,7 @@ def _table(tuning: Tuning) -> list[str]:
     for name, words, table in (("not met", "new", tuning.rows), ("", "today", tuning.today)):
         cells.append([name, words, *[str(len(r.breached) + len(outside(tuning, r))) for r in table]])
     title = "Water, L/min on one strand, by casting speed in m/min"
-    return [title, *columns(cells, "llr", indent="  ")]
+    return [title, *columns(cells, "wlr", indent="  ")]
 
 
 def parted_loops(tuning: Tuning) -> tuple[Loop, ...]:

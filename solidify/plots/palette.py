@@ -7,11 +7,14 @@ ink, and each has its name beside it.
 from __future__ import annotations
 
 import math
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from typing import Any
 
 from matplotlib import style
+from matplotlib.font_manager import fontManager
 
 __all__ = [
     "BAND",
@@ -46,6 +49,18 @@ WATER = "#DDE5E6"
 MARKS = {"kept": "#DDE5E6", "close": "#B58428", "breached": "#3A1F47"}
 FIELD = ("#2E1838", "#4F3A63", "#5F6380", "#7A8C90", "#A9AE93", "#D8CDA0", "#F7EFD2")
 """A field of temperature, cold to hot."""
+
+_OTHER_LETTERS = (
+    "Noto Sans CJK JP",
+    "Noto Sans CJK SC",
+    "Noto Sans CJK KR",
+    "Yu Gothic",
+    "Hiragino Sans",
+    "Microsoft YaHei",
+    "PingFang SC",
+    "Malgun Gothic",
+)
+"""Types for titles and names in letters that DejaVu Sans lacks, where one of them is installed."""
 
 INK, GREY, PAPER = "#000000", "#4A4A4A", "#FFFFFF"
 
@@ -84,9 +99,19 @@ STYLE: dict[str, Any] = {
 
 @contextmanager
 def styled() -> Iterator[None]:
-    """Draw in the look of the project, whatever the reader's own settings are."""
-    with style.context(["default", STYLE]):
+    """Draw in the look of the project, whatever the reader's own settings are.
+
+    Letters that its type does not have come from another one that is installed, or stand as boxes.
+    """
+    with style.context(["default", STYLE | {"font.sans-serif": list(_types())}]), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)
         yield
+
+
+@cache
+def _types() -> tuple[str, ...]:
+    installed = set(fontManager.get_font_names())
+    return ("DejaVu Sans", *(name for name in _OTHER_LETTERS if name in installed))
 
 
 def number(value: float, digits: int = 3) -> str:

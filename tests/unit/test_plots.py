@@ -686,6 +686,17 @@ def test_the_heat_of_a_slab_is_that_of_the_strand_as_the_sheet_prints_it():
     assert "kW of one strand, both wide faces" in found
 
 
+def test_letters_that_the_type_lacks_draw_without_a_warning(tmp_path):
+    """A title and a zone in Japanese: drawn, measured and saved, warnings being errors here."""
+    result = make_result(
+        title="鋼 250 x 300 (invented plant)", zones=(("水 1", 0.9, 50), ("spray 2", 8.2, 90))
+    )
+    figure = draw_strand(result)
+    assert "水 1\n50 L/min" in texts(figure)
+    for form in ("png", "svg", "pdf"):
+        assert picture_bytes(figure, form)
+
+
 def test_isotherms_are_numbered(bloom):
     result, _ = bloom
     found = texts(plot_section(result))

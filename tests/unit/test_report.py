@@ -214,6 +214,15 @@ def test_zone_table():
     assert "kW: one strand, both wide faces; the narrow faces are not counted." in text
 
 
+def test_a_long_name_of_a_zone_is_folded():
+    base = strand()
+    name = "segment 4 with the short rolls, inner and outer loop, as rebuilt in spring"
+    zones = tuple(replace(z, name=name) if z.name == "spray 1" else z for z in base.zones)
+    text = text_of(zones=zones)
+    assert max(map(len, text.splitlines())) <= 100
+    assert "segment 4 with the short rolls" in text
+
+
 def test_two_sides_print_two_figures():
     """Loose and fixed side, in that order, and a line that says so."""
     base = strand()
