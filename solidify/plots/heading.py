@@ -1,7 +1,8 @@
-"""Head and foot of every picture: the case, its worst verdict, its figures, and what the picture is not."""
+"""Head and foot of every picture: what it is of, what was found, how it was had, and what the picture is not."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from solidify.plots.palette import GREY, INK, MARKS, SMALL, TEXT, TITLE, number
@@ -11,7 +12,15 @@ if TYPE_CHECKING:
     from solidify.findings import Judgement
     from solidify.result import Result
 
-__all__ = ["FOOT", "MARGIN", "draw_footing", "draw_heading", "verdict_words"]
+__all__ = [
+    "FOOT",
+    "MARGIN",
+    "draw_footing",
+    "draw_heading",
+    "verdict_words",
+    "write_footing",
+    "write_heading",
+]
 
 MARGIN = 3.0
 """White edge of a picture [mm]."""
@@ -59,27 +68,72 @@ def _facts(result: Result) -> str:
     return " · ".join(words)
 
 
+def write_heading(
+    sheet: Sheet,
+    title: str,
+    words: str = "",
+    facts: Sequence[str] = (),
+    *,
+    verdict: str = "",
+    lines: tuple[int, int] = (2, 4),
+) -> float:
+    """Write the head of a picture.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Where.
+    title : str
+        What it is of, in bold.
+    words : str
+        What it shows, or what was found.
+    facts : sequence of str
+        In grey below, each from a line of its own.
+    verdict : str
+        Whose mark stands before the words; none without it.
+    lines : tuple of int
+        Most lines of the title, and of each of the facts.
+
+    Returns
+    -------
+    float
+        Height taken [mm].
+    """
+    across, y = sheet.width - 2 * MARGIN, MARGIN
+    title = broken(title, across, TITLE, "bold", lines=lines[0])
+    sheet.write(MARGIN, y, title, size=TITLE, weight="bold")
+    y += text_size(title, TITLE, "bold")[1]
+    if words:
+        y += 1.2
+        indent = 4.4 if verdict else 0.0
+        words = broken(words, across - indent, TEXT + 0.5, lines=2)
+        if verdict:
+            _mark(sheet, MARGIN + 0.2, y + 0.1, verdict)
+        sheet.write(MARGIN + indent, y, words, size=TEXT + 0.5)
+        y += text_size(words, TEXT + 0.5)[1]
+    for i, fact in enumerate(facts):
+        y += 0.6 if i else 1.0 if words else 1.2
+        fact = broken(fact, across, SMALL, lines=lines[1])
+        sheet.write(MARGIN, y, fact, color=GREY)
+        y += text_size(fact)[1]
+    return y
+
+
+def write_footing(sheet: Sheet, *words: str) -> None:
+    """Write the foot of a picture, two lines of grey; empty words are left out."""
+    text = " · ".join(word for word in words if word)
+    text = broken(text, sheet.width - 2 * MARGIN, lines=2)
+    sheet.write(MARGIN, sheet.height - 1.8, text, va="bottom", color=GREY)
+
+
 def draw_heading(sheet: Sheet, result: Result, judgement: Judgement | None) -> float:
     """Write the case, its worst verdict and its figures; returns the height taken [mm]."""
-    width = sheet.width - 2 * MARGIN
-    title = broken(result.case.title, width, TITLE, "bold", lines=2)
-    y = MARGIN
-    sheet.write(MARGIN, y, title, size=TITLE, weight="bold")
-    y += text_size(title, TITLE, "bold")[1] + 1.2
-    if judgement is not None:
-        words = broken(verdict_words(judgement), width - 5, TEXT + 0.5, lines=2)
-        _mark(sheet, MARGIN + 0.2, y + 0.1, judgement.worst)
-        sheet.write(MARGIN + 4.4, y, words, size=TEXT + 0.5)
-        y += text_size(words, TEXT + 0.5)[1] + 1.0
-    facts = broken(_facts(result), width, SMALL)
-    sheet.write(MARGIN, y, facts, color=GREY)
-    return y + text_size(facts)[1]
+    words = verdict_words(judgement) if judgement else ""
+    verdict = judgement.worst if judgement else ""
+    return write_heading(sheet, result.case.title, words, [_facts(result)], verdict=verdict)
 
 
 def draw_footing(sheet: Sheet, result: Result, note: str = "") -> None:
     """Write where the picture comes from, what it is not, and a note."""
-    words = ["computed for one slice, not measured; no detector and no permission"]
-    words = [result.created_by, *words] if result.created_by else words
-    text = " · ".join([*words, note] if note else words)
-    width = sheet.width - 2 * MARGIN
-    sheet.write(MARGIN, sheet.height - 1.8, broken(text, width, lines=2), va="bottom", color=GREY)
+    caution = "computed for one slice, not measured; no detector and no permission"
+    write_footing(sheet, result.created_by, caution, note)

@@ -104,7 +104,7 @@ def _panels(
     lines = [max(rows[i : i + abreast]) for i in range(0, len(rows), abreast)]
     need = sum(_HEAD + _ROW * n + _TICKS for n in lines)
     sheet = Sheet(figure, width, 25.0 + need + FOOT)
-    y = draw_study_heading(sheet, table, words, facts) + 2.0
+    y = draw_study_heading(sheet, table, words, facts) + 3.1
     free = sheet.height - y - FOOT - (_HEAD + _TICKS) * len(lines)
     row = max(min(free / max(sum(lines), 1), _ROW), 2.0)
     across = (width - 2 * MARGIN - _GAP * (abreast - 1)) / abreast

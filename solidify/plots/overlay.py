@@ -12,9 +12,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from solidify.errors import InputError, Problem
-from solidify.plots.heading import FOOT, MARGIN, draw_footing
+from solidify.plots.heading import FOOT, draw_footing, write_heading
 from solidify.plots.palette import (
-    GREY,
     HEAVY,
     INK,
     OCHRE,
@@ -22,15 +21,13 @@ from solidify.plots.palette import (
     PAPER,
     PETROL,
     PLUM,
-    SMALL,
     TEXT,
-    TITLE,
     number,
     styled,
 )
 from solidify.plots.panel import EndName, bare, name_right
 from solidify.plots.ruler import draw_ruler, plan_ruler
-from solidify.plots.sheet import Sheet, broken, text_size, width_of
+from solidify.plots.sheet import Sheet, broken, width_of
 from solidify.plots.shell import style_depth
 from solidify.units import MM
 
@@ -129,21 +126,17 @@ def draw_overlay(
 
 def _heading(sheet: Sheet, results: Sequence[Result], names: Sequence[str]) -> float:
     """Write what is compared; returns the height taken [mm]."""
-    across = sheet.width - 2 * MARGIN
     titles = list(dict.fromkeys(r.case.title for r in results))
-    title = broken(titles[0] if len(titles) == 1 else " against ".join(names), across, TITLE, "bold", lines=2)
-    sheet.write(MARGIN, MARGIN, title, size=TITLE, weight="bold")
-    y = MARGIN + text_size(title, TITLE, "bold")[1] + 1.2
+    facts = []
     for name, result in zip(names, results, strict=True):
-        facts = [result.case.title] if len(titles) > 1 else []
-        facts += [
+        own = [result.case.title] if len(titles) > 1 else []
+        own += [
             f"{number(float(result.case.casting.speed_m_per_min))} m/min",
             f"superheat {result.superheat:.0f} K",
         ]
-        line = broken(f"{name}: {' · '.join(facts)}", across, SMALL, lines=1)
-        sheet.write(MARGIN, y, line, color=GREY)
-        y += text_size(line)[1] + 0.6
-    return y + 2.0
+        facts.append(f"{name}: {' · '.join(own)}")
+    title = titles[0] if len(titles) == 1 else " against ".join(names)
+    return write_heading(sheet, title, facts=facts, lines=(2, 1)) + 2.6
 
 
 def _fractions(results: Sequence[Result], points: Sequence[Point]) -> list[float]:

@@ -60,10 +60,8 @@ def draw_spread(table: StudyTable, quantity: Quantity, figure: Figure | None = N
         width = width_of(figure)
         below = (12.0 + _ROW * len(rows) + _TICKS) if rows else 0.0
         sheet = Sheet(figure, width, 20.0 + _HEAD + _TALL + _TICKS + 7.0 + below + FOOT)
-        top = (
-            draw_study_heading(sheet, table, f"spread of {quantity.label}", _facts(table, found, rows))
-            + _HEAD
-        )
+        words = f"spread of {quantity.label}"
+        top = draw_study_heading(sheet, table, words, _facts(table, found, rows)) + 1.1 + _HEAD
         tall = max(sheet.height - top - _TICKS - 7.0 - below - FOOT, 10.0)
         ax = sheet.axes(_LEFT, top, width - _LEFT - _RIGHT, tall, label="spread")
         _histogram(sheet, ax, table, quantity)

@@ -8,10 +8,10 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from solidify.plots.heading import MARGIN
-from solidify.plots.palette import GREY, HEAVY, INK, PLUM, TITLE, number, styled
+from solidify.plots.heading import MARGIN, write_heading
+from solidify.plots.palette import GREY, HEAVY, INK, PLUM, number, styled
 from solidify.plots.panel import bare
-from solidify.plots.sheet import Sheet, broken, spread, text_size, width_of
+from solidify.plots.sheet import Sheet, spread, width_of
 from solidify.units import KJ
 
 if TYPE_CHECKING:
@@ -58,13 +58,9 @@ def plot_steel(steel: Steel, figure: Figure | None = None) -> Figure:
 def _heading(sheet: Sheet, steel: Steel) -> float:
     mass = " ".join(f"{element} {number(share)}" for element, share in steel.composition.items() if share)
     title = f"Steel: {mass} mass %" if mass else "Steel from its own numbers"
-    title = broken(title, sheet.width - 2 * MARGIN, TITLE, "bold", lines=3)
-    sheet.write(MARGIN, MARGIN, title, size=TITLE, weight="bold")
-    y = MARGIN + text_size(title, TITLE, "bold")[1] + 1.2
     facts = f"{steel.steel_class} · latent heat {steel.latent_heat / KJ:.0f} kJ/kg"
     facts += f" · density {steel.march_density:.0f} kg/m³"
-    sheet.write(MARGIN, y, facts, color=GREY)
-    return y + text_size(facts)[1]
+    return write_heading(sheet, title, facts=[facts], lines=(3, 1))
 
 
 def _axes(sheet: Sheet, label: str, place: tuple[float, float, float, float]) -> Axes:

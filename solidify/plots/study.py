@@ -6,9 +6,9 @@ import numpy as np
 
 from solidify.answers.breaches import failures, hard_breached
 from solidify.answers.quantities import input_label
-from solidify.plots.heading import MARGIN
-from solidify.plots.palette import GREY, SMALL, TEXT, TITLE, number
-from solidify.plots.sheet import Sheet, broken, text_size
+from solidify.plots.heading import write_footing, write_heading
+from solidify.plots.palette import number
+from solidify.plots.sheet import Sheet
 from solidify.study_store import StudyTable
 from solidify.sweep_sheet import SAMPLED
 
@@ -16,41 +16,14 @@ __all__ = ["draw_study_footing", "draw_study_heading", "range_words", "runs_word
 
 
 def draw_study_heading(sheet: Sheet, table: StudyTable, words: str, facts: str) -> float:
-    """Write the base case, what the picture shows, and how it was had.
-
-    Parameters
-    ----------
-    sheet : Sheet
-        Where.
-    table : StudyTable
-        The study.
-    words, facts : str
-        The second line, and the small one below it.
-
-    Returns
-    -------
-    float
-        Height taken [mm].
-    """
-    width = sheet.width - 2 * MARGIN
-    y = MARGIN
-    for text, size, weight, ink, lines in (
-        (table.title, TITLE, "bold", "#000000", 2),
-        (words, TEXT + 0.5, "normal", "#000000", 2),
-        (facts, SMALL, "normal", GREY, 4),
-    ):
-        told = broken(text, width, size, weight, lines=lines)
-        sheet.write(MARGIN, y, told, size=size, weight=weight, color=ink)
-        y += text_size(told, size, weight)[1] + 1.1
-    return y
+    """Write the base case, what the picture shows, and how it was had; returns the height taken [mm]."""
+    return write_heading(sheet, table.title, words, [facts])
 
 
 def draw_study_footing(sheet: Sheet, table: StudyTable, note: str = "") -> None:
     """Write where the picture comes from, what it is not, and a note."""
-    words = [table.created_by, "computed for simplified slices, not measured; no permission to cast", note]
-    text = " · ".join(word for word in words if word)
-    width = sheet.width - 2 * MARGIN
-    sheet.write(MARGIN, sheet.height - 1.8, broken(text, width, lines=2), va="bottom", color=GREY)
+    caution = "computed for simplified slices, not measured; no permission to cast"
+    write_footing(sheet, table.created_by, caution, note)
 
 
 def runs_words(table: StudyTable) -> str:

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, NullLocator
 
-from solidify.plots.heading import FOOT, MARGIN, draw_footing
+from solidify.plots.heading import FOOT, MARGIN, draw_footing, write_heading
 from solidify.plots.palette import (
     GREY,
     INK,
@@ -21,7 +21,6 @@ from solidify.plots.palette import (
     PLUM,
     SMALL,
     TEXT,
-    TITLE,
     number,
     styled,
 )
@@ -87,15 +86,9 @@ def draw_tuning(tuning: Tuning, figure: Figure | None = None) -> Figure:
 
 
 def _heading(sheet: Sheet, tuning: Tuning) -> float:
-    across = sheet.width - 2 * MARGIN
-    title = broken(tuning.case.title, across, TITLE, "bold", lines=2)
-    sheet.write(MARGIN, MARGIN, title, size=TITLE, weight="bold")
-    y = MARGIN + text_size(title, TITLE, "bold")[1] + 1.2
-    words = f"spray water table, {len(tuning.rows)} speed{'s' if len(tuning.rows) > 1 else ''}; "
-    words += verdict_text(tuning)
-    line = broken(words, across, TEXT + 0.5, lines=2)
-    sheet.write(MARGIN, y, line, size=TEXT + 0.5)
-    return y + text_size(line, TEXT + 0.5)[1] + 2.0
+    speeds = len(tuning.rows)
+    words = f"spray water table, {speeds} speed{'s' if speeds > 1 else ''}; {verdict_text(tuning)}"
+    return write_heading(sheet, tuning.case.title, words) + 2.0
 
 
 def _surfaces(sheet: Sheet, tuning: Tuning, place: tuple[float, float, float, float]) -> Axes:

@@ -2,31 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import BoundaryNorm, LinearSegmentedColormap, ListedColormap
 from matplotlib.figure import Figure
-from matplotlib.patheffects import withTickedStroke
 from matplotlib.ticker import MaxNLocator
 
 from solidify.answers.breaches import hard_breached
 from solidify.answers.quantities import base_value, input_label, input_words
 from solidify.answers.window import Window
+from solidify.plots.borders import LEFT, RIGHT, draw_borders, make_room, write_names
 from solidify.plots.heading import FOOT, MARGIN
 from solidify.plots.palette import (
-    BAND_EDGE,
     FIELD,
     GREY,
     INK,
     OCHRE,
-    OCHRE_TEXT,
     PAPER,
     PETROL,
     SMALL,
-    WATER,
     number,
     styled,
 )
@@ -37,47 +33,7 @@ from solidify.study_store import StudyTable
 
 __all__ = ["draw_line", "draw_window"]
 
-_LEFT, _RIGHT, _TICKS, _TALL = 17.0, 36.0, 11.0, 92.0
-_NAMES = (25.0, 20.0, 17.0)
-"""Widths of a name above the window, the wider the better [mm]."""
-
-
-@dataclass(frozen=True)
-class _Line:
-    """A limit that crosses the window."""
-
-    label: str
-    hard: bool
-    segments: list[np.ndarray]
-
-    @property
-    def ink(self) -> str:
-        return INK if self.hard else OCHRE_TEXT
-
-    def end(self, window: Window) -> tuple[str, np.ndarray]:
-        """Return where its name belongs, ``"right"``, ``"top"`` or ``"inside"``, and the point it names."""
-        x, y = window.x, window.y
-        close = 0.12 if window.kind == "triangles" else 1e-6
-        close_x, close_y = close * np.ptp(x), close * np.ptp(y)
-        ends = [p for s in self.segments for p in (s[0], s[-1])]
-        right = [p for p in ends if p[0] >= x[-1] - close_x]
-        top = [p for p in ends if p[1] >= y[-1] - close_y]
-        if top and (window.kind == "triangles" or not right):
-            return "top", max(top, key=lambda p: p[1])
-        if right:
-            return "right", max(right, key=lambda p: p[1])
-        longest = max(self.segments, key=len)
-        return "inside", longest[len(longest) // 2]
-
-
-@dataclass
-class _Name:
-    """The name of a line on its way to its place."""
-
-    line: _Line
-    where: str
-    point: np.ndarray
-    text: str
+_TICKS, _TALL = 11.0, 92.0
 
 
 def draw_window(table: StudyTable, window: Window, figure: Figure | None = None) -> Figure:
@@ -103,18 +59,18 @@ def draw_window(table: StudyTable, window: Window, figure: Figure | None = None)
         width = width_of(figure)
         sheet = Sheet(figure, width, 34.0 + _TALL + 12.0 + _TICKS + FOOT)
         title = f"{window.quantity.label} over {input_label(table, window.across)} and {input_label(table, window.up)}"
-        top = draw_study_heading(sheet, table, f"operating window: {title}", _facts(table, window)) + 5.0
+        top = draw_study_heading(sheet, table, f"operating window: {title}", _facts(table, window)) + 6.1
         bottom = sheet.height - FOOT - _TICKS
-        ax = sheet.axes(_LEFT, top, width - _LEFT - _RIGHT, max(bottom - top, 10.0), label="window")
+        ax = sheet.axes(LEFT, top, width - LEFT - RIGHT, max(bottom - top, 10.0), label="window")
         _frame(ax, table, window)
         if window.kind == "runs":
             _scatter(sheet, ax, table, window)
         else:
-            lines = _borders(ax, window)
-            names = _make_room(sheet, ax, window, lines, top, bottom)
+            lines = draw_borders(ax, window)
+            names = make_room(sheet, ax, window, lines, top, bottom)
             _contours(sheet, ax, window)
             _dots(ax, table, window)
-            _write_names(sheet, ax, names)
+            write_names(sheet, ax, names)
         _case(sheet, ax, table, window)
         draw_study_footing(sheet, table, _note(window))
     return sheet.figure
@@ -142,14 +98,14 @@ def draw_line(table: StudyTable, window: Window, figure: Figure | None = None) -
         width = width_of(figure)
         sheet = Sheet(figure, width, 34.0 + _TALL + _TICKS + FOOT)
         words = f"{own.label} over {input_label(table, window.across)}"
-        top = draw_study_heading(sheet, table, words, _facts(table, window)) + 5.0
+        top = draw_study_heading(sheet, table, words, _facts(table, window)) + 6.1
         bottom = sheet.height - FOOT - _TICKS
-        ax = sheet.axes(_LEFT, top, width - _LEFT - _RIGHT, max(bottom - top, 10.0), label="line")
+        ax = sheet.axes(LEFT, top, width - LEFT - RIGHT, max(bottom - top, 10.0), label="line")
         ax.set_xlim(window.x[0], window.x[-1])
         ax.set_ylim(window.y[0], window.y[1])
         ax.set_xlabel(input_words(table, window.across))
         ax.set_ylabel(own.title)
-        names = _make_room(sheet, ax, window, _borders(ax, window), top, bottom)
+        names = make_room(sheet, ax, window, draw_borders(ax, window), top, bottom)
         ax.plot(window.x, window.values[0], color=PETROL, linewidth=1.6, gid="quantity")
         sheet.ink(ax, window.x, np.clip(window.values[0], *window.y))
         x, failed = table.inputs[window.across][window.runs], table.columns["status"][window.runs] != 0
@@ -157,7 +113,7 @@ def draw_line(table: StudyTable, window: Window, figure: Figure | None = None) -
         low = np.full(int(failed.sum()), window.y[0])
         ax.plot(x[failed], low, "x", markersize=4.0, color=INK, clip_on=False, gid="failed")
         _levels(sheet, ax, window)
-        _write_names(sheet, ax, names)
+        write_names(sheet, ax, names)
         base = base_value(table, window.across)
         if isinstance(base, int | float) and window.x[0] <= base <= window.x[-1]:
             y = float(np.interp(base, window.x, window.values[0]))
@@ -174,7 +130,7 @@ def _levels(sheet: Sheet, ax: Axes, window: Window) -> None:
     for bound in shown:
         side = (0, -1) if bound.sense == "at most" else (0, 1)
         sheet.edge(ax, window.x[[0, -1]].tolist(), [bound.value] * 2, side)
-    texts = [broken(f"{b.label}, {number(b.value, 4)} {own.unit}", _RIGHT - 6.0, lines=3) for b in shown]
+    texts = [broken(f"{b.label}, {number(b.value, 4)} {own.unit}", RIGHT - 6.0, lines=3) for b in shown]
     _, top, right, bottom = sheet.frame(ax)
     ys = [float(sheet.at(ax, window.x[-1], b.value)[1]) for b in shown]
     places = spread(ys, [text_size(t)[1] + 1.0 for t in texts], top, bottom)
@@ -231,92 +187,6 @@ def _frame(ax: Axes, table: StudyTable, window: Window) -> None:
     ax.set_ylabel(input_words(table, window.up))
     ax.xaxis.set_major_locator(MaxNLocator(8, steps=[1, 2, 2.5, 5, 10]))
     ax.yaxis.set_major_locator(MaxNLocator(7, steps=[1, 2, 2.5, 5, 10]))
-
-
-def _borders(ax: Axes, window: Window) -> list[_Line]:
-    """Tint and hatch, and draw every limit that crosses the window."""
-    room = window.room
-    if (room >= 0).any():
-        ax.contourf(window.x, window.y, room, levels=[0.0, np.inf], colors=[WATER])
-    if (room < 0).any():
-        shade = ax.contourf(
-            window.x, window.y, room, levels=[-np.inf, 0.0], colors=["none"], hatches=["////"]
-        )
-        shade.set_edgecolor(BAND_EDGE)
-        shade.set_linewidth(0.0)
-        shade.set_gid("a hard limit is breached")
-    found = []
-    for border in window.borders:
-        finite = border.room[np.isfinite(border.room)]
-        if not finite.size or finite.min() > 0 or finite.max() < 0:
-            continue
-        hard = border.hardness == "hard"
-        drawn = ax.contour(
-            window.x,
-            window.y,
-            border.room,
-            levels=[0.0],
-            colors=[INK if hard else OCHRE],
-            linewidths=[1.3 if hard else 1.1],
-            linestyles=["solid" if hard else (0, (4.0, 1.8))],
-        )
-        drawn.set_gid(f"limit {border.name}")
-        if hard:
-            drawn.set_path_effects([withTickedStroke(angle=-135, spacing=4.0, length=1.0)])
-        segments = [s for s in drawn.allsegs[0] if len(s) > 1]
-        if segments:
-            found.append(_Line(border.label, hard, segments))
-    return found
-
-
-def _make_room(
-    sheet: Sheet, ax: Axes, window: Window, lines: list[_Line], top: float, bottom: float
-) -> list[_Name]:
-    """Choose where the names of the limits go, and lower the window under those above it."""
-    names = [_Name(line, *line.end(window), line.label) for line in lines]
-    room = sheet.width - 2 * MARGIN
-    above = [n for n in names if n.where == "top"]
-    for width in _NAMES:
-        for name in above:
-            name.text = broken(name.line.label, width, lines=4)
-        if sum(text_size(n.text)[0] + 2.0 for n in above) <= room:
-            break
-    taken = 0.0
-    for name in above:
-        taken += text_size(name.text)[0] + 2.0
-        if taken > room:
-            name.where, name.text = "inside", name.line.label
-    head = max((text_size(n.text)[1] for n in names if n.where == "top"), default=0.0)
-    lowered = top + (head + 5.0 if head else 0.0)
-    left, across = _LEFT / sheet.width, (sheet.width - _LEFT - _RIGHT) / sheet.width
-    ax.set_position((left, 1 - bottom / sheet.height, across, max(bottom - lowered, 10.0) / sheet.height))
-    for line in lines:
-        for segment in line.segments:
-            sheet.ink(ax, *segment.T)
-    return names
-
-
-def _write_names(sheet: Sheet, ax: Axes, names: list[_Name]) -> None:
-    """Write the name of each limit at an end of its line, above the window or right of it."""
-    left, edge, right, bottom = sheet.frame(ax)
-    above = sorted((n for n in names if n.where == "top"), key=lambda n: float(n.point[0]))
-    xs, ys = zip(*(map(float, sheet.at(ax, *n.point)) for n in above), strict=True) if above else ((), ())
-    widths = [text_size(n.text)[0] + 2.0 for n in above]
-    places = spread(xs, widths, MARGIN, sheet.width - MARGIN)
-    for name, x, y, place in zip(above, xs, ys, places, strict=True):
-        sheet.line([x, x, place], [y, edge - 0.8, edge - 4.4], color=GREY, linewidth=0.4)
-        sheet.write(float(place), edge - 4.8, name.text, ha="center", va="bottom", color=name.line.ink)
-    aside = sorted((n for n in names if n.where == "right"), key=lambda n: -float(n.point[1]))
-    texts = [broken(n.text, _RIGHT - 6.0, lines=2) for n in aside]
-    rows = [float(sheet.at(ax, *n.point)[1]) for n in aside]
-    heights = [text_size(t)[1] + 1.0 for t in texts]
-    for text, name, y, place in zip(texts, aside, rows, spread(rows, heights, edge, bottom), strict=True):
-        sheet.line([right, right + 1.0, right + 2.0], [y, y, place], color=GREY, linewidth=0.4)
-        sheet.write(right + 2.4, float(place), text, va="center", color=name.line.ink)
-    for name in names:
-        if name.where == "inside":
-            x, y = (float(v) for v in sheet.at(ax, *name.point))
-            sheet.name(x, y, name.text, (left, edge, right, bottom), color=name.line.ink)
 
 
 def _contours(sheet: Sheet, ax: Axes, window: Window) -> None:
