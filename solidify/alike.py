@@ -6,7 +6,7 @@ What is written for the numbers of one strand, ``h = k * w``, then holds for man
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from operator import itemgetter
 from typing import Any, TypeVar
 
@@ -27,13 +27,16 @@ __all__ = [
     "layout",
     "numbers_beside",
     "plain",
+    "renewed",
     "row",
     "said_of",
     "same",
     "spread",
     "told_together",
+    "vary",
 ]
 
+R = TypeVar("R")
 T = TypeVar("T", bound=Table)
 
 Notices = tuple[tuple[Notice, ...], ...]
@@ -270,6 +273,40 @@ def spread(value: Any, strands: int, rank: int = 0) -> np.ndarray:
     return array[None] if strands == 1 else np.broadcast_to(array, (strands, *array.shape))
 
 
+def renewed(value: R, own: Mapping[str, Any]) -> R:
+    """Return a dataclass with some fields renewed, as `dataclasses.replace` at a fifth of its time.
+
+    Parameters
+    ----------
+    value : dataclass
+        One that checks nothing when it is made.
+    own : mapping of str to object
+        New values by field.
+
+    Returns
+    -------
+    dataclass
+    """
+    made = object.__new__(type(value))
+    made.__dict__.update(value.__dict__, **own)
+    return made
+
+
+def vary(*values: Any) -> bool:
+    """Tell whether any of some numbers differs among strands side by side.
+
+    Parameters
+    ----------
+    *values : float or ndarray
+        Numbers without axes in one strand.
+
+    Returns
+    -------
+    bool
+    """
+    return any(isinstance(value, np.ndarray) and value.ndim > 0 for value in values)
+
+
 def row(value: Any, strand: int, rank: int = 0) -> Any:
     """Return the value of one strand of what may have a strand axis.
 
@@ -292,7 +329,9 @@ def row(value: Any, strand: int, rank: int = 0) -> Any:
 
 def plain(value: Any) -> Any:
     """Return a number without axes as a plain one, and all else as it is."""
-    return float(value) if np.ndim(value) == 0 and isinstance(value, np.generic | np.ndarray) else value
+    if isinstance(value, np.generic) or (isinstance(value, np.ndarray) and value.ndim == 0):
+        return float(value)
+    return value
 
 
 def told_together(*notices: Notices) -> Notices:

@@ -8,7 +8,16 @@ from functools import cached_property, partial
 
 import numpy as np
 
-from solidify.alike import cases_beside, numbers_beside, plain, row, said_of, spread, told_together
+from solidify.alike import (
+    cases_beside,
+    numbers_beside,
+    plain,
+    renewed,
+    row,
+    said_of,
+    spread,
+    told_together,
+)
 from solidify.case import Case
 from solidify.errors import InputError, Notice, Problem, closest
 from solidify.mould import FluxLaw, doubtful, law_notices
@@ -344,7 +353,7 @@ class CoolingPaths:
             tuple(s.each(lambda value, rank: row(value, i, rank)) for s in self.stretches),
             tuple(tuple(face.of(i) for face in side) for side in self.faces),
             self.ages[i],
-            replace(of_mould(self.mould, lambda value, rank: row(value, i, rank)), law=self.laws[i].words()),
+            renewed(of_mould(self.mould, lambda x, rank: row(x, i, rank)), {"law": self.laws[i].words()}),
             travel,
             self.sources,
             self.notices[i],
@@ -503,8 +512,8 @@ def cooling_paths(
 
 def _until(end: float | np.ndarray, loose: Face, fixed: Face) -> tuple[Face, Face]:
     """Let what acts on both sides end at an age."""
-    first = replace(loose, end=end)
-    return first, first if fixed is loose else replace(fixed, end=end)
+    first = renewed(loose, {"end": end})
+    return first, first if fixed is loose else renewed(fixed, {"end": end})
 
 
 def _full(s: Stretch, strands: int, sides: int) -> Stretch:

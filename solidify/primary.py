@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from solidify import mould
-from solidify.alike import Number, numbers_beside, same
+from solidify.alike import Number, numbers_beside, renewed, same
 from solidify.case import Case
 from solidify.errors import Notice
 from solidify.result import MouldResult
@@ -134,6 +134,8 @@ def laws_beside(laws: Sequence[mould.FluxLaw]) -> mould.FluxLaw:
     FluxLaw
         With arrays of shape (strand,) for the numbers in which they differ.
     """
+    if len(laws) == 1:
+        return laws[0]
     names = ("a", "b", "c", "floor", "cap")
     return replace(laws[0], **{name: numbers_beside([getattr(law, name) for law in laws]) for name in names})
 
@@ -216,7 +218,7 @@ def of_mould(made: MouldResult, change: Callable[[Any, int], Any]) -> MouldResul
     MouldResult
     """
     own = {name: change(getattr(made, name), 0) for name in _NUMBERS}
-    return replace(made, **own, face_flux=change(made.face_flux, 1))
+    return renewed(made, own | {"face_flux": change(made.face_flux, 1)})
 
 
 def with_taper(

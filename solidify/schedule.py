@@ -310,6 +310,9 @@ def schedule(
             raise ValueError("schedule: the strands must be alike in the order of their ends")
         for section, acting in enumerate(cut[0].searchsorted(ends[0])):
             for turn, law in enumerate(rows[acting]):
-                for name, value in law.items():
+                whole = _NOTHING | law
+                own = {name: value for name, value in law.items() if isinstance(value, np.ndarray)}
+                laws[:, section, side, turn] = [*(whole | dict.fromkeys(own, 0.0)).values()]
+                for name, value in own.items():
                     laws[:, section, side, turn, LAW[name]] = value
     return Schedule(ends, laws, *surface.arrays(), *time.arrays())

@@ -11,7 +11,7 @@ from typing import Any, ClassVar
 import numpy as np
 
 from solidify import spray, surface
-from solidify.alike import Notices, Number, plain, row, said_of, same, told_together
+from solidify.alike import Notices, Number, plain, renewed, row, said_of, same, told_together, vary
 from solidify.case import Case
 from solidify.case.model import Cooling, Nozzles, WaterTable, Zone
 from solidify.errors import Notice
@@ -86,8 +86,7 @@ class Stretch:
 
     def each(self, change: Callable[[Any, int], Any]) -> Stretch:
         """Change the numbers: `change` is called with each and the axes that it has in one strand."""
-        own = {name: change(getattr(self, name), rank) for name, rank in self.RANKS.items()}
-        return replace(self, **own)
+        return renewed(self, {name: change(getattr(self, name), rank) for name, rank in self.RANKS.items()})
 
 
 @dataclass(frozen=True)
@@ -222,7 +221,7 @@ class _Wet:
 
 def _stacked(*sides: Number) -> np.ndarray:
     """Put the values of sides along a last axis."""
-    found = np.stack(np.broadcast_arrays(*sides), axis=-1)
+    found = np.stack(np.broadcast_arrays(*sides), axis=-1) if vary(*sides) else np.array(sides)
     found.flags.writeable = False
     return found
 
@@ -323,8 +322,9 @@ def _sprayed(zone: Zone, at: _Spot) -> _Wet:
         drops = c.drop_velocity_m_per_s
         return spray.range_notices(relation, own, wetted_share=told, drop_velocity=drops, where=where)
 
-    footprint = [w / (told or 1.0) if relation.expects == "footprint" else w for w in flux]
-    outside_range = relation.outside_water_flux(footprint[0]) | relation.outside_water_flux(footprint[1])
+    off = np.zeros((), dtype=bool)
+    for w in flux if vary(*flux) else ():
+        off = off | relation.outside_water_flux(w / (told or 1.0) if relation.expects == "footprint" else w)
     shown = {
         "water": water,
         "area": area,
@@ -337,7 +337,7 @@ def _sprayed(zone: Zone, at: _Spot) -> _Wet:
         (loose_1000, fixed_1000),
         flux,
         shown,
-        told_together(notices, said_of(outside_range, said)),
+        told_together(notices, said_of(off, said)),
         (relation.source,),
     )
 
@@ -351,8 +351,7 @@ def _spray_coefficient(
     drops: float | None,
 ) -> tuple[Coefficient, Number]:
     """Coefficient of a spray as a face takes it, and at a surface of 1000 degC [W m-2 K-1]."""
-    vary = isinstance(water, np.ndarray) or isinstance(temperature, np.ndarray)
-    make: Callable[..., np.ndarray] = _spray_curve.__wrapped__ if vary else _spray_curve
+    make: Callable[..., np.ndarray] = _spray_curve.__wrapped__ if vary(water, temperature) else _spray_curve
     h = _column(factor) * make(relation.name, water, temperature, share, drops)
     if h.shape[-1] > 1:
         return (_SURFACE, h), plain(h[..., _AT_1000])
@@ -482,6 +481,8 @@ def _valve_notices(zone: Zone, water: Number, where: str) -> Notices:
     """Say where the water of a zone is more or less than its valve can give."""
     litres = water / _LITRE
     low, high = zone.water_min_L_per_min, zone.water_max_L_per_min
+    if low is None and high is None:
+        return ((),)
     scarce = np.asarray((litres > 0) & (litres < (low or 0.0) * (1 - 1e-9)))
     plenty = np.asarray(litres > (math.inf if high is None else high) * (1 + 1e-9))
 
