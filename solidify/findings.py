@@ -149,7 +149,9 @@ class Judgements:
     def _finding(self, i: int, name: str, verdict: int, numbers: Sequence[float]) -> Finding:
         measure, rules = self.measures[name], self.rules[name]
         rule = rules[0 if measure.rule is None else int(measure.rule[i])]
-        value, low, high, margin, close = numbers
+        value, low, high, margin, close = (
+            x if x == x else math.nan for x in numbers
+        )  # the one NaN, which equals itself
         judged = verdict != NOT_JUDGED
         note = _said(measure.note, i)
         band = self.bands[i].get(name, _NO_BAND) if self.bands else _NO_BAND
