@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from functools import cache, lru_cache, partial
+from dataclasses import dataclass, replace
+from functools import cache, cached_property, lru_cache, partial
 from typing import Any
 
 import numpy as np
@@ -89,53 +89,87 @@ class Judgements:
         What was found for each limit.
     rules : mapping of str to tuple of Limit
         The limit itself; where it depends on the place, those that it can be, as in `Measure.rule`.
-    value, low, high : ndarray, shape (limit, strand)
-        What was found, and its error band; NaN where not known.
-    margin, close : ndarray, shape (limit, strand)
-        Room and close width; NaN where nothing is judged.
-    verdict : ndarray of int, shape (limit, strand)
-        Place in `VERDICTS`; -1 where the limit does not apply.
-    risk : ndarray of int, shape (strand,)
-        Place in `solidify.breakout.WORDS`.
-    bands : sequence of mapping
-        Error bands of each strand as given.
-    weights : mapping of str to ndarray of int, shape (strand,)
-        From `solidify.breakout.weigh`.
+    value, margin, close : ndarray, shape (limit, strand)
+        What was found, its room and the close width; the last two NaN where nothing is judged.
+    numbers : sequence of ndarray, shape (limit, strand)
+        As `solidify.limits.Limit.numbers`.
     rise : ndarray, shape (strand,)
         Largest rise of the surface within the first metre below the mould [K].
     flux_measured : ndarray of bool, shape (strand,)
         False where the mould flux is a handbook relation.
     factor : float
         Unevenness of the shell, thinnest over mean [1].
+    bands : sequence of mapping of str to Band
+        Error bands of each strand; empty while none are known. `dataclasses.replace` gives others.
     """
 
     measures: Mapping[str, Measure]
     rules: Mapping[str, tuple[Limit, ...]]
     value: np.ndarray
-    low: np.ndarray
-    high: np.ndarray
     margin: np.ndarray
     close: np.ndarray
-    verdict: np.ndarray
-    risk: np.ndarray
-    bands: Sequence[Mapping[str, Band]]
-    weights: Mapping[str, np.ndarray]
+    numbers: Sequence[np.ndarray]
     rise: np.ndarray
     flux_measured: np.ndarray
     factor: float
+    bands: Sequence[Mapping[str, Band]] = ()
 
     @property
     def names(self) -> tuple[str, ...]:
         """Names of the limits, in the order of the rows."""
         return tuple(self.measures)
 
-    def rows(self, hardness: str) -> list[int]:
-        """Return the rows of the limits that are ``"hard"`` or ``"soft"``."""
-        return [k for k, rules in enumerate(self.rules.values()) if rules[0].hardness == hardness]
+    @cached_property
+    def band(self) -> np.ndarray:
+        """Ends of the error bands, shape (2, limit, strand); NaN where none is known."""
+        ends = np.full((2, *self.value.shape), math.nan)
+        rows = {name: k for k, name in enumerate(self.measures)}
+        for i, own in enumerate(self.bands):
+            for name in own.keys() & rows.keys():
+                ends[:, rows[name], i] = own[name].low, own[name].high
+        return ends
+
+    @cached_property
+    def verdict(self) -> np.ndarray:
+        """Places in `VERDICTS`, shape (limit, strand); `NO_LIMIT` where the limit does not apply."""
+        found = verdicts(self.margin, self.close, *self.band, *self.numbers)
+        found[np.isnan(self.margin)] = NOT_JUDGED
+        optional = [k for k, measure in enumerate(self.measures.values()) if measure.optional]
+        found[optional] = np.where(np.isnan(self.value[optional]), NO_LIMIT, found[optional])
+        return found
+
+    @cached_property
+    def weights(self) -> dict[str, np.ndarray]:
+        """Weight of each reason for a breakout, as `solidify.breakout.weigh`."""
+        told = dict(zip(self.measures, self.verdict, strict=True))
+        return weigh(told, self.hard, self.rise, self.rules["reheating_total"][0].upper)
+
+    @cached_property
+    def risk(self) -> np.ndarray:
+        """Place in `solidify.breakout.WORDS`, shape (strand,)."""
+        return risk_of(self.weights)
+
+    @property
+    def limit(self) -> np.ndarray:
+        """The least and the largest value that keep each limit, (2, limit, strand); NaN where there is none."""
+        bounds = np.array(self.numbers[:2])
+        bounds[np.isinf(bounds) | (self.verdict == NO_LIMIT)] = math.nan
+        return bounds
+
+    @property
+    def hard(self) -> dict[str, int]:
+        """The row of each hard limit."""
+        rows = enumerate(self.rules.items())
+        return {name: k for k, (name, rules) in rows if rules[0].hardness == "hard"}
+
+    def values(self, i: int) -> dict[str, float]:
+        """Return what was found for one strand, by the name of each limit that applies to it."""
+        rows = zip(self.measures, self.value[:, i].tolist(), self.verdict[:, i].tolist(), strict=True)
+        return {name: value for name, value, verdict in rows if verdict != NO_LIMIT}
 
     def __getitem__(self, i: int) -> Judgement:
         """Return one strand in words."""
-        arrays = self.value, self.low, self.high, self.margin, self.close
+        arrays = self.value, *self.band, self.margin, self.close
         numbers = np.array([a[:, i] for a in arrays]).T.tolist()
         rows = zip(self.measures, self.verdict[:, i].tolist(), numbers, strict=True)
         findings = [self._finding(i, *row) for row in rows if row[1] != NO_LIMIT]
@@ -200,22 +234,22 @@ def judge(result: Result, bands: Mapping[str, tuple[float, float] | Band] | None
     InputError
         If ``[limits]`` of the case names no limit or gives what does not fit one.
     """
-    return judged(Results.of(result), [{name: Band(*band) for name, band in (bands or {}).items()}])[0]
+    own = [{name: Band(*band) for name, band in bands.items()}] if bands else []
+    return replace(judged(Results.of(result)), bands=own)[0]
 
 
-def judged(results: Results, bands: Sequence[Mapping[str, Band]] = ()) -> Judgements:
+def judged(results: Results) -> Judgements:
     """Judge strands side by side, in numbers; the words of one of them are put together when it is asked for.
 
     Parameters
     ----------
     results : Results
         Marched strands.
-    bands : sequence of mapping of str to Band
-        For each strand as in `judge`; none where empty.
 
     Returns
     -------
     Judgements
+        Without error bands.
 
     Raises
     ------
@@ -228,49 +262,14 @@ def judged(results: Results, bands: Sequence[Mapping[str, Band]] = ()) -> Judgem
     rules = {name: m.rules or (limits[name](),) for name, m in measures.items()}
     value = np.array([m.value for m in measures.values()])
     numbers, mute = _numbers(tuple(rules.values()), tuple(measures.values()), len(results))
-    low, high = _ends(bands, list(measures), value.shape)
-    unknown = mute | np.isnan(value)
     margin, close = room_to(value, *numbers)
     for k, measure in enumerate(measures.values()):
         if measure.margin is not None:
             margin[k] = np.where(np.isnan(measure.margin), margin[k], measure.margin)
+    unknown = mute | np.isnan(value)
     margin[unknown] = close[unknown] = math.nan
-    verdict = verdicts(margin, close, low, high, *numbers)
-    verdict[unknown] = NOT_JUDGED
-    optional = [k for k, measure in enumerate(measures.values()) if measure.optional]
-    verdict[optional] = np.where(np.isnan(value[optional]), NO_LIMIT, verdict[optional])
-    rise = results.rise_below_mould()
-    hard = {name for name, own in rules.items() if own[0].hardness == "hard"}
-    told = dict(zip(measures, verdict, strict=True))
-    weights = weigh(told, hard, rise, rules["reheating_total"][0].upper)
-    return Judgements(
-        measures,
-        rules,
-        value,
-        low,
-        high,
-        margin,
-        close,
-        verdict,
-        risk_of(weights),
-        bands,
-        weights,
-        rise,
-        results.flux_measured,
-        limits["strength_floor"]().factor,
-    )
-
-
-def _ends(
-    bands: Sequence[Mapping[str, Band]], names: Sequence[str], shape: tuple[int, int]
-) -> tuple[np.ndarray, np.ndarray]:
-    """Return the ends of the error bands, each of shape (limit, strand); NaN where none is known."""
-    low, high = np.full((2, *shape), math.nan)
-    for i, own in enumerate(bands):
-        for name, band in own.items():
-            if name in names:
-                low[names.index(name), i], high[names.index(name), i] = band.low, band.high
-    return low, high
+    rise, factor = results.rise_below_mould(), limits["strength_floor"]().factor
+    return Judgements(measures, rules, value, margin, close, numbers, rise, results.flux_measured, factor)
 
 
 def _numbers(

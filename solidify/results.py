@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from solidify.errors import Notice
 from solidify.profiles import largest_rise, read_at, steepest
 from solidify.result import Result
 
@@ -50,7 +51,7 @@ class Results:
         That of the first strand: what is read from it is the same for all.
     steel : Steel
         Of all of them.
-    sides, solid_fractions, distance, depth
+    sides, solid_fractions, headline, distance, depth
         As in `solidify.result.Result`.
     zones : tuple of Extent
         The mould, each zone, and the open strand after the last.
@@ -58,12 +59,12 @@ class Results:
         Meniscus to mould exit, and the hot section [m]; the width of a slab is that of the first.
     speed, superheat : ndarray, shape (strand,)
         [m s-1] and [K].
-    surface_temperature : ndarray, shape (strand, side, distance)
-        [degC].
+    surface_temperature, heat_flux : ndarray, shape (strand, side, distance)
+        [degC] and [W m-2].
     shell_thickness : ndarray, shape (strand, side, fraction, distance)
         [m].
-    centre_solid_fraction : ndarray, shape (strand, distance)
-        [1].
+    centre_temperature, centre_solid_fraction : ndarray, shape (strand, distance)
+        [degC] and [1].
     exit_temperature : ndarray, shape (strand, depth)
         Over the section at mould exit [degC].
     mean_flux : ndarray, shape (strand, side, zone)
@@ -72,7 +73,11 @@ class Results:
         The `MOULD_FIGURES`.
     flux_measured : ndarray of bool, shape (strand,)
         False where the mould flux is a handbook relation.
-    summary : mapping of str to ndarray, shape (strand,)
+    balance_error : ndarray, shape (strand,)
+        Worst of the three errors of the heat account [1].
+    notices : tuple of tuple of Notice
+        Warnings kept of each strand.
+    summary : dict of str to ndarray, shape (strand,)
         The figures of `solidify.result.SUMMARY`; of the shell at mould exit (strand, fraction).
     """
 
@@ -80,6 +85,7 @@ class Results:
     steel: Steel
     sides: tuple[str, ...]
     solid_fractions: np.ndarray
+    headline: float
     distance: np.ndarray
     depth: np.ndarray
     zones: tuple[Extent, ...]
@@ -89,13 +95,17 @@ class Results:
     speed: np.ndarray
     superheat: np.ndarray
     surface_temperature: np.ndarray
+    heat_flux: np.ndarray
     shell_thickness: np.ndarray
+    centre_temperature: np.ndarray
     centre_solid_fraction: np.ndarray
     exit_temperature: np.ndarray
     mean_flux: np.ndarray
     mould: Mapping[str, np.ndarray]
     flux_measured: np.ndarray
-    summary: Mapping[str, np.ndarray]
+    balance_error: np.ndarray
+    notices: tuple[tuple[Notice, ...], ...]
+    summary: dict[str, np.ndarray]
 
     @classmethod
     def of(cls, result: Result) -> Results:
@@ -117,6 +127,7 @@ class Results:
             steel=result.steel,
             sides=result.sides,
             solid_fractions=result.solid_fractions,
+            headline=result.headline,
             distance=result.distance,
             depth=result.depth,
             zones=tuple(Extent(z.name, z.kind, z.start, z.end) for z in result.zones),
@@ -126,12 +137,16 @@ class Results:
             speed=np.array([result.case.speed]),
             superheat=np.array([result.superheat]),
             surface_temperature=result.surface_temperature[None],
+            heat_flux=result.heat_flux[None],
             shell_thickness=result.shell_thickness[None],
+            centre_temperature=result.centre_temperature[None],
             centre_solid_fraction=result.centre_solid_fraction[None],
             exit_temperature=result.section_temperature[row : row + 1].astype(float),
             mean_flux=np.array([z.mean_flux for z in result.zones]).T[None],
             mould={name: np.array([getattr(mould, name)]) for name in MOULD_FIGURES},
             flux_measured=np.array([mould.origin != "handbook"]),
+            balance_error=np.array([result.balance.worst]),
+            notices=(result.notices,),
             summary={name: np.array([value]) for name, value in result.summary.items()},
         )
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -13,7 +14,17 @@ from solidify.grid import Grid
 from solidify.schedule import LAW, SURFACE_ROWS, Face, Schedule, schedule
 from solidify.tables import SteelTable
 
-__all__ = ["Face", "March", "Slice", "march", "march_slices", "marched_slices"]
+__all__ = [
+    "Face",
+    "March",
+    "Marched",
+    "Slice",
+    "Slices",
+    "march",
+    "march_blocks",
+    "march_slices",
+    "marched_slices",
+]
 
 MAX_STEPS = 20_000
 """Most steps, rejected ones counted, before a march gives up."""
@@ -145,7 +156,7 @@ class Slices:
 
 @dataclass(frozen=True)
 class March:
-    """What the kernel gives for one slice.
+    """What the kernel gives for one slice, or with a leading slice axis for slices side by side.
 
     Parameters
     ----------
@@ -194,12 +205,21 @@ class March:
     booked: np.ndarray
     closure: np.ndarray
     closure_depth: np.ndarray
-    flux_error: float
-    table_error: float
-    recount_error: float
-    steps: int
-    rejected: int
-    iterations: int
+    flux_error: Any
+    table_error: Any
+    recount_error: Any
+    steps: Any
+    rejected: Any
+    iterations: Any
+
+    def of(self, i: int) -> March:
+        """Return one of slices side by side."""
+        own = {f.name: getattr(self, f.name)[i] for f in fields(self)}
+        return March(**own | {name: int(own[name]) for name in ("steps", "rejected", "iterations")})
+
+    def of_rows(self, rows: np.ndarray) -> March:
+        """Return some of slices side by side."""
+        return March(**{f.name: getattr(self, f.name)[rows] for f in fields(self)})
 
 
 def _offsets(lengths: Sequence[int]) -> np.ndarray:
@@ -282,6 +302,22 @@ def march_slices(
     return [m for m in marches if isinstance(m, March)]
 
 
+@dataclass(frozen=True)
+class Marched:
+    """What became of a block of slices.
+
+    Parameters
+    ----------
+    march : March
+        With a leading slice axis; what stands there for a slice that did not finish means nothing.
+    errors : dict of int to MarchError
+        Why and when slices stopped, by their number in the block.
+    """
+
+    march: March
+    errors: dict[int, MarchError]
+
+
 def marched_slices(
     slices: Sequence[Slice | Slices], source: tuple[np.ndarray, float, float] | None = None
 ) -> list[March | MarchError]:
@@ -299,6 +335,30 @@ def marched_slices(
         finish says why and when.
     """
     blocks = [s.block() if isinstance(s, Slice) else s for s in slices]
+    return [
+        done.errors.get(i) or done.march.of(i)
+        for block, done in zip(blocks, march_blocks(blocks, source), strict=True)
+        for i in range(len(block))
+    ]
+
+
+def march_blocks(
+    blocks: Sequence[Slices], source: tuple[np.ndarray, float, float] | None = None
+) -> list[Marched]:
+    """March blocks of slices as one batch, of which some may fail.
+
+    Parameters
+    ----------
+    blocks : sequence of Slices
+        The batch; results do not depend on what else is in it.
+    source
+        As for `march_slices`.
+
+    Returns
+    -------
+    list of Marched
+        One for each block.
+    """
     steels = [table for block in blocks for table in block.tables]
     tables = [*{id(table): table for table in steels}.values()]
     place = {id(table): i for i, table in enumerate(tables)}
@@ -385,43 +445,105 @@ def marched_slices(
         account,
         kernels.work_space(max(grid.nodes for grid in grids), n_levels),
     )
-    marches: list[March | MarchError] = []
-    for b, (table, grid) in enumerate(zip(steels, grids, strict=True)):
-        if account[b, 0] != 0:
-            last = profile_out[profile_start[b + 1] - grid.nodes : profile_start[b + 1]]
-            marches.append(_refusal(int(account[b, 0]), float(account[b, 1]), table, last))
-            continue
-        m = slice(samples[b], samples[b + 1])
-        kept = profile_out[profile_start[b] : profile_start[b + 1]].reshape(-1, grid.nodes)
-        heat = account[b, 6] + account[b, 7]
-        turned_over = float(np.abs(booked[sections[b] : sections[b + 1]]).sum())
-        norm = max(abs(heat), turned_over, 1e-300)
-        marches.append(
-            March(
-                times[b],
-                surface_out[: sides[b], m],
-                flux_out[: sides[b], m],
-                heat_out[: sides[b], m],
-                shell_out[: sides[b], :, m],
-                solid_out[: sides[b], m],
-                *table.state(centre_out[0, m]),
-                centre_out[1, m],
-                profile_times[b],
-                kept[:-1],
-                *table.state(kept[:-1]),
-                table.temperature(kept[-1]),
-                booked[sections[b] : sections[b + 1]],
-                np.where(closure[b, 0] < 0, np.nan, closure[b, 0]),
-                np.where(closure[b, 0] < 0, np.nan, closure[b, 1]),
-                abs(account[b, 8] - heat) / norm if turned_over != 0 else abs(account[b, 8]),
-                account[b, 5] / table.latent_heat,
-                abs(account[b, 9] - heat) / norm if turned_over != 0 else abs(account[b, 9]),
-                int(account[b, 2]),
-                int(account[b, 3]),
-                int(account[b, 4]),
-            )
-        )
-    return marches
+    outputs = _Outputs(
+        surface_out,
+        flux_out,
+        heat_out,
+        shell_out,
+        solid_out,
+        centre_out,
+        profile_out,
+        booked,
+        closure,
+        account,
+    )
+    begins = _offsets(list(map(len, blocks)))[:-1].tolist()
+    return [
+        _marched(block, b, outputs, (int(samples[b]), int(profile_start[b]), int(sections[b])))
+        for block, b in zip(blocks, begins, strict=True)
+    ]
+
+
+class _Outputs(NamedTuple):
+    """Arrays that the kernel has filled for a batch."""
+
+    surface: np.ndarray
+    flux: np.ndarray
+    heat: np.ndarray
+    shell: np.ndarray
+    solid: np.ndarray
+    centre: np.ndarray
+    profile: np.ndarray
+    booked: np.ndarray
+    closure: np.ndarray
+    account: np.ndarray
+
+
+def _marched(block: Slices, first: int, out: _Outputs, begins: tuple[int, int, int]) -> Marched:
+    """Take the slices of a block out of the batch; `begins` are its first sample, kept potential and section."""
+    count, nodes = len(block), block.grid.nodes
+    sample, profile, section = begins
+
+    def sampled(values: np.ndarray) -> np.ndarray:
+        """Return samples of shape (..., batch) as (slice, ..., nt)."""
+        own = values[..., sample : sample + block.times.size]
+        return np.moveaxis(own.reshape(*own.shape[:-1], *block.times.shape), -2, 0)
+
+    account = out.account[first : first + count]
+    size = count * (block.profile_times.shape[1] + 1) * nodes
+    kept = out.profile[profile : profile + size].reshape(count, -1, nodes)
+    sections = block.schedule.ends.size
+    booked = out.booked[section : section + sections].reshape(count, -1, *out.booked.shape[1:])
+    closure = out.closure[first : first + count]
+    heat = account[:, 6] + account[:, 7]
+    turned_over = np.abs(booked).reshape(count, -1).sum(axis=1)
+    norm = np.where(turned_over != 0, np.maximum(np.maximum(np.abs(heat), turned_over), 1e-300), 1.0)
+    counted = np.where(turned_over != 0, heat, 0.0)
+    centre, solid_centre = _states(block.tables, sampled(out.centre[0]))
+    temperature, fraction = _states(block.tables, kept)
+    closed = np.where(closure[:, :1] < 0, np.nan, closure)
+    march = March(
+        times=block.times,
+        surface_temperature=sampled(out.surface[: block.sides]),
+        heat_flux=sampled(out.flux[: block.sides]),
+        heat=sampled(out.heat[: block.sides]),
+        shell=sampled(out.shell[: block.sides]),
+        equivalent_shell=sampled(out.solid[: block.sides]),
+        centre_temperature=centre,
+        centre_solid_fraction=solid_centre,
+        centre_depth=sampled(out.centre[1]),
+        profile_times=block.profile_times,
+        potential=kept[:, :-1],
+        temperature=temperature[:, :-1],
+        solid_fraction=fraction[:, :-1],
+        final_temperature=temperature[:, -1],
+        booked=booked,
+        closure=closed[:, 0],
+        closure_depth=closed[:, 1],
+        flux_error=np.abs(account[:, 8] - counted) / norm,
+        table_error=account[:, 5] / np.array([table.latent_heat for table in block.tables]),
+        recount_error=np.abs(account[:, 9] - counted) / norm,
+        steps=account[:, 2].astype(int),
+        rejected=account[:, 3].astype(int),
+        iterations=account[:, 4].astype(int),
+    )
+    errors = {
+        int(i): _refusal(int(account[i, 0]), float(account[i, 1]), block.tables[i], kept[i, -1])
+        for i in np.flatnonzero(account[:, 0])
+    }
+    return Marched(march, errors)
+
+
+def _states(tables: Sequence[SteelTable], potential: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return temperature and solid fraction of slices side by side, each by its own steel."""
+    steels = {id(table): table for table in tables}
+    if len(steels) == 1:
+        return tables[0].state(potential)
+    temperature, fraction = np.empty(potential.shape), np.empty(potential.shape)
+    for key, table in steels.items():
+        own = [i for i, t in enumerate(tables) if id(t) == key]
+        temperature[own], fraction[own] = table.state(potential[own])
+    return temperature, fraction
 
 
 def _refusal(status: int, age: float, table: SteelTable, potential: np.ndarray) -> MarchError:

@@ -8,7 +8,7 @@ is told from its safe side, with the limits that are breached just beyond it.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -16,14 +16,15 @@ from typing import Any
 
 import numpy as np
 
+from solidify.bands import Bands
 from solidify.case import Case
 from solidify.errors import InputError, Problem, SolidifyError
-from solidify.findings import judge
-from solidify.marching import CHUNK, solve_each
-from solidify.result import Result
+from solidify.findings import Judgements, judged
+from solidify.marching import CHUNK, solve_beside, solve_each
 from solidify.studies.margins import bands_of, shifted_cases
 from solidify.studies.study import Study
 from solidify.studies.workers import chunk_size, threads_of, work, workers_of
+from solidify.verdict import BREACHED, CLOSE, NOT_JUDGED
 
 __all__ = ["SPEED", "Ceiling", "Interval", "inner_speeds", "scan_speeds", "speed_ceilings", "with_bands"]
 
@@ -336,29 +337,56 @@ def chunk_verdicts(case: Case, changes: Sequence[dict[str, Any]], banded: bool =
         In the order of the changes.
     """
     cases: dict[int, list[Case]] = {}
-    for i, own in enumerate(changes):
+    for i, change in enumerate(changes):
         try:
-            changed = case.replace(own)
+            changed = case.replace(change)
             cases[i] = [changed, *(shifted_cases(changed) if banded else ())]
         except SolidifyError:
             continue
-    results = iter(solve_each([one for group in cases.values() for one in group], sections=False))
-    found = {i: _judged(group[0], [next(results) for _ in group], banded) for i, group in cases.items()}
-    return [found.get(i, _Verdict((IMPOSSIBLE,))) for i in range(len(changes))]
+    drawn, _ = solve_beside([one for own in cases.values() for one in own], sections=False)
+    judgements = [judged(group.results) for group in drawn]
+    at = {place: (g, i) for g, group in enumerate(drawn) for i, place in enumerate(group.places)}
+    found, first = {}, 0
+    for i, own in cases.items():
+        places = [at[place] for place in range(first, first + len(own)) if place in at]
+        first += len(own)
+        if len(places) == len(own):
+            found[i] = places
+    if banded:
+        _give_bands({i: cases[i][0] for i in found}, found, judgements)
+    return [
+        _spoken(judgements[found[i][0][0]], found[i][0][1]) if i in found else _Verdict((IMPOSSIBLE,))
+        for i in range(len(changes))
+    ]
 
 
-def _judged(case: Case, strands: Sequence[Result | SolidifyError], banded: bool) -> _Verdict:
-    """Return what the hard limits say of a strand, with those marched beside it for its bands."""
-    whole = [strand for strand in strands if isinstance(strand, Result)]
-    if len(whole) < len(strands):
-        return _Verdict((IMPOSSIBLE,))
-    main, *beside = whole
-    bands = bands_of(case, main, beside) if banded else {}
-    hard = [f for f in judge(main, bands).findings if f.hardness == "hard"]
-    spoken = tuple(
-        f.label for f in hard if f.verdict == "breached" or (banded and f.banded and f.verdict == "close")
-    )
-    return _Verdict(spoken, tuple(f.label for f in hard if not f.judged))
+_Place = tuple[int, int]
+"""Which of the judgements, and which strand of it."""
+
+
+def _give_bands(
+    cases: Mapping[int, Case], places: Mapping[int, Sequence[_Place]], judgements: list[Judgements]
+) -> None:
+    """Give the first strand of each case its error bands, from the others."""
+    bands: list[list[Bands]] = [[{} for _ in own.rise] for own in judgements]
+    for i, case in cases.items():
+        values, *shifted = (judgements[g].values(k) for g, k in places[i])
+        g, k = places[i][0]
+        bands[g][k] = bands_of(case, values, shifted)
+    judgements[:] = [replace(own, bands=given) for own, given in zip(judgements, bands, strict=True)]
+
+
+def _spoken(judgements: Judgements, i: int) -> _Verdict:
+    """Return what the hard limits say of a strand; one near its limit speaks by its error band alone."""
+    spoken, mute = [], []
+    for name, row in judgements.hard.items():
+        verdict, label = judgements.verdict[row, i], judgements.rules[name][0].label
+        near = verdict == CLOSE and not np.isnan(judgements.band[:, row, i]).any()
+        if verdict == BREACHED or near:
+            spoken.append(label)
+        elif verdict == NOT_JUDGED:
+            mute.append(label)
+    return _Verdict(tuple(spoken), tuple(mute))
 
 
 def _ceiling(inputs: dict[str, Any], row: dict[float, _Verdict]) -> Ceiling:

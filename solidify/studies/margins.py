@@ -14,9 +14,10 @@ import numpy as np
 
 from solidify.bands import Band, Bands, Effect
 from solidify.case import Case
-from solidify.findings import judge
+from solidify.findings import judged
 from solidify.marching import solve_many
 from solidify.result import Result
+from solidify.results import Results
 from solidify.strand import case_steel, temperatures
 
 __all__ = ["INPUTS", "bands_of", "margins", "shifted_cases", "with_errors"]
@@ -60,7 +61,8 @@ def margins(case: Case, result: Result | None = None) -> Bands:
     shifted = shifted_cases(case)
     strands = solve_many(shifted) if result is not None else solve_many([case, *shifted])
     main = result if result is not None else strands.pop(0)
-    return bands_of(case, main, strands)
+    values, *shifted_values = (judged(Results.of(strand)).values(0) for strand in (main, *strands))
+    return bands_of(case, values, shifted_values)
 
 
 def shifted_cases(case: Case) -> list[Case]:
@@ -84,32 +86,33 @@ def shifted_cases(case: Case) -> list[Case]:
     return [with_errors(case, {name: e}) for name, pair in _errors(case).items() for e in pair]
 
 
-def bands_of(case: Case, main: Result, strands: Sequence[Result]) -> Bands:
+def bands_of(
+    case: Case, values: Mapping[str, float], shifted: Sequence[Mapping[str, float]]
+) -> dict[str, Band]:
     """Return the error bands of a strand from those marched beside it.
 
     Parameters
     ----------
     case : Case
         A checked case.
-    main : Result
-        Its strand.
-    strands : sequence of Result
-        Of `shifted_cases`.
+    values : mapping of str to float
+        What was found for each limit of its strand, as `solidify.findings.Judgements.values`.
+    shifted : sequence of mapping of str to float
+        The same of the strands of `shifted_cases`.
 
     Returns
     -------
-    Bands
+    dict of str to Band
         As of `margins`.
     """
     errors = _errors(case)
-    values = [{f.name: f.value for f in judge(strand).findings} for strand in strands]
     bands = {}
-    for finding in judge(main).findings:
-        moved = [v.get(finding.name, math.nan) for v in values]
+    for name, value in values.items():
+        moved = [v.get(name, math.nan) for v in shifted]
         pairs = dict(zip(errors, zip(moved[::2], moved[1::2], strict=True), strict=True))
-        band = _band(finding.value, pairs, errors)
+        band = _band(value, pairs, errors)
         if band is not None:
-            bands[finding.name] = band
+            bands[name] = band
     return bands
 
 

@@ -22,14 +22,16 @@ from llvmlite.binding import get_host_cpu_name
 
 from solidify.case import Case
 from solidify.errors import InputError, Notice, Problem, SolidifyError
-from solidify.findings import Judgement, judge
-from solidify.marching import CHUNK, solve_each
+from solidify.findings import Judgements, judged
+from solidify.marching import CHUNK, solve_beside, solve_each
+from solidify.profiles import read_along
 from solidify.result import Result
+from solidify.results import Results
 from solidify.shards import Shards, clear_shards
 from solidify.studies.cluster import Cluster
 from solidify.studies.study import Study
 from solidify.studies.workers import chunk_size, threads_of, work, workers_of
-from solidify.study_layout import BREAKOUT, STATUS, VERDICT, columns, finding_names
+from solidify.study_layout import STATUS, columns, finding_names
 from solidify.study_store import failed_in, finished
 from solidify.study_writer import write_study
 
@@ -233,27 +235,29 @@ def chunk_rows(task: _Task) -> dict[str, Any]:
             cases[run] = task.case.replace(changes)
         except SolidifyError as error:
             rows["reason"][run] = _one_line(error)
-    for run, result in zip(cases, _results(list(cases.values())), strict=True):
-        try:
-            if isinstance(result, Exception):
-                raise result
-            _fill(rows, run, result, judge(result) if "findings" in task.keep else None, task)
-            rows["status"][run] = STATUS["done"]
-        except SolidifyError as error:
-            rows["reason"][run] = _one_line(error)
-        except Exception as error:  # one run must not stop the rest, whatever is wrong with it
-            rows["reason"][run] = f"unexpected: {type(error).__name__}: {error}"
+    _fill(rows, cases, task)
     return rows
 
 
-def _results(cases: list[Case]) -> list[Result | Exception]:
-    """March a batch; where one of it fails in a way not foreseen, each by itself."""
+def _fill(rows: dict[str, Any], cases: Mapping[int, Case], task: _Task) -> None:
+    """March the cases of some runs and put them into their rows."""
+    runs = np.array([*cases])
     try:
-        return [*solve_each(cases, sections=False)]
-    except Exception as error:
-        if len(cases) == 1:
-            return [error]
-        return [one for case in cases for one in _results([case])]
+        groups, wrong = solve_beside([*cases.values()], sections=False)
+        for group in groups:
+            results = group.results
+            judgements = judged(results) if "findings" in task.keep else None
+            _put(rows, runs[group.places], results, judgements, task)
+        for place, error in wrong.items():
+            rows["reason"][runs[place]] = _one_line(error)
+    except Exception as error:  # one run must not stop the rest, whatever is wrong with it
+        if len(cases) > 1:
+            for run, case in cases.items():
+                _fill(rows, {run: case}, task)
+        elif isinstance(error, SolidifyError):
+            rows["reason"][runs[0]] = _one_line(error)
+        else:
+            rows["reason"][runs[0]] = f"unexpected: {type(error).__name__}: {error}"
 
 
 def _one_line(error: Exception) -> str:
@@ -281,44 +285,33 @@ def _empty(task: _Task) -> dict[str, Any]:
     return rows
 
 
-def _fill(rows: dict[str, Any], run: int, result: Result, judgement: Judgement | None, task: _Task) -> None:
-    """Put one strand into its row."""
-    own = [notice for notice in result.notices if notice not in task.known]
-    rows["warning"][run] = "; ".join(map(str, own))
+def _put(
+    rows: dict[str, Any], runs: np.ndarray, results: Results, judgements: Judgements | None, task: _Task
+) -> None:
+    """Put strands side by side into their rows."""
+    for run, notices in zip(runs, results.notices, strict=True):
+        rows["warning"][run] = "; ".join(str(notice) for notice in notices if notice not in task.known)
     if "summary" in task.keep:
-        places = [result.fraction_index(f) for f in task.fractions]
-        for name, value in result.summary.items():
-            rows[name][run] = np.asarray(value)[places] if name == "shell_at_mould_exit" else value
-        rows["balance_error"][run] = result.balance.worst
-    if judgement is not None:
-        rows["breakout_risk"][run] = BREAKOUT[judgement.breakout.words]
-        place = {name: i for i, name in enumerate(finding_names())}
-        for finding in judgement.findings:
-            i = place[finding.name]
-            rows["verdict"][run, i] = VERDICT[finding.verdict]
-            rows["value"][run, i], rows["margin"][run, i] = finding.value, finding.margin
-            low, high = finding.limit if isinstance(finding.limit, tuple) else (math.nan, math.nan)
-            if not isinstance(finding.limit, tuple):
-                low, high = (
-                    (math.nan, finding.limit) if finding.sense == "at most" else (finding.limit, math.nan)
-                )
-            rows["limit"][run, i] = low, high
+        places = [results.fraction_index(f) for f in task.fractions]
+        for name, values in results.summary.items():
+            rows[name][runs] = values[:, places] if name == "shell_at_mould_exit" else values
+        rows["balance_error"][runs] = results.balance_error
+    if judgements is not None:
+        rows["breakout_risk"][runs] = judgements.risk
+        places = [finding_names().index(name) for name in judgements.names]
+        for name in ("verdict", "value", "margin", "limit"):
+            rows[name][runs[:, None], places] = getattr(judgements, name).T
     if "profiles" in task.keep:
-        headline = result.shell_thickness[:, result.fraction_index(result.headline)]
+        headline = results.shell_thickness[:, :, results.fraction_index(results.headline)]
         profiles = {
-            "surface_temperature": result.surface_temperature,
-            "heat_flux": result.heat_flux,
+            "surface_temperature": results.surface_temperature,
+            "heat_flux": results.heat_flux,
             "shell_thickness": headline,
-            "centre_temperature": result.centre_temperature,
-            "centre_solid_fraction": result.centre_solid_fraction,
+            "centre_temperature": results.centre_temperature,
+            "centre_solid_fraction": results.centre_solid_fraction,
         }
+        beyond = task.distance > results.distance[-1]
         for name, values in profiles.items():
-            rows[name][run] = _along(task.distance, result.distance, values)
-
-
-def _along(distance: np.ndarray, own: np.ndarray, values: np.ndarray) -> np.ndarray:
-    """Read profiles at the distances of the base case; NaN beyond the end of the strand."""
-    if values.ndim == 1:
-        return np.interp(distance, own, values, right=math.nan)
-    both = values if len(values) == 2 else np.repeat(values, 2, axis=0)
-    return np.array([np.interp(distance, own, side, right=math.nan) for side in both])
+            there = read_along(results.distance, values, task.distance)
+            rows[name][runs] = np.where(beyond, math.nan, there)
+    rows["status"][runs] = STATUS["done"]

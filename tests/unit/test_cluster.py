@@ -31,13 +31,13 @@ DEADLY = 21
 
 POISON = f"""
 import os
-from solidify.marching import solve_each
+from solidify.marching import solve_beside
 from solidify.studies import ceiling, sweep
 def deadly(cases, **options):
     if any(case.casting.superheat_K == {DEADLY} for case in cases):
         os._exit(9)
-    return solve_each(cases, **options)
-sweep.solve_each = ceiling.solve_each = deadly
+    return solve_beside(cases, **options)
+sweep.solve_beside = ceiling.solve_beside = deadly
 """
 """Told to every worker before it starts: one superheat ends the process, as a lack of memory would."""
 

@@ -10,11 +10,11 @@ import pytest
 
 from solidify.bands import Band, Effect
 from solidify.breakout import STATEMENT, WORDS
-from solidify.case import parse_case
+from solidify.case import demo_case, parse_case
 from solidify.errors import Notice
-from solidify.findings import VERDICTS, judge
+from solidify.findings import VERDICTS, judge, judged
 from solidify.limits import names
-from solidify.marching import solve
+from solidify.marching import solve, solve_beside
 from solidify.profiles import crossing, highest, largest_rise, read_along, read_at, steepest
 from solidify.result import MECHANISMS, Balance, MouldResult, Result, ZoneResult
 from solidify.verdict import room_words
@@ -1190,6 +1190,36 @@ def test_a_solved_strand_is_judged_by_its_own_figures():
     shell = summary["shell_at_mould_exit"][result.fraction_index(0.7)]
     assert judged["shell_floor"].value == pytest.approx(1e3 * shell, rel=1e-3)
     assert judged["last_liquid_support"].value == pytest.approx(100 * summary["metallurgical_length"] / 22.0)
+
+
+@pytest.mark.parametrize("name", ["bloom", "slab", "billet"])
+@pytest.mark.parametrize("two_sides", [False, True])
+def test_strands_side_by_side_are_judged_as_each_alone(name, two_sides):
+    """Findings and breakout risk to the last bit and word: other speeds and steels, limits of one's own, no strand."""
+    case = demo_case(name).replace({"steps.output_step_m": 0.2})
+    if two_sides:
+        zone = f'zone."{case.zone[1].name}".water'
+        gone = dict.fromkeys((f"{zone}_L_per_min", f"{zone}_at_speed"))
+        case = case.replace(gone | {f"{zone}_loose_L_per_min": 100.0, f"{zone}_fixed_L_per_min": 60.0})
+    speed = "casting.speed_m_per_min"
+    changes = [{speed: case.value(speed) * share} for share in (0.6, 0.9, 1.0, 1.1, 1.4, 2.0)]
+    changes += [
+        {"steel.composition": {"C": 0.12, "Mn": 1.2}},
+        {"limits": {"zone_jump": 1.2, "shell_floor": 14}},
+    ]
+    cases = [case.replace(change) for change in changes]
+    groups, wrong = solve_beside(cases, sections=False)
+    assert not wrong
+    assert max(len(group.places) for group in groups) >= 5, "else nothing stands side by side"
+    seen = set()
+    for group in groups:
+        together = judged(group.results)
+        for i, place in enumerate(group.places):
+            alone = judge(solve(cases[place]))
+            assert repr(together[i]) == repr(alone)
+            assert together[i].findings[0].value == alone.findings[0].value
+            seen |= {f.verdict for f in alone.findings}
+    assert seen >= {"kept", "close", "breached"}
 
 
 def test_findings_do_not_hang_on_the_grid():

@@ -33,7 +33,7 @@ FLOORS = [
     },
     {"case"},
     {"alike", "strand", "primary", "secondary", "cooling", "result", "results", "figures"},
-    {"batch", "marching"},
+    {"batch", "drawing", "marching"},
     {
         "limits",
         "ductility",

@@ -29,7 +29,7 @@ from solidify.errors import InputError, SolidifyError
 from solidify.findings import judge
 from solidify.marching import solve, solve_many
 from solidify.progress import Progress
-from solidify.result import Result
+from solidify.results import Results
 from solidify.shards import Shards
 from solidify.studies import sweep
 from solidify.studies.study_file import make_study, read_study
@@ -336,14 +336,14 @@ def test_a_run_that_fails_keeps_its_row_and_its_reason(small, done):
 
 def test_a_poisoned_run_does_not_stop_the_rest(bloom, tmp_path, monkeypatch):
     """Whatever a run does that nobody foresaw, the others of its chunk come out, and it says what it was."""
-    honest = sweep.solve_each
+    honest = sweep.solve_beside
 
     def poisoned(cases, **options):
         if any(case.casting.superheat_K == 21 for case in cases):
             raise ZeroDivisionError("poison")
         return honest(cases, **options)
 
-    monkeypatch.setattr(sweep, "solve_each", poisoned)
+    monkeypatch.setattr(sweep, "solve_beside", poisoned)
     study = make_study(bloom, {SUPERHEAT: [20, 21, 22, 23]}, keep=["summary"])
     assert run_study(study, tmp_path / "s.h5").failed == 1
     table = load_study(tmp_path / "s.h5")
@@ -356,14 +356,14 @@ def test_a_poisoned_run_does_not_stop_the_rest(bloom, tmp_path, monkeypatch):
 @pytest.mark.full
 def test_poisoned_runs_among_thousands_do_not_stop_the_rest(bloom, tmp_path, monkeypatch):
     """Of 2,048 runs one is no case and one fails in a way nobody foresaw; each neighbour is as it would be alone."""
-    honest = sweep.solve_each
+    honest = sweep.solve_beside
 
     def poisoned(cases, **options):
         if any(case.casting.superheat_K == 30.5 for case in cases):
             raise ZeroDivisionError("poison")
         return honest(cases, **options)
 
-    monkeypatch.setattr(sweep, "solve_each", poisoned)
+    monkeypatch.setattr(sweep, "solve_beside", poisoned)
     rows = [{SUPERHEAT: 20 + 10 * i / 2048} for i in range(2048)]
     rows[700], rows[1500] = {WIDTH: 200}, {SUPERHEAT: 30.5}
     coarse = bloom.replace({"steps.nodes": 20, "steps.output_step_m": 0.5})
@@ -623,15 +623,17 @@ def test_whatever_changes_a_result_makes_another_study(bloom, change):
 
 @pytest.mark.parametrize("runs", [8, 32])
 def test_no_more_strands_are_in_memory_than_a_chunk_has(bloom, tmp_path, monkeypatch, runs):
-    """Counted, not weighed: results alive when a chunk is written, whatever the number of runs."""
+    """Counted, not weighed: strands alive when a chunk is written, whatever the number of runs."""
     alive = []
 
-    def count(done, failed, found):
+    def strands():
         gc.collect()
-        alive.append(sum(isinstance(thing, Result) for thing in gc.get_objects()))
+        return sum(len(thing) for thing in gc.get_objects() if isinstance(thing, Results))
 
-    gc.collect()
-    before = sum(isinstance(thing, Result) for thing in gc.get_objects())
+    def count(done, failed, found):
+        alive.append(strands())
+
+    before = strands()
     study = make_study(bloom, {SPEED: {"from": 0.7, "to": 0.8, "steps": runs}}, keep=["summary"])
     run_study(study, tmp_path / "s.h5", chunk=4, progress=count)
     assert len(alive) == runs // 4 + 1
