@@ -7,6 +7,7 @@ What is written for the numbers of one strand, ``h = k * w``, then holds for man
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import replace
 from operator import itemgetter
 from typing import Any, TypeVar
 
@@ -242,13 +243,13 @@ def cases_beside(cases: Sequence[Case]) -> Case:
     first = cases[0]
     if len(cases) == 1:
         return first
-    own = {
+    own: dict[str, Any] = {
         "casting": beside([case.casting for case in cases]),
         "mould": beside([case.mould for case in cases]),
         "cooling": beside([case.cooling for case in cases]),
         "zone": tuple(map(beside, zip(*(case.zone for case in cases), strict=True))),
     }
-    return first.model_copy(update=own)
+    return replace(first, **own)
 
 
 def spread(value: Any, strands: int, rank: int = 0) -> np.ndarray:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from solidify.breakout import WORDS
 from solidify.case import Case
-from solidify.case.rules import shipped_limits
+from solidify.case.limit_rules import shipped_limits
 from solidify.findings import VERDICTS
 from solidify.result import SUMMARY
 

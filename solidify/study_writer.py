@@ -14,7 +14,7 @@ import h5py
 import numpy as np
 
 from solidify.case import Case
-from solidify.case.rules import printed_unit, shipped_limits
+from solidify.case.limit_rules import printed_unit, shipped_limits
 from solidify.study_layout import FILE_TYPE, FORMAT, Column, input_column
 
 __all__ = ["write_study"]

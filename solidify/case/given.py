@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from typing import Any
 
-from solidify.case.lines import KeyPath
+from solidify.case.paths import KeyPath
+from solidify.errors import closest
 
-__all__ = ["Flaw", "Given", "Rule", "is_number", "plain", "reads", "touched"]
+__all__ = ["Flaw", "Given", "Rule", "unknown_relations"]
 
 
 @dataclass(frozen=True)
@@ -49,10 +49,11 @@ class Given:
         self.data = data
         self.refused = refused
 
-    def _find(self, path: KeyPath) -> Any:
-        return self._below(path)
+    def _read(self, path: KeyPath) -> Any:
+        """Value at a path, None where there is none; every reading of one passes here."""
+        return self._at(path)
 
-    def _below(self, path: KeyPath) -> Any:
+    def _at(self, path: KeyPath) -> Any:
         value: Any = self.data
         for key in path:
             try:
@@ -63,92 +64,43 @@ class Given:
 
     def has(self, *path: str | int) -> bool:
         """Whether a key was given at all, be it with a wrong value."""
-        return path in self.refused or self._find(path) is not None
+        return path in self.refused or self._read(path) is not None
 
     def get(self, *path: str | int, default: Any = None) -> Any:
         """Value of a key; `default` when it was not given, None when it or its table was refused."""
         if self.refused and any(path[: len(bad)] == bad or bad[: len(path)] == path for bad in self.refused):
             return None
-        value = self._find(path)
+        value = self._read(path)
         return default if value is None else value
 
-    def table(self, name: str) -> bool:
+    def table(self, *path: str | int) -> bool:
         """Whether a table stands and is one."""
-        return isinstance(self._find((name,)), Mapping)
+        return isinstance(self._read(path), Mapping)
 
     def among(self, *path: str | int, keys: tuple[str, ...]) -> list[str]:
         """Those keys of a table that were given."""
-        found = self._below(path)
+        found = self._at(path)
         table = found if isinstance(found, Mapping) else {}
         return [key for key in keys if key in table or (*path, key) in self.refused]
 
     @property
-    def zones(self) -> list[int]:
-        """Positions of the zones that are tables."""
+    def zones(self) -> list[KeyPath]:
+        """Where the zones stand that are tables."""
         zones = self.data.get("zone")
-        return [
-            i for i, zone in enumerate(zones if isinstance(zones, tuple) else ()) if isinstance(zone, Mapping)
-        ]
+        among = enumerate(zones) if isinstance(zones, tuple) else ()
+        return [("zone", position) for position, zone in among if isinstance(zone, Mapping)]
 
 
-LARGEST = sys.float_info.max
-"""No number is larger; whole numbers of TOML may have any number of digits."""
-
-Rule = Callable[[Given], Iterator[Flaw]]
-"""A rule that joins several keys: a case in, its flaws out."""
+Rule = Callable[..., Iterator[Flaw]]
+"""A rule that joins several keys: a case in, its flaws out; a rule of one table takes the path of the table too."""
 
 
-class _Watched(Given):
-    """Tables that note which keys are read."""
-
-    def __init__(self, data: Mapping[str, Any]) -> None:
-        super().__init__(data)
-        self.read: set[KeyPath] = set()
-
-    def _find(self, path: KeyPath) -> Any:
-        self.read.add(path)
-        return super()._find(path)
-
-    def among(self, *path: str | int, keys: tuple[str, ...]) -> list[str]:
-        self.read.update((*path, key) for key in keys)
-        return super().among(*path, keys=keys)
-
-    @property
-    def zones(self) -> list[int]:
-        self.read.add(("zone", "how many"))
-        return super().zones
-
-
-def reads(rule: Rule, data: Mapping[str, Any]) -> frozenset[tuple[Any, ...]]:
-    """Return what a rule reads of a case that it finds nothing wrong with: its keys, and the tables they stand in.
-
-    Parameters
-    ----------
-    rule : callable
-        One of `solidify.case.rules.RULES`.
-    data : mapping
-        As for `Given`.
-
-    Returns
-    -------
-    frozenset of tuple
-        Key paths, and the paths of the tables above them with a last None.
-    """
-    given = _Watched(data)
-    list(rule(given))
-    return frozenset(given.read | {(*path[:i], None) for path in given.read for i in range(1, len(path))})
-
-
-def touched(paths: Collection[KeyPath]) -> set[tuple[Any, ...]]:
-    """Return what a rule would read, as `reads` tells it, that is to see a change of some keys or tables."""
-    return {path[:i] for path in paths for i in range(1, len(path) + 1)} | {(*path, None) for path in paths}
-
-
-def is_number(value: Any) -> bool:
-    """Whether a value is a finite number and not true or false."""
-    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= LARGEST
-
-
-def plain(value: float) -> str:
-    """Return a number as a person would write it."""
-    return f"{value:.10g}"
+def unknown_relations(
+    case: Given, table: KeyPath, relations: Mapping[str, tuple[str, ...]]
+) -> Iterator[Flaw]:
+    """Find the relations of a table, keys that each name one of some, that are not among those that ship."""
+    for key, names in relations.items():
+        name = case.get(*table, key)
+        if name is not None and name not in names:
+            said = f'= "{name}" is not a known relation'
+            yield Flaw((*table, key), said, ", ".join(names), closest(name, names))

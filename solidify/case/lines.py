@@ -10,10 +10,9 @@ import re
 import tomllib
 from bisect import bisect_right
 
-__all__ = ["KeyPath", "key_lines"]
+from solidify.case.paths import KeyPath
 
-KeyPath = tuple[str | int, ...]
-"""Where a value stands: table names, keys, and positions in arrays counted from 0."""
+__all__ = ["key_lines"]
 
 _BLANK = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
 _BARE = re.compile(r"[A-Za-z0-9_-]+")

@@ -3,80 +3,16 @@
 from __future__ import annotations
 
 import datetime
-import json
-import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
 from solidify.case.given import Flaw
-from solidify.case.lines import KeyPath
+from solidify.case.paths import KeyPath, file_name, key_name
+from solidify.case.schema import Schema, key_range, schema_at
+from solidify.case.values import shown
 from solidify.errors import Problem, closest
 
-__all__ = ["file_problems", "key_name", "key_problems", "key_range", "schema_at", "shown", "value_flaws"]
-
-Schema = Mapping[str, Any]
-
-
-def schema_at(schema: Schema, path: KeyPath) -> Schema:
-    """Return the part of a JSON Schema that describes one key.
-
-    Parameters
-    ----------
-    schema : mapping
-        Schema of the whole case.
-    path : tuple
-        Key path.
-
-    Returns
-    -------
-    mapping
-        Empty where the schema knows no such key.
-    """
-    at: Schema = schema
-    for key in path:
-        if isinstance(key, int):
-            rows = at.get("prefixItems")
-            at = rows[key] if rows and key < len(rows) else at.get("items") or {}
-        else:
-            at = at.get("properties", {}).get(key, {})
-        if "$ref" in at:
-            at = {**schema["$defs"][at["$ref"].rsplit("/", 1)[1]], **at}
-    return at
-
-
-def key_range(at: Schema) -> str:
-    """Return the accepted values of one key in words: a range with its unit, or a list."""
-    if "enum" in at:
-        return ", ".join(json.dumps(word) for word in at["enum"])
-    unit = at.get("unit", "1")
-    while at.get("type") == "array" and isinstance(at.get("items"), Mapping):
-        at = at["items"]
-    if "prefixItems" in at:
-        return " and ".join(key_range(column) for column in at["prefixItems"])
-    if "exclusiveMinimum" in at:
-        text = f"above {at['exclusiveMinimum']:g}"
-    elif "minimum" in at:
-        text = f"{at['minimum']:g} to {at['maximum']:g}"
-    else:
-        return ""
-    return text if unit == "1" else f"{text} {unit}"
-
-
-def shown(value: Any) -> str:
-    """Return a value as a TOML file would write it, shortened."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        text = json.dumps(value, ensure_ascii=False)
-    elif isinstance(value, Mapping):
-        text = "{ " + ", ".join(f"{k} = {shown(v)}" for k, v in list(value.items())[:4]) + " }"
-    elif isinstance(value, list | tuple):
-        text = "[" + ", ".join(shown(v) for v in value[:8]) + "]"
-    elif isinstance(value, int) and abs(value) >= 10**18:
-        text = "a whole number of many digits"
-    else:
-        text = str(value)
-    return text if len(text) <= 60 else text[:56] + " ..."
+__all__ = ["file_problems", "key_problems", "value_flaws"]
 
 
 def _kind(value: Any) -> str:
@@ -186,63 +122,6 @@ def _unknown_key(path: KeyPath, schema: Schema) -> Flaw:
     return Flaw(path, f"is not a known {what}", ", ".join(keys), near)
 
 
-# ------------------------------------------------------------------------------------- where it stands
-
-
-def key_name(path: KeyPath, data: Mapping[str, Any]) -> str:
-    """Return the dotted name of a key, zones by their names, as `Case.replace` takes it.
-
-    Parameters
-    ----------
-    path : tuple
-        Key path with the positions of zones.
-    data : mapping
-        The tables, for the names of zones.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> key_name(("zone", 0, "end_m"), {"zone": ({"name": "foot rolls"},)})
-    'zone."foot rolls".end_m'
-    """
-    table, keys = _parted(path, data)
-    return ".".join(filter(None, (table, _joined(keys))))
-
-
-def _label(path: KeyPath, data: Mapping[str, Any]) -> str:
-    """Name a key as the file shows it: ``[casting] speed_m_per_min``, ``[zone."foot rolls"] end_m``."""
-    table, keys = _parted(path, data)
-    if keys:
-        return f"[{table}] {_joined(keys)}"
-    if path == ("zone",):
-        return "[[zone]]"
-    scalar = path == ("title",) or not isinstance(data.get(str(path[0]), {}), Mapping | tuple)
-    return table if scalar else f"[{table}]"
-
-
-def _parted(path: KeyPath, data: Mapping[str, Any]) -> tuple[str, KeyPath]:
-    """Part a key path into the name of its table, a zone being one, and the keys within."""
-    if path[0] != "zone" or len(path) == 1 or not isinstance(path[1], int):
-        return _quoted(str(path[0])), path[1:]
-    zone = data["zone"][path[1]]
-    name = zone.get("name") if isinstance(zone, Mapping) else None
-    named = isinstance(name, str) and name.isprintable() and name
-    return f"zone.{_quoted(str(name))}" if named else f"zone {path[1] + 1}", path[2:]
-
-
-def _joined(keys: KeyPath) -> str:
-    name = ".".join(_quoted(key) for key in keys if isinstance(key, str))
-    entries = ".".join(str(key + 1) for key in keys if isinstance(key, int))
-    return f"{name} (entry {entries})" if entries else name
-
-
-def _quoted(key: str) -> str:
-    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else json.dumps(key, ensure_ascii=False)
-
-
 def file_problems(
     flaws: Iterable[Flaw], data: Mapping[str, Any], lines: Mapping[KeyPath, int], name: str
 ) -> list[Problem]:
@@ -275,7 +154,7 @@ def file_problems(
         at = line(flaw.path)
         where = f"{name}:" if at == float("inf") else f"{name}:{at}:"
         problems.append(
-            Problem(where, f"{_label(flaw.path, data)} {flaw.said}", flaw.allowed, flaw.closest, flaw.do)
+            Problem(where, f"{file_name(flaw.path, data)} {flaw.said}", flaw.allowed, flaw.closest, flaw.do)
         )
     return problems
 

@@ -9,10 +9,14 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from solidify.case.checked import Case, case_schema, checked_case, frozen
+from solidify.case.case import Case, Origin, made_case
+from solidify.case.checked import checked_tables
+from solidify.case.checks import SoundTables
 from solidify.case.given import Flaw
 from solidify.case.lines import key_lines
-from solidify.case.messages import file_problems, schema_at, shown
+from solidify.case.messages import file_problems
+from solidify.case.schema import case_schema, schema_at
+from solidify.case.values import frozen, shown
 from solidify.errors import InputError, Problem, closest
 from solidify.files import check_readable
 
@@ -57,9 +61,11 @@ def read_case(path: str | os.PathLike[str]) -> Case:
         raise InputError(Problem(str(path), "not an ordinary file", "a case file", do="name a file"))
     if path.stat().st_size > LARGEST:
         raise InputError(Problem(str(path), "too large for a case file", "up to 2 MB", do="name a case file"))
-    case = _parsed(_decoded(path.read_bytes(), str(path)), str(path), path.parent, look=True)
-    case._name = path.name
-    return case
+    text = _decoded(path.read_bytes(), str(path))
+    tables, data = _read(text, str(path), look_in=path.parent)
+    return made_case(
+        tables, Origin(SoundTables(data), tables["casting"].speed_m_per_min, path.name, path.parent, text)
+    )
 
 
 def parse_case(
@@ -87,7 +93,9 @@ def parse_case(
     InputError
         If the text is not TOML or holds anything that a case may not; all problems at once.
     """
-    return _parsed(text, name, Path(folder), look=False, properties=properties)
+    tables, data = _read(text, name)
+    speed = tables["casting"].speed_m_per_min
+    return made_case(tables, Origin(SoundTables(data), speed, name, Path(folder), text, properties))
 
 
 def demo_case(name: str = "bloom") -> Case:
@@ -126,8 +134,8 @@ def _shipped(name: str) -> str:
     return resources.files("solidify").joinpath("data", "cases", name).read_text(encoding="utf-8")
 
 
-def _parsed(text: str, name: str, folder: Path, look: bool, properties: str | None = None) -> Case:
-    """Make a case; `look` whether its property file is there."""
+def _read(text: str, name: str, look_in: Path | None = None) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return the tables of a text, checked and as given; where a folder is told, its property file is there."""
     try:
         data = frozen(tomllib.loads(text))
         lines = key_lines(text)
@@ -144,30 +152,29 @@ def _parsed(text: str, name: str, folder: Path, look: bool, properties: str | No
             if keys & data.keys():
                 raise InputError(Problem(name, kind, "a case file", do=do.format(name)))
     data, misspelt = _well_named(data)
-    lines |= {(right, *path[1:]): line for path, line in lines.items() for right in misspelt.get(path[0], ())}
-    case, flaws = checked_case(data)
-    flaws += [Flaw((wrong,), "is not a known table", closest=right) for wrong, (right,) in misspelt.items()]
-    if look:
-        flaws += _property_file(data, folder)
-    if case is None or flaws:
+    lines |= {(misspelt[path[0]], *path[1:]): line for path, line in lines.items() if path[0] in misspelt}
+    tables, flaws = checked_tables(data)
+    flaws += [Flaw((wrong,), "is not a known table", closest=right) for wrong, right in misspelt.items()]
+    if look_in is not None:
+        flaws += _property_file(data, look_in)
+    if flaws:
         raise InputError(file_problems(flaws, data, lines, name))
-    case._text = text
-    return case._settle(name, folder, properties)
+    return tables, data
 
 
-def _well_named(data: dict[str, Any]) -> tuple[dict[str, Any], dict[str | int, tuple[str]]]:
+def _well_named(data: dict[str, Any]) -> tuple[dict[str, Any], dict[str | int, str]]:
     """Give misspelt tables the names they were meant to have, so that what stands in them is checked too."""
     schema = case_schema()
     absent = schema["properties"].keys() - data.keys()
-    misspelt: dict[str | int, tuple[str]] = {}
+    misspelt: dict[str | int, str] = {}
     for key, value in data.items():
         near = closest(key, absent) if key not in schema["properties"] else ""
         table = value[0] if near == "zone" and isinstance(value, tuple) and value else value
         known = schema_at(schema, ("zone", 0) if near == "zone" else (near,)).get("properties", {})
         if isinstance(table, dict) and known.keys() & table.keys():
-            misspelt[key] = (near,)
+            misspelt[key] = near
             absent = absent - {near}
-    return {misspelt.get(key, (key,))[0]: value for key, value in data.items()}, misspelt
+    return {misspelt.get(key, key): value for key, value in data.items()}, misspelt
 
 
 def _property_file(data: dict[str, Any], folder: Path) -> list[Flaw]:

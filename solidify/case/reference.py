@@ -8,10 +8,9 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from solidify.case.checked import case_schema
-from solidify.case.messages import key_range
 from solidify.case.reading import parse_case, starter_case
 from solidify.case.rules import RULES
+from solidify.case.schema import case_schema, key_range
 from solidify.errors import InputError
 
 __all__ = ["reference_text", "schema_text"]

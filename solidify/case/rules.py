@@ -8,18 +8,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from functools import cache
-from typing import Any
 
-from solidify.case.given import Flaw, Given, Rule, is_number, plain
-from solidify.case.lines import KeyPath
-from solidify.case.messages import shown
+from solidify.case.given import Flaw, Given, Rule, unknown_relations
+from solidify.case.limit_rules import ductility_is_told_once, limits_are_known
 from solidify.case.model import STEEL_RELATIONS
+from solidify.case.paths import KeyPath
+from solidify.case.values import plain
 from solidify.case.zone_rules import ZONE_RULES, mould_exit
-from solidify.errors import closest
-from solidify.sources import load_data
 
-__all__ = ["MEASURED", "RULES", "TROUGH", "ductility_criteria", "printed_unit", "shipped_limits"]
+__all__ = ["MEASURED", "RULES"]
 
 OWN_NUMBERS = (
     "liquidus_C",
@@ -70,12 +67,7 @@ def steel_relations_belong_to_a_composition(case: Given) -> Iterator[Flaw]:
     for key in case.among("steel", keys=OF_COMPOSITION):
         if not case.has("steel", "composition"):
             yield Flaw(("steel", key), "has no effect without a composition", do="drop it")
-    for key, names in STEEL_RELATIONS.items():
-        name = case.get("steel", key)
-        if name is not None and name not in names:
-            yield Flaw(
-                ("steel", key), f'= "{name}" is not a known relation', ", ".join(names), closest(name, names)
-            )
+    yield from unknown_relations(case, ("steel",), STEEL_RELATIONS)
 
 
 def liquidus_is_above_solidus(case: Given) -> Iterator[Flaw]:
@@ -211,7 +203,7 @@ def mould_keys_have_an_effect(case: Given) -> Iterator[Flaw]:
 def machine_stays_on_the_strand(case: Given) -> Iterator[Flaw]:
     """Zones, vertical part and last support end before the cut-off; the last two lie below the mould."""
     cutoff, exit_at = case.get("machine", "cutoff_m"), mould_exit(case)
-    paths: list[KeyPath] = [("zone", index, "end_m") for index in case.zones]
+    paths: list[KeyPath] = [(*zone, "end_m") for zone in case.zones]
     paths += [("machine", "vertical_length_m"), ("machine", "support_end_m")]
     for path in paths if cutoff is not None else ():
         end = case.get(*path)
@@ -261,89 +253,6 @@ def radii_match_the_straightener(case: Given) -> Iterator[Flaw]:
             said = f"= {plain(radius)} m does not straighten a radius of {plain(before)} m"
             yield Flaw((*path, position), said, do="give rising radii")
         before = radius
-
-
-@cache
-def shipped_limits() -> Mapping[str, Mapping[str, Any]]:
-    """Return the limits that ship, by name: label, unit, sense, bounds."""
-    return load_data("limits", "default.toml")["limit"]
-
-
-@cache
-def ductility_criteria() -> Mapping[str, Mapping[str, Any]]:
-    """Return the criteria of the ductility trough that ship, the default first."""
-    data = load_data("limits", "ductility.toml")
-    return {data["default"]: data["criterion"][data["default"]]} | data["criterion"]
-
-
-TROUGH = (300.0, 1300.0)
-"""What an edge of one's own ductility trough may be [degC]."""
-
-
-def printed_unit(unit: str) -> str:
-    """Return a unit of the limits as the case file prints it."""
-    return "°C" if unit == "degC" else unit
-
-
-def limits_are_known(case: Given) -> Iterator[Flaw]:
-    """[limits] names limits that ship: a number for "at least" and "at most", [low, high] for "within"."""
-    overrides = case.get("limits")
-    if overrides is None:
-        return
-    limits = shipped_limits()
-    for name, value in overrides.items():
-        path = ("limits", name)
-        if name in DUCTILITY_KEYS:
-            continue
-        if name not in limits:
-            known = (*sorted(limits), *DUCTILITY_KEYS)
-            yield Flaw(path, "is not a limit", ", ".join(known), closest(name, known))
-            continue
-        low, high = limits[name]["bounds"]
-        unit = printed_unit(limits[name]["unit"])
-        allowed = f"{low:g} to {high:g}" + (f" {unit}" if unit != "1" else "")
-        pair = limits[name]["sense"] == "within"
-        numbers = value if isinstance(value, tuple) else (value,)
-        wrong = isinstance(value, tuple) != pair or len(numbers) != 1 + pair
-        if wrong or not all(map(is_number, numbers)):
-            yield Flaw(path, f"needs {'[low, high]' if pair else 'a number'}", allowed)
-        elif not all(low <= number <= high for number in numbers):
-            given = ", ".join(map(plain, numbers))
-            yield Flaw(path, f"= {f'[{given}]' if pair else given} is outside {allowed}")
-        elif pair and numbers[0] >= numbers[1]:
-            yield Flaw(path, f"= [{plain(numbers[0])}, {plain(numbers[1])}] does not rise", "[low, high]")
-
-
-DUCTILITY_KEYS = ("ductility_criterion", "ductility_trough")
-"""Keys of [limits] that are no limit: which ductility trough the surface at the straightener is held against."""
-
-
-def ductility_is_told_once(case: Given) -> Iterator[Flaw]:
-    """The ductility_criterion is one that ships, or ductility_trough stands alone: [low, high] of one's own.
-
-    Neither a criterion nor straightener_surface stands beside ductility_trough.
-    """
-    overrides = case.get("limits") or {}
-    criterion, trough = map(overrides.get, DUCTILITY_KEYS)
-    path = ("limits", DUCTILITY_KEYS[0])
-    known = tuple(ductility_criteria())
-    if criterion is not None and not isinstance(criterion, str):
-        yield Flaw(path, f"= {shown(criterion)} is not text", ", ".join(known))
-    elif criterion is not None and criterion not in known:
-        yield Flaw(path, f'= "{criterion}" is no criterion', ", ".join(known), closest(criterion, known))
-    if trough is None:
-        return
-    path = ("limits", DUCTILITY_KEYS[1])
-    low, high = TROUGH
-    if not (isinstance(trough, tuple) and len(trough) == 2 and all(map(is_number, trough))):
-        yield Flaw(path, "needs [low, high]", f"{low:g} to {high:g} °C")
-    elif not all(low <= edge <= high for edge in trough):
-        yield Flaw(path, f"= [{', '.join(map(plain, trough))}] is outside {low:g} to {high:g} °C")
-    elif trough[0] >= trough[1]:
-        yield Flaw(path, f"= [{plain(trough[0])}, {plain(trough[1])}] does not rise", "[low, high]")
-    for other in (DUCTILITY_KEYS[0], "straightener_surface"):
-        if other in overrides:
-            yield Flaw(path, f"stands beside {other}", do="give one of the two")
 
 
 RULES: tuple[Rule, ...] = (

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import pairwise
+from collections.abc import Callable, Iterator, Mapping
+from itertools import chain, pairwise
 
-from solidify.case.given import Flaw, Given, Rule, is_number, plain
-from solidify.case.lines import KeyPath
+from solidify.case.given import Flaw, Given, Rule, unknown_relations
 from solidify.case.model import (
     COOLING_KINDS,
     EMISSIVITY,
@@ -19,9 +18,10 @@ from solidify.case.model import (
     WATER_TABLES,
     WHOLE_FLUX,
 )
-from solidify.errors import closest
+from solidify.case.paths import KeyPath
+from solidify.case.values import is_number, plain
 
-__all__ = ["ZONE_RULES", "mould_exit"]
+__all__ = ["EACH_TABLE", "ZONE_RULES", "mould_exit"]
 
 SHARE_SLACK = 0.002
 """What shares may miss of 1, as thirds to three decimals do."""
@@ -39,104 +39,105 @@ def mould_exit(case: Given) -> float | None:
 def zones_follow_one_another(case: Given) -> Iterator[Flaw]:
     """Each zone ends after the one before it, the first after mould exit; each has its own name."""
     before, what = mould_exit(case), "mould exit"
-    seen: dict[str, int] = {}
-    for index in case.zones:
-        name, end = case.get("zone", index, "name"), case.get("zone", index, "end_m")
-        if name is not None and seen.setdefault(name, index) != index:
-            said = f'= "{name}" is already the name of zone {seen[name] + 1}'
-            yield Flaw(("zone", index, "name"), said, do="rename one of the two")
+    seen: dict[str, KeyPath] = {}
+    for zone in case.zones:
+        name, end = case.get(*zone, "name"), case.get(*zone, "end_m")
+        if name is not None and seen.setdefault(name, zone) != zone:
+            said = f'= "{name}" is already the name of zone {_number(seen[name])}'
+            yield Flaw((*zone, "name"), said, do="rename one of the two")
         if end is None:
             continue
         if before is not None and end <= before:
             said = f"= {plain(end)} m is not after {what} at {plain(before)} m"
             do = "put the zones in casting order; check distances_from in [machine]"
-            yield Flaw(("zone", index, "end_m"), said, do=do)
-        before, what = end, f"the end of zone {index + 1 if name is None else chr(34) + name + chr(34)}"
+            yield Flaw((*zone, "end_m"), said, do=do)
+        before, what = end, "the end of zone " + (f"{_number(zone)}" if name is None else f'"{name}"')
 
 
-def zone_is_cooled_one_way(case: Given) -> Iterator[Flaw]:
+def _number(zone: KeyPath) -> int:
+    """Count a zone from 1."""
+    return int(zone[1]) + 1
+
+
+COOLING_KEYS = tuple(chain.from_iterable(COOLING_KINDS.values()))
+
+
+def zone_is_cooled_one_way(case: Given, zone: KeyPath) -> Iterator[Flaw]:
     """A zone has exactly one way of cooling; a dry zone says water_L_per_min = 0.
 
     Loose and fixed water stand together; water of the narrow faces stands beside them only.
     """
-    for index in case.zones:
-        ways = [way for way, keys in COOLING_KINDS.items() if case.among("zone", index, keys=keys)]
-        if not ways:
-            do = "add one of them; water_L_per_min = 0 is a dry zone"
-            yield Flaw(("zone", index), "has no cooling", "; ".join(COOLING_KINDS), do=do)
-        for way in ways[1:]:
-            key = case.among("zone", index, keys=COOLING_KINDS[way])[0]
-            yield Flaw(
-                ("zone", index, key), f"stands beside {ways[0]}", "one way of cooling a zone", do="keep one"
-            )
-        for sides in (SIDES, SIDES_AT_SPEED):
-            if case.among("zone", index, keys=sides):
-                for key in sides[:2]:
-                    if not case.has("zone", index, key):
-                        dry = "zeros" if sides is SIDES_AT_SPEED else "0"
-                        do = f"add {key}, {dry} when that side is dry"
-                        yield Flaw(("zone", index), f"{key} is missing", do=do)
+    given = case.among(*zone, keys=COOLING_KEYS)
+    ways = [way for way, keys in COOLING_KINDS.items() if any(key in given for key in keys)]
+    if not ways:
+        do = "add one of them; water_L_per_min = 0 is a dry zone"
+        yield Flaw(zone, "has no cooling", "; ".join(COOLING_KINDS), do=do)
+    for way in ways[1:]:
+        key = next(key for key in COOLING_KINDS[way] if key in given)
+        yield Flaw((*zone, key), f"stands beside {ways[0]}", "one way of cooling a zone", do="keep one")
+    for sides, dry in ((SIDES, "0"), (SIDES_AT_SPEED, "zeros")):
+        if any(key in given for key in sides):
+            for key in sides[:2]:
+                if key not in given:
+                    yield Flaw(zone, f"{key} is missing", do=f"add {key}, {dry} when that side is dry")
 
 
-def side_shares_split_a_total(case: Given) -> Iterator[Flaw]:
+def side_shares_split_a_total(case: Given, zone: KeyPath) -> Iterator[Flaw]:
     """Side shares add up to 1 and stand beside a total: water_L_per_min, water_at_speed or water_L_per_kg."""
-    for index in case.zones:
-        path = ("zone", index, "side_shares")
-        if not case.has(*path):
-            continue
-        if not case.among("zone", index, keys=TOTALS):
-            ways = [key for keys in COOLING_KINDS.values() for key in case.among("zone", index, keys=keys)]
-            said = f"has no effect beside {ways[0]}" if ways else "has no total to split"
-            yield Flaw(path, said, " or ".join(TOTALS), do="give a total, or drop it")
-        shares = [case.get(*path, side) for side in ("loose", "fixed")]
-        shares.append(case.get(*path, "narrow", default=0.0))
-        known = [share for share in shares if is_number(share)]
-        if len(known) == len(shares) and abs(sum(known) - 1.0) > SHARE_SLACK:
-            yield Flaw(path, f"adds up to {plain(round(sum(known), 6))}", "1", do="correct a share")
+    path = (*zone, "side_shares")
+    if not case.has(*path):
+        return
+    if not case.among(*zone, keys=TOTALS):
+        ways = case.among(*zone, keys=COOLING_KEYS)
+        said = f"has no effect beside {ways[0]}" if ways else "has no total to split"
+        yield Flaw(path, said, " or ".join(TOTALS), do="give a total, or drop it")
+    shares = [case.get(*path, side) for side in ("loose", "fixed")]
+    shares.append(case.get(*path, "narrow", default=0.0))
+    known = [share for share in shares if is_number(share)]
+    if len(known) == len(shares) and abs(sum(known) - 1.0) > SHARE_SLACK:
+        yield Flaw(path, f"adds up to {plain(round(sum(known), 6))}", "1", do="correct a share")
 
 
-def zone_fits_the_section(case: Given) -> Iterator[Flaw]:
+OF_SIDES = (*SIDES, *SIDES_AT_SPEED)
+
+
+def zone_fits_the_section(case: Given, zone: KeyPath) -> Iterator[Flaw]:
     """A round is cooled alike all round: no water or shares by side, run-off, sprayed width or "wide" faces.
 
     The sprayed width of any other section is not more than its width.
     """
     shape, width = case.get("section", "shape"), case.get("section", "width_mm")
-    for index in case.zones:
-        sprayed = case.get("zone", index, "sprayed_width_mm")
-        if shape == "round":
-            if case.get("zone", index, "sprayed_faces") == "wide":
-                yield Flaw(("zone", index, "sprayed_faces"), '= "wide" does not fit a round', '"all"')
-            of_sides = (*SIDES, *SIDES_AT_SPEED, "side_shares")
-            for key in case.among("zone", index, keys=(*of_sides, "sprayed_width_mm", "run_off_W_per_m2K")):
-                by_water = key in of_sides and key != "side_shares"
-                do = "give all water of the zone as water_L_per_min" if by_water else "drop it"
-                yield Flaw(
-                    ("zone", index, key), "does not fit a round, which is cooled alike all round", do=do
-                )
-        elif sprayed is not None and width is not None and sprayed > width:
-            said = f"= {plain(sprayed)} mm is more than width_mm = {plain(width)} mm"
-            yield Flaw(("zone", index, "sprayed_width_mm"), said, f"up to {plain(width)} mm")
+    sprayed = case.get(*zone, "sprayed_width_mm")
+    if shape == "round":
+        if case.get(*zone, "sprayed_faces") == "wide":
+            yield Flaw((*zone, "sprayed_faces"), '= "wide" does not fit a round', '"all"')
+        unfit = (*OF_SIDES, "side_shares", "sprayed_width_mm", "run_off_W_per_m2K")
+        for key in case.among(*zone, keys=unfit):
+            do = "give all water of the zone as water_L_per_min" if key in OF_SIDES else "drop it"
+            yield Flaw((*zone, key), "does not fit a round, which is cooled alike all round", do=do)
+    elif sprayed is not None and width is not None and sprayed > width:
+        said = f"= {plain(sprayed)} mm is more than width_mm = {plain(width)} mm"
+        yield Flaw((*zone, "sprayed_width_mm"), said, f"up to {plain(width)} mm")
 
 
-def narrow_water_agrees_with_the_faces(case: Given) -> Iterator[Flaw]:
+def narrow_water_agrees_with_the_faces(case: Given, zone: KeyPath) -> Iterator[Flaw]:
     """Beside water by side, sprayed_faces is "all" with narrow water and "wide" without."""
-    for index in case.zones:
-        faces = case.get("zone", index, "sprayed_faces")
-        for own, narrow in (
-            (SIDES, (SIDES[2],)),
-            (SIDES_AT_SPEED, (SIDES_AT_SPEED[2],)),
-            (("side_shares",), ("side_shares", "narrow")),
-        ):
-            if not case.among("zone", index, keys=own):
-                continue
-            given = case.has("zone", index, *narrow)
-            if faces == "wide" and given:
-                do = 'drop the narrow water or write sprayed_faces = "all"'
-                yield Flaw(("zone", index, *narrow), 'stands beside sprayed_faces = "wide"', do=do)
-            if faces == "all" and not given:
-                do = f"add {'.'.join(narrow)} or drop sprayed_faces"
-                said = '= "all" but the narrow faces have no water'
-                yield Flaw(("zone", index, "sprayed_faces"), said, do=do)
+    faces = case.get(*zone, "sprayed_faces")
+    for own, narrow in (
+        (SIDES, (SIDES[2],)),
+        (SIDES_AT_SPEED, (SIDES_AT_SPEED[2],)),
+        (("side_shares",), ("side_shares", "narrow")),
+    ):
+        if not case.among(*zone, keys=own):
+            continue
+        given = case.has(*zone, *narrow)
+        if faces == "wide" and given:
+            do = 'drop the narrow water or write sprayed_faces = "all"'
+            yield Flaw((*zone, *narrow), 'stands beside sprayed_faces = "wide"', do=do)
+        if faces == "all" and not given:
+            do = f"add {'.'.join(narrow)} or drop sprayed_faces"
+            said = '= "all" but the narrow faces have no water'
+            yield Flaw((*zone, "sprayed_faces"), said, do=do)
 
 
 SPRAY_KEYS = (
@@ -162,45 +163,48 @@ SURFACE_KEYS = (
 )
 
 
-def zone_keys_have_an_effect(case: Given) -> Iterator[Flaw]:
+def zone_keys_have_an_effect(case: Given, zone: KeyPath) -> Iterator[Flaw]:
     """A coefficient takes no faces, width or relation of the spray, a whole flux no key of the surface.
 
     Such keys would have no effect beside heat_transfer_W_per_m2K or heat_flux_kW_per_m2.
     """
-    for index in case.zones:
-        whole = case.has("zone", index, WHOLE_FLUX)
-        if whole or case.has("zone", index, "heat_transfer_W_per_m2K"):
-            beside = WHOLE_FLUX if whole else "heat_transfer_W_per_m2K"
-            for key in case.among("zone", index, keys=SPRAY_KEYS + (SURFACE_KEYS if whole else ())):
-                yield Flaw(("zone", index, key), f"has no effect beside {beside}", do="drop it")
+    whole = case.has(*zone, WHOLE_FLUX)
+    if whole or case.has(*zone, "heat_transfer_W_per_m2K"):
+        beside = WHOLE_FLUX if whole else "heat_transfer_W_per_m2K"
+        for key in case.among(*zone, keys=SPRAY_KEYS + (SURFACE_KEYS if whole else ())):
+            yield Flaw((*zone, key), f"has no effect beside {beside}", do="drop it")
 
 
-def water_table_rises(case: Given) -> Iterator[Flaw]:
+def water_table_rises(case: Given, zone: KeyPath) -> Iterator[Flaw]:
     """The speeds of water_at_speed and of the tables by side rise from row to row."""
-    for index in case.zones:
-        for key in case.among("zone", index, keys=WATER_TABLES):
-            rows = case.get("zone", index, key) or ()
-            for row, (before, after) in enumerate(pairwise(rows)):
-                if after[0] <= before[0]:
-                    said = f"has {plain(after[0])} m/min after {plain(before[0])} m/min"
-                    path = ("zone", index, key, row + 1)
-                    yield Flaw(path, said, "rising speeds", do="sort the rows by speed, each speed once")
+    for key in case.among(*zone, keys=WATER_TABLES):
+        rows = case.get(*zone, key) or ()
+        for row, (before, after) in enumerate(pairwise(rows)):
+            if after[0] <= before[0]:
+                said = f"has {plain(after[0])} m/min after {plain(before[0])} m/min"
+                path = (*zone, key, row + 1)
+                yield Flaw(path, said, "rising speeds", do="sort the rows by speed, each speed once")
+
+
+def surface_is_given_once(case: Given, table: KeyPath) -> Iterator[Flaw]:
+    """Roll contact is a coefficient, a share or a relation, emissivity a number or a relation, in each table."""
+    for keys in (ROLL_CONTACT, EMISSIVITY):
+        first, *others = case.among(*table, keys=keys) or [""]
+        for key in others:
+            yield Flaw((*table, key), f"stands beside {first}", do="keep one of the two")
+
+
+COOLING = ("cooling",)
+ROLLS = ("roll_radius_mm", "roll_contact_angle_deg")
+
+
+def _zones(case: Given) -> list[KeyPath]:
+    return case.zones
 
 
 def _surfaces(case: Given) -> list[KeyPath]:
-    return [("cooling",), *(("zone", index) for index in case.zones)]
-
-
-def surface_is_given_once(case: Given) -> Iterator[Flaw]:
-    """Roll contact is a coefficient, a share or a relation, emissivity a number or a relation, in each table."""
-    for path in _surfaces(case):
-        for keys in (ROLL_CONTACT, EMISSIVITY):
-            first, *others = case.among(*path, keys=keys) or [""]
-            for key in others:
-                yield Flaw((*path, key), f"stands beside {first}", do="keep one of the two")
-
-
-ROLLS = ("roll_radius_mm", "roll_contact_angle_deg")
+    """Where the tables stand that tell how a surface loses heat."""
+    return [COOLING, *case.zones]
 
 
 def roll_relation_knows_its_rolls(case: Given) -> Iterator[Flaw]:
@@ -209,61 +213,51 @@ def roll_relation_knows_its_rolls(case: Given) -> Iterator[Flaw]:
     Radius and contact angle have no effect where no zone takes roll contact by a relation.
     """
     taken: set[KeyPath] = set()
-    for index in case.zones:
-        own = case.among("zone", index, keys=ROLL_CONTACT)
-        home: KeyPath = ("zone", index) if own else ("cooling",)
-        relation = (*home, "roll_contact_relation")
-        if not case.has(*relation) or case.has("zone", index, WHOLE_FLUX):
+    for zone in case.zones:
+        own = case.among(*zone, keys=ROLL_CONTACT)
+        home = zone if own else COOLING
+        if not case.has(*home, "roll_contact_relation") or case.has(*zone, WHOLE_FLUX):
             continue
-        taken |= {("cooling",), ("zone", index)}
-        missing = [key for key in ROLLS if not case.has("zone", index, key) and not case.has("cooling", key)]
-        missing += [] if case.has("zone", index, "roll_pitch_m") else ["roll_pitch_m"]
+        taken |= {COOLING, zone}
+        missing = [key for key in ROLLS if not case.has(*zone, key) and not case.has(*COOLING, key)]
+        missing += [] if case.has(*zone, "roll_pitch_m") else ["roll_pitch_m"]
         if missing:
             said = f"takes roll contact by a relation without {', '.join(missing)}"
-            yield Flaw(("zone", index), said, do="add it, or give roll_contact_W_per_m2K")
-    for path in _surfaces(case):
-        for key in case.among(*path, keys=ROLLS):
-            if path not in taken:
-                yield Flaw(
-                    (*path, key), "has no effect without roll_contact_relation", do="add it, or drop this"
-                )
+            yield Flaw(zone, said, do="add it, or give roll_contact_W_per_m2K")
+    for table in _surfaces(case):
+        for key in case.among(*table, keys=ROLLS):
+            if table not in taken:
+                do = "add it, or drop this"
+                yield Flaw((*table, key), "has no effect without roll_contact_relation", do=do)
 
 
-def nozzles_are_described_whole(case: Given) -> Iterator[Flaw]:
+def nozzles_are_described_whole(case: Given, zone: KeyPath) -> Iterator[Flaw]:
     """The sprays of nozzles take all of angles, stand-off, row pitch and nozzles across, or none.
 
     They stand in place of a wetted share of the zone.
     """
-    for index in case.zones:
-        path = ("zone", index, "nozzles")
-        given = case.among(*path, keys=NOZZLE_SPRAY)
-        missing = [key for key in NOZZLE_SPRAY if key not in given]
-        if given and missing:
-            do = "give all of them, or none"
-            yield Flaw(path, f"has {given[0]} without {', '.join(missing)}", do=do)
-        if given and case.has("zone", index, "wetted_share"):
-            said = f"stands beside {given[0]} of the nozzles, which gives it"
-            yield Flaw(("zone", index, "wetted_share"), said, do="keep one of the two")
+    path = (*zone, "nozzles")
+    given = case.among(*path, keys=NOZZLE_SPRAY)
+    missing = [key for key in NOZZLE_SPRAY if key not in given]
+    if given and missing:
+        do = "give all of them, or none"
+        yield Flaw(path, f"has {given[0]} without {', '.join(missing)}", do=do)
+    if given and case.has(*zone, "wetted_share"):
+        said = f"stands beside {given[0]} of the nozzles, which gives it"
+        yield Flaw((*zone, "wetted_share"), said, do="keep one of the two")
 
 
-def valve_limits_are_in_order(case: Given) -> Iterator[Flaw]:
+def valve_limits_are_in_order(case: Given, zone: KeyPath) -> Iterator[Flaw]:
     """The least water of a valve is not above the most."""
-    for index in case.zones:
-        low = case.get("zone", index, "water_min_L_per_min")
-        high = case.get("zone", index, "water_max_L_per_min")
-        if low is not None and high is not None and low > high:
-            said = f"= {plain(low)} L/min is above water_max_L_per_min = {plain(high)} L/min"
-            yield Flaw(("zone", index, "water_min_L_per_min"), said, do="exchange the two or correct one")
+    low, high = case.get(*zone, "water_min_L_per_min"), case.get(*zone, "water_max_L_per_min")
+    if low is not None and high is not None and low > high:
+        said = f"= {plain(low)} L/min is above water_max_L_per_min = {plain(high)} L/min"
+        yield Flaw((*zone, "water_min_L_per_min"), said, do="exchange the two or correct one")
 
 
-def relations_are_known(case: Given) -> Iterator[Flaw]:
+def relations_are_known(case: Given, table: KeyPath) -> Iterator[Flaw]:
     """Every relation that is named, of spray, emissivity or roll contact, is one that ships."""
-    for path in _surfaces(case):
-        for key, names in RELATIONS.items():
-            name = case.get(*path, key)
-            if name is not None and name not in names:
-                said = f'= "{name}" is not a known relation'
-                yield Flaw((*path, key), said, ", ".join(names), closest(name, names))
+    return unknown_relations(case, table, RELATIONS)
 
 
 ZONE_RULES: tuple[Rule, ...] = (
@@ -281,3 +275,17 @@ ZONE_RULES: tuple[Rule, ...] = (
     relations_are_known,
 )
 """Every rule of the zones."""
+
+EACH_TABLE: Mapping[Rule, Callable[[Given], list[KeyPath]]] = {
+    zone_is_cooled_one_way: _zones,
+    side_shares_split_a_total: _zones,
+    zone_fits_the_section: _zones,
+    narrow_water_agrees_with_the_faces: _zones,
+    zone_keys_have_an_effect: _zones,
+    water_table_rises: _zones,
+    surface_is_given_once: _surfaces,
+    nozzles_are_described_whole: _zones,
+    valve_limits_are_in_order: _zones,
+    relations_are_known: _surfaces,
+}
+"""Rules of one table each, and which tables of a case those are."""

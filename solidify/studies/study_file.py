@@ -10,7 +10,7 @@ from typing import Any
 
 from solidify.case import Case, read_case
 from solidify.case.lines import key_lines
-from solidify.case.messages import shown
+from solidify.case.values import shown
 from solidify.errors import InputError, Problem, closest
 from solidify.files import read_words
 from solidify.studies.reading import Reading, toml_tables

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from solidify.case import Case
-from solidify.case.messages import shown
+from solidify.case.values import shown
 from solidify.errors import InputError, Problem, closest
 from solidify.files import read_words
 from solidify.studies.vary import refusal

@@ -9,7 +9,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from solidify.case import Case
-from solidify.case.messages import key_range, shown
+from solidify.case.schema import key_range
+from solidify.case.values import shown
 from solidify.errors import closest
 from solidify.studies.reading import Reading, is_number
 

@@ -10,7 +10,7 @@ import pytest
 
 from solidify import store
 from solidify.case import parse_case, read_case
-from solidify.case.rules import TROUGH
+from solidify.case.limit_rules import TROUGH
 from solidify.case_sheet import check_text
 from solidify.ductility import criteria, ductility
 from solidify.errors import InputError

@@ -8,7 +8,7 @@ from typing import Any
 from pydantic import WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from solidify.case.given import is_number
+from solidify.case.values import is_number
 
 __all__ = ["points", "points_schema", "rows", "rows_schema"]
 
