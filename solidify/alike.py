@@ -57,7 +57,7 @@ _OUTSIDE = (
 )
 
 NUMBERS: dict[type[Table], tuple[str, ...]] = {
-    Casting: ("speed_m_per_min",),
+    Casting: tuple(Casting.model_fields),
     Mould: (
         "mean_heat_flux_MW_per_m2",
         "water_flow_L_per_min",

@@ -227,7 +227,7 @@ class _Labels:
         """Return all that decides shapes and ways; strands for which it is equal go into one batch."""
         case, law = ready.case, ready.law
         normal = law.normal and law.normal.kind
-        equal = [layout(table) for table in (case.section, case.machine, case.steps, case.shell)]
+        equal = [layout(t) for t in (case.section, case.machine, case.steps, case.shell, case.casting)]
         labels = [self.label(table) for table in (case.mould, case.cooling, *case.zone)]
         return law.law.kind, law.origin, law.sources, normal, *equal, *labels
 
