@@ -26,8 +26,8 @@ from timing import processor
 
 import solidify
 from solidify import kernels, marching
-from solidify.findings import judge
-from solidify.marching import CHUNK, solve_each
+from solidify.findings import judge, judged
+from solidify.marching import CHUNK, solve_beside
 from solidify.studies.study import Study
 from solidify.studies.study_file import make_study
 from solidify.studies.sweep import run_study
@@ -130,15 +130,14 @@ def shares(demo: str, rounds: int) -> str:
             ticks = [time.process_time()]
             cases = [study.case.replace(study.values(run)) for run in range(study.runs)]
             ticks.append(time.process_time())
-            results = solve_each(cases, sections=False)
+            groups, _ = solve_beside(cases, sections=False)
             ticks.append(time.process_time())
-            for result in results:
-                if isinstance(result, solidify.Result):
-                    judge(result)
+            for group in groups:
+                judged(group.results)
             ticks.append(time.process_time())
-            replaced, solved, judged = np.diff(ticks)
+            replaced, solved, verdicts = np.diff(ticks)
             ready, marched = within.values()
-            shares = np.array([replaced, ready, marched, solved - ready - marched, judged])
+            shares = np.array([replaced, ready, marched, solved - ready - marched, verdicts])
             best = np.minimum(best, shares / study.runs * 1e3)
     finally:
         for place, own in usual.items():

@@ -12,39 +12,19 @@ import numpy as np
 from solidify.alike import Unlike, layout, spread
 from solidify.case import Case
 from solidify.case.model import Table
-from solidify.cooling import CoolingPath, CoolingPaths, History, Stretch, Travel, check_travel, cooling_paths
+from solidify.cooling import CoolingPaths, History, Stretch, Travel, check_travel, cooling_paths
 from solidify.errors import SolidifyError
 from solidify.grid import Grid, cylinder, graded_depth, mid_face, plate
 from solidify.primary import MouldLaw, mould_law
 from solidify.schedule import schedule
-from solidify.slices import Slice, Slices
+from solidify.slices import Slices
 from solidify.steel import Steel
 from solidify.strand import Temperatures, case_steel, temperatures, throughput
 from solidify.tables import SteelTable, steel_table
 
-__all__ = ["Batch", "Strand", "attempt", "batches"]
+__all__ = ["Batch", "attempt", "batches"]
 
 T = TypeVar("T")
-
-
-@dataclass(frozen=True)
-class Strand:
-    """A case made ready: steel, cooling and one slice, or two where the halves are marched apart.
-
-    Parameters
-    ----------
-    case, steel, path, heat, slices, distance, section_distance, fractions
-        As in `Batch`, of one strand.
-    """
-
-    case: Case
-    steel: Steel
-    path: CoolingPath
-    heat: Temperatures
-    slices: tuple[Slice, ...]
-    distance: np.ndarray
-    section_distance: np.ndarray
-    fractions: tuple[float, ...]
 
 
 @dataclass(frozen=True)
@@ -57,6 +37,8 @@ class Batch:
         Where each strand stood among the cases given.
     cases, steels, heats : tuple
         Of each strand: its case, its steel, and what the steel arrives with.
+    throughputs : ndarray, shape (strand,)
+        Steel cast on each [kg s-1].
     paths : CoolingPaths
         What cools them, in arrays with a leading strand axis; `paths[i]` is what cools one.
     slices : tuple of Slices
@@ -79,6 +61,7 @@ class Batch:
     cases: tuple[Case, ...]
     steels: tuple[Steel, ...]
     heats: tuple[Temperatures, ...]
+    throughputs: np.ndarray
     paths: CoolingPaths
     slices: tuple[Slices, ...]
     sides: tuple[str, ...]
@@ -90,18 +73,6 @@ class Batch:
 
     def __len__(self) -> int:
         return len(self.cases)
-
-    def __getitem__(self, i: int) -> Strand:
-        return Strand(
-            self.cases[i],
-            self.steels[i],
-            self.paths[i],
-            self.heats[i],
-            tuple(block[i] for block in self.slices),
-            self.distance,
-            self.section_distance,
-            self.fractions,
-        )
 
 
 @dataclass(frozen=True)
@@ -324,6 +295,7 @@ def _batch(group: Sequence[_Ready], travel: Travel | History | None, sections: b
         tuple(r.case for r in group),
         tuple(r.steel for r in group),
         tuple(r.heat for r in group),
+        np.array([r.throughput for r in group]),
         paths,
         slices,
         paths.sides,

@@ -19,7 +19,7 @@ from solidify.result import MECHANISMS, Balance, Result, ZoneResult
 from solidify.results import MOULD_FIGURES, Extent, Results
 from solidify.slices import March, Marched
 from solidify.spray import relation, surface_notices
-from solidify.strand import shape_notices, shape_treatment, throughput
+from solidify.strand import shape_notices, shape_treatment
 from solidify.units import MINUTE, MM
 
 __all__ = ["Drawn", "draw"]
@@ -322,7 +322,7 @@ def _summary(batch: Batch, rows: np.ndarray, m: March, results: Results) -> dict
     ends = (points[0], points[-1]) if points else ()
     at_ends = read_at(z, surface[:, 0], ends).T if points else (none, none)
     water = sum(np.asarray(s.water)[rows] for s in batch.paths.stretches if s.kind == "zone")
-    through = np.array([throughput(batch.cases[i], batch.steels[i]) for i in rows])
+    through = batch.throughputs[rows]
     dwell = results.mould["dwell"]
     thin = results.exit_shells.min(axis=1)
     return {

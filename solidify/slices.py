@@ -137,22 +137,6 @@ class Slices:
     def __len__(self) -> int:
         return len(self.tables)
 
-    def __getitem__(self, i: int) -> Slice:
-        plan = self.schedule
-        return Slice(
-            self.tables[i],
-            self.grid,
-            replace(plan, ends=plan.ends[i : i + 1], laws=plan.laws[i : i + 1]),
-            self.initial[i],
-            self.times[i],
-            self.profile_times[i],
-            self.fractions,
-            self.sides,
-            self.start,
-            self.step,
-            self.tolerance,
-        )
-
 
 @dataclass(frozen=True)
 class March:

@@ -11,6 +11,7 @@ from solidify.case import demo_case, parse_case
 from solidify.cooling import History, Travel
 from solidify.errors import InputError, MarchError, Notice
 from solidify.marching import solve_each
+from solidify.schedule import LAW, SURFACE_ROWS
 
 PLANT = """\
 title = "Side by side (invented plant)"
@@ -175,18 +176,26 @@ def bits(value):
     return [bits(each) for each in value] if isinstance(value, list | tuple) else value
 
 
-def laws(slice_):
-    """The laws of a slice, each row number put as the row itself."""
-    plan, found = slice_.schedule, slice_.schedule.laws.copy()
-    rows = [
-        (plan.surface_rows[int(i)].tobytes(), plan.surface_starts[int(i)], plan.surface_inverses[int(i)])
-        for column in (9, 12, 17)
-        for i in found[..., column].ravel()
-        if i >= 0
+def marched(block, i):
+    """All that the march takes of one slice of a block, each row number put as the row itself."""
+    plan, laws = block.schedule, block.schedule.laws[i].copy()
+    columns = [LAW[name] for name in SURFACE_ROWS]
+    curves = [
+        (plan.surface_rows[row].tobytes(), plan.surface_starts[row], plan.surface_inverses[row])
+        for row in laws[..., columns].astype(int).ravel()
+        if row >= 0
     ]
-    known = found[..., (9, 12, 17)] >= 0
-    found[..., (9, 12, 17)] = known
-    return plan.ends.tobytes(), found.tobytes(), rows
+    laws[..., columns] = laws[..., columns] >= 0
+    given = [plan.ends[i], laws, block.initial[i], block.times[i], block.profile_times[i]]
+    return (
+        bits(given),
+        curves,
+        block.fractions,
+        block.sides,
+        block.tolerance,
+        id(block.tables[i]),
+        id(block.grid),
+    )
 
 
 @pytest.mark.parametrize(("shape", "changes", "way"), STRANDS, ids=[f"{s} {w}" for s, _, w in STRANDS])
@@ -194,16 +203,14 @@ def test_side_by_side_is_as_alone_to_the_last_bit(shape, changes, way):
     cases = made(changes, way)
     together, wrong = batches(cases)
     assert not wrong
-    seen = {place: batch[i] for batch in together for i, place in enumerate(batch.places)}
-    assert [*sorted(seen)] == [0, 1, 2, 3]
-    for place, case in enumerate(cases):
-        (alone,), _ = batches([case])
-        lone, beside_others = alone[0], seen[place]
-        assert bits(lone.path) == bits(beside_others.path)
-        for a, b in zip(lone.slices, beside_others.slices, strict=True):
-            assert laws(a) == laws(b)
-            for name in ("initial", "times", "profile_times", "fractions", "sides", "tolerance"):
-                assert bits(getattr(a, name)) == bits(getattr(b, name)), name
+    assert sorted(place for batch in together for place in batch.places) == [0, 1, 2, 3]
+    for batch in together:
+        for i, place in enumerate(batch.places):
+            (alone,), _ = batches([cases[place]])
+            assert bits(alone.paths[0]) == bits(batch.paths[i])
+            assert alone.throughputs[0] == batch.throughputs[i]
+            for one_slice, block in zip(alone.slices, batch.slices, strict=True):
+                assert marched(one_slice, 0) == marched(block, i)
 
 
 def test_most_ways_stand_in_one_batch():
