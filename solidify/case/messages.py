@@ -87,15 +87,20 @@ def _value_flaw(error: Mapping[str, Any], schema: Schema) -> Flaw:
         return Flaw(path, f"= {shown(given)} is not above {context['gt']:g}")
     if kind == "string_pattern_mismatch":
         return Flaw(path, f"= {shown(given)} is empty or not one line", "one line without spaces at its ends")
-    if kind in ("too_short", "too_long", "string_too_long"):
-        low, high = at.get("minItems", at.get("minLength")), at.get("maxItems", at.get("maxLength"))
-        what = "characters" if at.get("type") == "string" else "entries"
-        reach = (
-            f"{low} {what} or more" if high is None else f"up to {high} {what}" if low in (None, high) else ""
+    if kind.endswith(("too_short", "too_long")):
+        return Flaw(
+            path, f"= {shown(given)} is {kind.removeprefix('string_').replace('_', ' ')}", _length(at)
         )
-        length = f"{low} {what}" if low == high else reach
-        return Flaw(path, f"= {shown(given)} is too {'long' if 'long' in kind else 'short'}", length)
     return Flaw(path, error["msg"], allowed)
+
+
+def _length(at: Schema) -> str:
+    """Say how many characters or entries are accepted."""
+    low, high = at.get("minItems", at.get("minLength")), at.get("maxItems", at.get("maxLength"))
+    what = "characters" if at.get("type") == "string" else "entries"
+    if low is None or high is None:
+        return f"up to {high} {what}" if low is None else f"{low} {what} or more"
+    return f"{low} {what}" if low == high else f"{low} to {high} {what}"
 
 
 def _missing(path: KeyPath, at: Schema, allowed: str) -> Flaw:

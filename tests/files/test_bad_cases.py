@@ -173,3 +173,11 @@ def test_a_curve_of_numbers_beyond_all_size_is_told_without_a_traceback(curve):
     (problem,) = refused(demo_case("bloom").replace, {"steel": steel})
     assert problem.where == "steel.specific_heat_J_per_kgK"
     assert len(problem.given) < 200
+
+
+@pytest.mark.parametrize(("name", "length"), [("", "short"), ("x" * 401, "long")])
+def test_a_text_too_short_or_too_long_says_how_long_it_may_be(name, length):
+    (problem,) = refused(demo_case("bloom").replace, {"steel": {"property_file": name}})
+    assert problem.where == "steel.property_file"
+    assert problem.given.endswith(f" is too {length}")
+    assert problem.allowed == "1 to 400 characters"
