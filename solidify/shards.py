@@ -82,7 +82,8 @@ class Shards:
         except ValueError:
             found = {}
         if found.get("fingerprint") != fingerprint:
-            given = "finished chunks of another study, or of another version, stand here"
+            given = "finished chunks of another study stand here: "
+            given += "another case or property file, other inputs, or another version"
             do = "choose another name with -o, or delete the folder if they are not wanted"
             raise InputError(Problem(str(self.folder), given, do=do))
         self.chunk = int(found["chunk"])

@@ -47,7 +47,8 @@ def finished(path: Path, fingerprint: str) -> bool:
     if not isinstance(kind, bytes) or kind.decode() != FILE_TYPE:
         raise InputError(Problem(str(path), "another file stands here", "a new name, or this study", do=do))
     if not isinstance(found, bytes) or found.decode() != fingerprint:
-        raise InputError(Problem(str(path), "another study stands here, or one of another version", do=do))
+        given = "another study stands here: another case or property file, other inputs, or another version"
+        raise InputError(Problem(str(path), given, do=do))
     return True
 
 

@@ -63,6 +63,8 @@ class Origin:
         The case file; a replaced case has none.
     properties : str, optional
         What stood in the property file of the steel, if there is one that could be read.
+    carried : mapping of str to str
+        What stood in other property files that the case may be changed to; those are not looked for.
     """
 
     given: SoundTables
@@ -71,6 +73,7 @@ class Origin:
     folder: Path = Path()
     text: str | None = None
     properties: str | None = None
+    carried: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -363,12 +366,26 @@ class Case:
         tables, flaws = checked_tables(data, self.origin.speed, self._unchanged(data), checks)
         if flaws:
             raise InputError(key_problems(flaws, data))
-        same = tables["steel"].property_file == self.steel.property_file
-        properties = self.origin.properties if same else None
-        origin = Origin(
-            given.changed(data, checks), self.origin.speed, self.name, self.origin.folder, None, properties
-        )
+        file = tables["steel"].property_file
+        same = file == self.steel.property_file
+        properties = self.origin.properties if same else self.origin.carried.get(file)
+        tables_given = given.changed(data, checks)
+        origin = dataclasses.replace(self.origin, given=tables_given, text=None, properties=properties)
         return made_case(tables, origin)
+
+    def carrying(self, properties: Mapping[str, str]) -> Case:
+        """Return the same case, which knows what stands in property files that it may be changed to.
+
+        Parameters
+        ----------
+        properties : mapping of str to str
+            Name of each, as ``steel.property_file`` gives it, and its text; those are not looked for.
+
+        Returns
+        -------
+        Case
+        """
+        return dataclasses.replace(self, origin=dataclasses.replace(self.origin, carried=properties))
 
     def _unchanged(self, data: Mapping[str, Any]) -> dict[str, Any]:
         """Return the tables that a change of those given leaves as they are, and the zones each by itself."""

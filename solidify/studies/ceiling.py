@@ -297,8 +297,8 @@ def _verdicts(
     found: dict[int, list[_Verdict]] = {}
 
     def task(chunk: int) -> _Task:
-        own = points[chunk * size : (chunk + 1) * size]
-        return study.case, [{**study.values(row), SPEED: v} for row, v in own], banded
+        own = [{**study.values(row), SPEED: v} for row, v in points[chunk * size : (chunk + 1) * size]]
+        return study.case_for(own), own, banded
 
     def take(chunk: int, verdicts: list[_Verdict]) -> None:
         found[chunk] = verdicts

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from importlib.metadata import version
@@ -14,10 +15,13 @@ import numpy as np
 
 from solidify.case import Case
 
-__all__ = ["KEEP", "SAMPLINGS", "Study"]
+__all__ = ["KEEP", "PROPERTY_FILE", "SAMPLINGS", "Study"]
 
 SAMPLINGS = ("grid", "latin", "sobol", "sobol indices")
 """Every combination; Latin hypercube; scrambled Sobol sequence; the pairs of draws that Sobol indices want."""
+
+PROPERTY_FILE = "steel.property_file"
+"""The one key whose value is not all that matters: the contents of the file do."""
 
 KEEP = ("summary", "findings", "profiles")
 """What can be kept of each run."""
@@ -46,6 +50,8 @@ class Study:
         Which of `KEEP`.
     name : str
         Of the file, for messages.
+    files : mapping of str to str
+        Property files that runs name, and what stood in them when the study was made.
     """
 
     case: Case
@@ -56,6 +62,7 @@ class Study:
     seed: int = 0
     keep: tuple[str, ...] = ("summary", "findings")
     name: str = field(default="study", compare=False)
+    files: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def runs(self) -> int:
@@ -98,6 +105,22 @@ class Study:
         once = [value for value in self.choices[place] for _ in range(faster)]
         return once * (self.runs // len(once))
 
+    def case_for(self, changes: Iterable[Mapping[str, Any]]) -> Case:
+        """Return the base case with the text of each property file that some runs name, as the study found it.
+
+        Parameters
+        ----------
+        changes : iterable of mapping
+            From `values`.
+
+        Returns
+        -------
+        Case
+            The base case itself where no run names one.
+        """
+        named = {change[PROPERTY_FILE] for change in changes if PROPERTY_FILE in change} & self.files.keys()
+        return self.case.carrying({name: self.files[name] for name in sorted(named)}) if named else self.case
+
     @property
     def fractions(self) -> tuple[float, ...]:
         """Solid fractions whose shell is kept [1]: the three always reported, and the headline if it is fixed."""
@@ -106,7 +129,7 @@ class Study:
 
     @cached_property
     def fingerprint(self) -> str:
-        """Hash of everything that the results depend on: case, property file, inputs, keep, program version."""
+        """Hash of all that the results depend on: case, property files and what is in them, inputs, keep, version."""
         parts: list[Any] = [
             version("solidify"),
             self.case.effective_toml(),
@@ -114,5 +137,5 @@ class Study:
             self.sampling,
             self.keep,
         ]
-        parts += [self.choices, self.rows, self.case.property_text]
+        parts += [self.choices, self.rows, self.case.property_text, sorted(self.files.items())]
         return hashlib.sha256(json.dumps(parts, default=repr).encode()).hexdigest()

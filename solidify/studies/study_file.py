@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,7 @@ from solidify.errors import InputError, Problem, closest
 from solidify.files import read_words
 from solidify.studies.reading import Reading, toml_tables
 from solidify.studies.sampling import choices, sampled
-from solidify.studies.study import KEEP, SAMPLINGS, Study
+from solidify.studies.study import KEEP, PROPERTY_FILE, SAMPLINGS, Study
 from solidify.studies.study_rows import Rows, read_rows, rows_of
 from solidify.studies.vary import MOST_RUNS, split_path, varied
 
@@ -163,8 +164,8 @@ class _Page(Reading):
         assert case is not None
         if table is not None:
             values = tuple(row for _, row in table.rows)
-            return Study(case, table.inputs, (), values, sampling, seed, keep, self.short)
-        if sampling != "grid":
+            made = Study(case, table.inputs, (), values, sampling, seed, keep, self.short)
+        elif sampling != "grid":
             assert runs is not None
             values = sampled(specs, sampling, runs, seed, inputs, case)
             made = Study(case, inputs, (), values, sampling, seed, keep, self.short)
@@ -173,7 +174,22 @@ class _Page(Reading):
         if made.runs > MOST_RUNS:
             self.key("vary", f"makes {made.runs} runs", f"up to {MOST_RUNS}", do="vary less")
         self.end()
-        return made
+        return replace(made, files=self.files(made))
+
+    def files(self, study: Study) -> dict[str, str]:
+        """Read the property files that runs name, so that what is marched is what the study found."""
+        if PROPERTY_FILE not in study.inputs:
+            return {}
+        found: dict[str, str] = {}
+        for name in dict.fromkeys(study.column(study.inputs.index(PROPERTY_FILE))):
+            if name in (None, study.case.steel.property_file):
+                continue
+            try:
+                found[name] = read_words(study.case.origin.folder / name, "property file")
+            except InputError as error:
+                self.problems += error.problems
+        self.end()
+        return found
 
     @property
     def short(self) -> str:

@@ -21,14 +21,13 @@ import numpy as np
 from llvmlite.binding import get_host_cpu_name
 
 from solidify.case import Case
-from solidify.errors import InputError, Notice, Problem, SolidifyError
+from solidify.errors import Notice, SolidifyError
 from solidify.findings import Judgements, judged
 from solidify.marching import CHUNK, solve_beside, solve_each
 from solidify.profiles import read_along
 from solidify.result import Result
 from solidify.results import Results
 from solidify.shards import Shards, clear_shards
-from solidify.studies.cluster import Cluster
 from solidify.studies.study import Study
 from solidify.studies.workers import chunk_size, threads_of, work, workers_of
 from solidify.study_layout import STATUS, columns, finding_names
@@ -39,8 +38,6 @@ __all__ = ["Outcome", "chunk_rows", "machine", "run_study"]
 
 LEAST = 8
 """Runs in the smallest chunk: one in a batch costs 9 % more there than among 64."""
-
-_PROPERTY_FILE = "steel.property_file"
 
 Progress = Callable[[int, int, int], None]
 """Told the runs done, those of them that failed, and how many were done before this start."""
@@ -102,7 +99,7 @@ def run_study(
         What works on the chunks in place of `workers`: threads, processes, or a cluster that offers this
         interface.
     chunk : int, optional
-        Runs in a chunk; by default at most 64, fewer where there would not be some for each worker. A study that
+        Runs in a chunk; by default at most 128, fewer where there would not be some for each worker. A study that
         goes on keeps the number it began with.
     progress : callable, optional
         Called with the runs done, those that failed, and those found finished, after each chunk.
@@ -118,9 +115,6 @@ def run_study(
     SolidifyError
         If a worker died.
     """
-    if isinstance(executor, Cluster) and _PROPERTY_FILE in study.inputs:
-        do = "march it on this machine, or make a study for each file: the one that a case names travels with it"
-        raise InputError(Problem(_PROPERTY_FILE, "varies, and a cluster does not have these files", do=do))
     target = Path(path)
     if finished(target, study.fingerprint):
         clear_shards(target)  # a killed process may have left them
@@ -138,7 +132,7 @@ def run_study(
 
         def task(index: int) -> _Task:
             changes = tuple(study.values(run) for run in shards.span(index))
-            return _Task(study.case, changes, study.keep, study.fractions, distance, known)
+            return _Task(study.case_for(changes), changes, study.keep, study.fractions, distance, known)
 
         def write(index: int, rows: dict[str, Any]) -> None:
             shards.write(index, rows)

@@ -11,8 +11,10 @@ from typing import Any
 from solidify.case import Case
 from solidify.case.schema import key_range
 from solidify.case.values import shown
-from solidify.errors import closest
+from solidify.errors import InputError, closest
+from solidify.files import check_readable
 from solidify.studies.reading import Reading, is_number
+from solidify.studies.study import PROPERTY_FILE
 
 __all__ = ["MOST_RUNS", "refusal", "split_path", "varied"]
 
@@ -169,6 +171,21 @@ def refusal(case: Case, name: str, value: Any) -> tuple[str, str, str] | None:
         return " is no word for it", allowed, closest(str(value), about["enum"])
     elif kind == "string" and not isinstance(value, str):
         return " is no text", allowed, ""
+    elif name == PROPERTY_FILE:
+        return _unread(case, value)
+    return None
+
+
+def _unread(case: Case, name: str) -> tuple[str, str, str] | None:
+    """Say why a property file cannot be read; that of the case is known."""
+    try:
+        if name != case.steel.property_file:
+            check_readable(case.origin.folder / name, "property file")
+    except InputError as error:
+        problem = error.problems[0]
+        return f": {problem.given}", problem.allowed, problem.closest
+    except ValueError:
+        return " is no name of a file", "", ""
     return None
 
 

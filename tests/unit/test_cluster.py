@@ -21,9 +21,10 @@ from solidify.errors import InputError, SolidifyError
 from solidify.studies import ceiling
 from solidify.studies import cluster as room
 from solidify.studies.ceiling import speed_ceilings
-from solidify.studies.cluster import Cluster, cluster
+from solidify.studies.cluster import cluster
 from solidify.studies.study_file import make_study
 from solidify.studies.sweep import run_study
+from solidify.study_store import load_study
 
 CASES = Path(__file__).parents[2] / "cases"
 SPEED, SUPERHEAT, WIDTH = "casting.speed_m_per_min", "casting.superheat_K", "section.width_mm"
@@ -184,16 +185,32 @@ def test_a_chunk_that_kills_its_workers_is_named_and_the_rest_is_finished(addres
     assert contents(tmp_path / "s.h5") == contents(tmp_path / "local.h5")
 
 
-@pytest.mark.full
-def test_the_property_file_of_the_case_travels_with_it(address, tmp_path):
+def own_steel(latent):
+    """A property file of an invented steel."""
     table = "temperature_C,enthalpy_kJ_per_kg,conductivity_W_per_mK,solid_fraction,density_kg_per_m3"
-    rows = ("20,0,30,1,7800", "1400,950,31,1,7300", "1500,1270,33,0,7000", "1600,1350,33,0,6950")
-    (tmp_path / "own.csv").write_text("\n".join([table, *rows]) + "\n")
-    text = re.sub("composition = .*", 'property_file = "own.csv"', (CASES / "bloom.toml").read_text())
+    rows = (
+        "20,0,30,1,7800",
+        "1400,950,31,1,7300",
+        f"1500,{1000 + latent},33,0,7000",
+        f"1600,{1080 + latent},33,0,6950",
+    )
+    return "\n".join([table, *rows]) + "\n"
+
+
+def test_property_files_travel_with_the_chunks_that_name_them(address, tmp_path):
+    """That of the case and those that runs name: gone from the disk, and on no worker, when they are marched."""
+    files = [f"{name}.csv" for name in "abc"]
+    for name, latent in zip(files, (250, 270, 290), strict=True):
+        (tmp_path / name).write_text(own_steel(latent))
+    text = re.sub("composition = .*", 'property_file = "a.csv"', (CASES / "bloom.toml").read_text())
     (tmp_path / "own.toml").write_text(text)
-    study = make_study(read_case(tmp_path / "own.toml"), {SPEED: [0.7, 0.75]}, keep=["summary"])
+    case = read_case(tmp_path / "own.toml")
+    study = make_study(case, {"steel.property_file": files, SPEED: [0.7, 0.75]}, keep=["summary"])
     run_study(study, tmp_path / "here.h5")
-    (tmp_path / "own.csv").unlink()
+    lengths = load_study(tmp_path / "here.h5").columns["metallurgical_length"]
+    assert len(set(lengths.tolist())) == 6
+    for name in files:
+        (tmp_path / name).unlink()
     with cluster(address) as executor:
         assert run_study(study, tmp_path / "there.h5", executor=executor, chunk=1).failed == 0
     assert contents(tmp_path / "there.h5") == contents(tmp_path / "here.h5")
@@ -258,14 +275,6 @@ def test_an_interrupt_stops_the_command_and_leaves_the_cluster_free(address, tmp
 # Before anything is sent
 
 
-def test_property_files_do_not_travel_unless_the_case_names_them(bloom, tmp_path):
-    study = make_study(bloom, rows=[{"steel.property_file": name} for name in ("a.csv", "b.csv")])
-    nowhere = Cluster.__new__(Cluster)
-    with pytest.raises(InputError, match=r"steel\.property_file: varies, and a cluster does not have"):
-        run_study(study, tmp_path / "s.h5", executor=nowhere)
-    assert not [*tmp_path.iterdir()]
-
-
 @pytest.fixture
 def asked(tmp_path, monkeypatch, capsys):
     """Run the verb with an address and return what it said."""
@@ -279,6 +288,12 @@ def asked(tmp_path, monkeypatch, capsys):
         return capsys.readouterr().err
 
     return ask
+
+
+def test_a_cluster_and_workers_of_this_machine_are_not_both_asked_for(asked, capsys):
+    for verb in ("sweep", "ceiling"):
+        assert main([verb, "s.toml", "--scheduler", "tcp://host:8786", "--workers", "2"]) == 2
+        assert "either --workers of this machine or the --scheduler" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("given", ["host", "tcp://host", "foo://host:8786", "tcp://host:port", "tcp://:8786"])

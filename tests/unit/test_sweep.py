@@ -40,6 +40,7 @@ from solidify.sweep_sheet import sweep_text
 
 CASES = Path(__file__).parents[2] / "cases"
 SPEED, SUPERHEAT, WIDTH = "casting.speed_m_per_min", "casting.superheat_K", "section.width_mm"
+PROPERTIES = "steel.property_file"
 WATER = 'zone."spray 1".water_L_per_min'
 
 
@@ -595,6 +596,63 @@ def test_another_study_of_the_same_name_is_refused(bloom, small, done, tmp_path,
     with pytest.raises(InputError, match="another file stands here"):
         run_study(other, tmp_path / "notes.h5")
     assert (tmp_path / "notes.h5").read_text() == "mine"
+
+
+def own_steel(latent):
+    """A property file of an invented steel."""
+    rows = ("20,0,30,1,7800", "1400,950,31,1,7300", f"1500,{1000 + latent},33,0,7000", "1600,1400,33,0,6950")
+    head = "temperature_C,enthalpy_kJ_per_kg,conductivity_W_per_mK,solid_fraction,density_kg_per_m3"
+    return "\n".join([head, *rows]) + "\n"
+
+
+@pytest.fixture
+def owned(tmp_path):
+    """A case with a property file of its own, and another beside it."""
+    for name, latent in (("a.csv", 250), ("b.csv", 290)):
+        (tmp_path / name).write_text(own_steel(latent))
+    text = (CASES / "bloom.toml").read_text()
+    (tmp_path / "own.toml").write_text(
+        "\n".join(
+            'property_file = "a.csv"' if "composition =" in line else line for line in text.splitlines()
+        )
+    )
+    return tmp_path / "own.toml"
+
+
+@pytest.mark.parametrize("changed", ["a.csv", "b.csv"])
+def test_a_study_does_not_go_on_with_a_changed_property_file(owned, changed):
+    """Neither that of the case nor one that runs name; what was begun is marched with what it was begun with."""
+
+    def study():
+        return make_study(
+            read_case(owned), {PROPERTIES: ["a.csv", "b.csv"], SPEED: [0.7, 0.75]}, keep=["summary"]
+        )
+
+    begun = study()
+    path = owned.parent / "s.h5"
+    interrupted(begun, path, 2)
+    (owned.parent / changed).write_text(own_steel(270))
+    with pytest.raises(InputError, match="chunks of another study stand here: another case or property file"):
+        run_study(study(), path)
+    assert run_study(begun, path).failed == 0
+    with pytest.raises(InputError, match="another study stands here: another case or property file"):
+        run_study(study(), path)
+    lengths = load_study(path).columns["metallurgical_length"]
+    for file, latent, found in (("a.csv", 250, lengths[0]), ("b.csv", 290, lengths[2])):
+        (owned.parent / file).write_text(own_steel(latent))
+        alone = read_case(owned).replace({PROPERTIES: file, SPEED: 0.7})
+        assert found == solve(alone).summary["metallurgical_length"]
+
+
+def test_property_files_that_cannot_be_read_are_told_at_once(owned):
+    case = read_case(owned)
+    (owned.parent / "c.csv").write_bytes(b"\xff")
+    with pytest.raises(InputError, match=r"(?s)property_file = \"d.csv\": no such.*mean '[abc].csv'.*0.01"):
+        make_study(case, {PROPERTIES: ["a.csv", "d.csv"], SPEED: [0.01]})
+    with pytest.raises(InputError, match=r"rows2: steel.property_file = \"d.csv\": no such"):
+        make_study(case, rows=[{PROPERTIES: "b.csv"}, {PROPERTIES: "d.csv"}])
+    with pytest.raises(InputError, match=r"c.csv: not text in UTF-8"):
+        make_study(case, {PROPERTIES: ["a.csv", "c.csv"]})
 
 
 def test_two_processes_do_not_work_on_one_study(small, tmp_path):
