@@ -5,11 +5,11 @@ from __future__ import annotations
 import json
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
-__all__ = ["KeyPath", "file_name", "key_name", "named_keys", "put"]
+__all__ = ["KeyPath", "dotted", "file_name", "key_name", "named_keys", "put"]
 
 KeyPath = tuple[str | int, ...]
 """Where a value stands: table names, keys, and positions in arrays counted from 0."""
@@ -49,6 +49,26 @@ def named_keys(name: str) -> tuple[str, ...]:
         key, at = next(iter(at.items()))
         keys.append(key)
     return tuple(keys)
+
+
+def dotted(keys: Sequence[str]) -> str:
+    """Return the dotted name of some keys, as TOML writes it.
+
+    Parameters
+    ----------
+    keys : sequence of str
+        From the outermost in.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> dotted(("zone", "foot rolls", "end_m"))
+    'zone."foot rolls".end_m'
+    """
+    return ".".join(map(_quoted, keys))
 
 
 def key_name(path: KeyPath, data: Mapping[str, Any]) -> str:
@@ -111,7 +131,7 @@ def _parted(path: KeyPath, data: Mapping[str, Any]) -> tuple[str, KeyPath]:
 
 
 def _joined(keys: KeyPath) -> str:
-    name = ".".join(_quoted(key) for key in keys if isinstance(key, str))
+    name = dotted([key for key in keys if isinstance(key, str)])
     entries = ".".join(str(key + 1) for key in keys if isinstance(key, int))
     return f"{name} (entry {entries})" if entries else name
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 import tomllib
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
 from solidify.errors import InputError, Problem, closest
 
-__all__ = ["Reading", "is_number", "toml_tables"]
+__all__ = ["Reading", "toml_tables"]
 
 
 def toml_tables(text: str, name: str, do: str) -> dict[str, Any]:
@@ -37,11 +36,6 @@ def toml_tables(text: str, name: str, do: str) -> dict[str, Any]:
         return tomllib.loads(text)
     except (ValueError, RecursionError) as error:
         raise InputError(Problem(f"{name}:", f"not TOML: {error}", do=do)) from None
-
-
-def is_number(value: Any) -> bool:
-    """Whether a value is a finite number; true and false are none."""
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
 
 class Reading:

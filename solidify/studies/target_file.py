@@ -9,9 +9,10 @@ from itertools import pairwise
 from typing import Any
 
 from solidify.case import Case, Zone
+from solidify.case.values import is_number
 from solidify.errors import closest
 from solidify.files import read_words
-from solidify.studies.reading import Reading, is_number, toml_tables
+from solidify.studies.reading import Reading, toml_tables
 from solidify.studies.target import AIMS, ROOM, Loop, SurfacePoint, Target, Valve, sides_at, water_at
 
 __all__ = ["parse_target", "read_target"]

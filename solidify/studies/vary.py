@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import json
 import math
-import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from solidify.case import Case
+from solidify.case.paths import dotted, named_keys
 from solidify.case.schema import key_range
-from solidify.case.values import shown
+from solidify.case.values import is_number, shown
 from solidify.errors import InputError, closest
 from solidify.files import check_readable
-from solidify.studies.reading import Reading, is_number
+from solidify.studies.reading import Reading
 from solidify.studies.study import PROPERTY_FILE
 
 __all__ = ["MOST_RUNS", "refusal", "split_path", "varied"]
@@ -58,7 +57,7 @@ def varied(reading: Reading, vary: Any, case: Case | None, sampling: str) -> tup
     known = set(case.key_paths())
     found: dict[str, Any] = {}
     for path, spec in _leaves(vary, known, ()):
-        name = _dotted(path)
+        name = dotted(path)
         rules = _Rules(reading, case, name, path)
         if name in found:
             rules.wrong("stands twice", do="give each input once")
@@ -189,22 +188,12 @@ def _unread(case: Case, name: str) -> tuple[str, str, str] | None:
     return None
 
 
-def _dotted(path: Sequence[str]) -> str:
-    """Write a key path as the case does: zone."foot rolls".water_L_per_min."""
-    return ".".join(
-        k
-        if k.isascii() and k.replace("_", "").replace("-", "").isalnum()
-        else json.dumps(k, ensure_ascii=False)
-        for k in path
-    )
-
-
 def _leaves(at: Mapping[str, Any], known: set[str], path: _Path) -> list[tuple[_Path, Any]]:
     """Walk [vary]: whole paths in quotes, dotted keys and tables in tables alike."""
     found: list[tuple[_Path, Any]] = []
     for key, below in at.items():
         own = (*path, *(split_path(key) if not path else (key,)))
-        inner = isinstance(below, Mapping) and not set(below) & set(_FORMS) and _dotted(own) not in known
+        inner = isinstance(below, Mapping) and not set(below) & set(_FORMS) and dotted(own) not in known
         found += _leaves(below, known, own) if inner and below else [(own, below)]
     return found
 
@@ -223,11 +212,6 @@ def split_path(key: str) -> _Path:
         The key itself where it is no path.
     """
     try:
-        at: Any = tomllib.loads(f"{key} = 0") if "\n" not in key else {}
-    except ValueError:
+        return named_keys(key)
+    except KeyError:
         return (key,)
-    keys = []
-    while isinstance(at, dict) and len(at) == 1:
-        name, at = next(iter(at.items()))
-        keys.append(name)
-    return tuple(keys) or (key,)

@@ -54,6 +54,11 @@ BAD = {
     "value of another kind": (HEAD + SPEED + '["fast"]', '= "fast" is no number'),
     "truth value": (HEAD + SPEED + "[true]", "= true is no number"),
     "not finite": (HEAD + SPEED + "[nan]", "= nan is no number"),
+    "no end of digits": (HEAD + SPEED + f"[1{'0' * 400}]", "a whole number of many digits is no number"),
+    "no end of digits in a range": (
+        HEAD + 'sampling = "latin"\nruns = 4\n' + SPEED + f"{{ low = 0.7, high = 1{'0' * 400} }}",
+        "has high = a whole number of many digits.*a finite number",
+    ),
     "word that is none": (
         HEAD + '[vary]\n"cooling.spray_relation" = ["nozaki_1987"]',
         "is no word for it.*mean 'nozaki_1978'",
