@@ -9,7 +9,7 @@ from itertools import pairwise
 from typing import Any
 
 from solidify.case import Case, Zone
-from solidify.case.values import is_number
+from solidify.case.values import is_number, shown
 from solidify.errors import closest
 from solidify.files import read_words
 from solidify.studies.reading import Reading, toml_tables
@@ -101,20 +101,20 @@ class _Page(Reading):
         if is_number(value) and low <= value <= high:
             return float(value)
         allowed = f"a number from {low:g} to {high:g} {unit}".strip()
-        self.wrong(where, f"= {value!r}", allowed, do="correct it")
+        self.wrong(where, f"= {shown(value)}", allowed, do="correct it")
         return math.nan
 
     def table(self, value: Any, where: str) -> dict[str, Any]:
         if isinstance(value, dict):
             return value
-        self.wrong(where, f"= {value!r} is no table", do="write it as a table of keys")
+        self.wrong(where, f"= {shown(value)} is no table", do="write it as a table of keys")
         return {}
 
 
 def _speeds(page: _Page, data: Mapping[str, Any]) -> tuple[float, ...]:
     given = data.get("speeds_m_per_min")
     if not isinstance(given, list) or not given:
-        said = "is missing" if given is None else f"= {given!r}"
+        said = "is missing" if given is None else f"= {shown(given)}"
         page.wrong(
             "speeds_m_per_min",
             said,
@@ -124,7 +124,7 @@ def _speeds(page: _Page, data: Mapping[str, Any]) -> tuple[float, ...]:
         return ()
     speeds = tuple(page.number(v, "speeds_m_per_min", 0.05, 12, "m/min") for v in given)
     if any(not b > a for a, b in pairwise(speeds)) and not any(map(math.isnan, speeds)):
-        page.wrong("speeds_m_per_min", f"= {given!r}", "rising speeds, each once", do="sort them")
+        page.wrong("speeds_m_per_min", f"= {shown(given)}", "rising speeds, each once", do="sort them")
     return speeds
 
 
@@ -154,7 +154,7 @@ def _points(page: _Page, given: Any, case: Case) -> tuple[SurfacePoint, ...]:
         side = row.get("side", "loose")
         if side not in _POINT_SIDES:
             near = closest(str(side), _POINT_SIDES)
-            page.wrong(f"{where} side", f"= {side!r}", ", ".join(_POINT_SIDES), near, "correct it")
+            page.wrong(f"{where} side", f"= {shown(side)}", ", ".join(_POINT_SIDES), near, "correct it")
         found += [SurfacePoint(z, t, band, each) for each in _POINT_SIDES[:2] if side in (each, "both")]
     return tuple(sorted(found, key=lambda p: p.distance))
 
@@ -166,7 +166,7 @@ def _aim(page: _Page, given: Any, pointed: bool) -> tuple[str, dict[str, Any]]:
     for key in aims:
         if table[key] != AIMS[key]:
             near = closest(str(table[key]), [AIMS[key]])
-            page.wrong(f"[aim] {key}", f"= {table[key]!r}", f'"{AIMS[key]}"', near, "correct it")
+            page.wrong(f"[aim] {key}", f"= {shown(table[key])}", f'"{AIMS[key]}"', near, "correct it")
     if len(aims) > 1:
         page.wrong(f"[aim] {aims[1]}", f"stands beside {aims[0]}", "one aim", do="keep one")
     aim = aims[0] if aims else "nearest" if pointed else "least"
@@ -175,10 +175,13 @@ def _aim(page: _Page, given: Any, pointed: bool) -> tuple[str, dict[str, Any]]:
     keep, rising = table.get("keep", "all"), table.get("rising_with_speed", True)
     if keep not in ("all", "hard"):
         page.wrong(
-            "[aim] keep", f"= {keep!r}", '"all" limits or "hard" ones', closest(str(keep), ("all", "hard"))
+            "[aim] keep",
+            f"= {shown(keep)}",
+            '"all" limits or "hard" ones',
+            closest(str(keep), ("all", "hard")),
         )
     if not isinstance(rising, bool):
-        page.wrong("[aim] rising_with_speed", f"= {rising!r}", "true or false", do="correct it")
+        page.wrong("[aim] rising_with_speed", f"= {shown(rising)}", "true or false", do="correct it")
     room = page.number(table.get("room", ROOM), "[aim] room", 0, 5, "close widths")
     return aim, {"soft": keep == "all", "rising": bool(rising), "room": room}
 
@@ -208,7 +211,7 @@ def _valve(page: _Page, where: str, table: Mapping[str, Any], zone: Any, today: 
     fixed, tied = table.get("fixed", False), table.get("tied_to", "")
     if not isinstance(fixed, bool):
         page.wrong(
-            f"{where} fixed", f"= {fixed!r}", "true (the water stays as today) or false", do="correct it"
+            f"{where} fixed", f"= {shown(fixed)}", "true (the water stays as today) or false", do="correct it"
         )
     limits = dict.fromkeys(("min_L_per_min", "max_L_per_min"), math.nan)
     for key in limits:
@@ -271,12 +274,12 @@ def _shares(page: _Page, where: str, given: Any, zone: Zone) -> tuple[tuple[str,
         value = table[side]
         ends = value if isinstance(value, list) else [value, value]
         if len(ends) != 2:
-            page.wrong(f"{where} {side}", f"= {value!r}", "a number, or [least, most]", do="correct it")
+            page.wrong(f"{where} {side}", f"= {shown(value)}", "a number, or [least, most]", do="correct it")
             sound = False
             continue
         low, high = (page.number(end, f"{where} {side}", 0, 1, "") for end in ends)
         if low > high:
-            page.wrong(f"{where} {side}", f"= {value!r}", "[least, most]", do="exchange the two")
+            page.wrong(f"{where} {side}", f"= {shown(value)}", "[least, most]", do="exchange the two")
         sound = sound and low <= high
         found.append((side, low, high))
     lows, highs = sum(row[1] for row in found), sum(row[2] for row in found)
@@ -309,7 +312,7 @@ def _loops(page: _Page, given: Any, case: Case, valves: Sequence[Valve]) -> tupl
         feeds: list[tuple[str, str]] = []
         entries = table.get("feeds")
         if not isinstance(entries, list) or not entries:
-            said = "is missing" if entries is None else f"= {entries!r}"
+            said = "is missing" if entries is None else f"= {shown(entries)}"
             page.wrong(
                 f"{where} feeds", said, "a list of zones, or of their sides", do=f'feeds = ["{names[0]}"]'
             )
@@ -351,7 +354,9 @@ def _feed(
             do=f'give side_shares in [valve."{zone}"], or in the case',
         )
         return None
-    page.wrong(where, f"{entry!r}: no such zone", ", ".join(names), closest(str(entry), names), "correct it")
+    page.wrong(
+        where, f"{shown(entry)}: no such zone", ", ".join(names), closest(str(entry), names), "correct it"
+    )
     return None
 
 

@@ -93,10 +93,10 @@ ratio = 2
         ("[[surface]] 1 distance_m: = 0.5", "0.8 to 22 m"),
         ("[[surface]] 1 temperature_C: = 10000", "300 to 1500 °C"),
         ("[[surface]] 2: temperature_C missing", "add it"),
-        ("[aim] least: = 'watr'", "did you mean 'water'?"),
+        ('[aim] least: = "watr"', "did you mean 'water'?"),
         ("[aim] flattest: stands beside least", "keep one"),
-        ("[aim] keep: = 'soft'", '"all" limits or "hard" ones'),
-        ("[aim] rising_with_speed: = 'yes'", "true or false"),
+        ('[aim] keep: = "soft"', '"all" limits or "hard" ones'),
+        ('[aim] rising_with_speed: = "yes"', "true or false"),
         ("[aim] room: = -1", "0 to 5"),
         ('[valve."spray 11"]: no such zone', "did you mean 'spray 1'?"),
         ('[valve."spray 1"] min_L_per_min: = 300 L/min is above the most, 100 L/min', "exchange"),
@@ -137,7 +137,8 @@ ratio = 2
             ),
             "every zone is fixed",
         ),
-        ("speeds_m_per_min = [true]", "= True"),
+        ("speeds_m_per_min = [true]", "= true"),
+        (f"speeds_m_per_min = [1{'0' * 400}]", "= a whole number of many digits"),
     ],
 )
 def test_one_mistake(billet, text, words):
@@ -221,7 +222,7 @@ feeds = ["spray 4"]
 """
     found = said(text, slab)
     expected = [
-        ("[[surface]] 1 side: = 'losse'", "did you mean 'loose'?"),
+        ('[[surface]] 1 side: = "losse"', "did you mean 'loose'?"),
         ('[valve."foot rolls"] side_shares narrow: is missing', "0 when the narrow faces stay dry"),
         ('[valve."spray 1"] side_shares: adds up to 0.9', "correct a share"),
         ('[valve."spray 2"] side_shares loose: = [0.5, 0.4]', "exchange the two"),
@@ -230,7 +231,7 @@ feeds = ["spray 4"]
         ('[valve."spray 3"] side_shares fixed: is missing', "add it"),
         ('[valve."spray 4"] side_shares: has a range, but the zone is tied', "give numbers"),
         ('[valve."spray 5"] side_shares: adds up to between 0.3 and 0.8', "correct a share"),
-        ("[loop.\"upper\"] feeds: 'spray 9': no such zone", "did you mean 'spray 6'?"),
+        ('[loop."upper"] feeds: "spray 9": no such zone', "did you mean 'spray 6'?"),
         ('[loop."upper"] feeds: "spray 6 loose": nothing tells the water of spray 6', "give side_shares"),
         ('[loop."upper"] min_L_per_min: = 90 L/min is above the most, 80 L/min', "exchange"),
         ('[loop."lower"] feeds: "spray 4" is fed by "upper" already', "name it once"),
