@@ -189,6 +189,133 @@ def test_where_each_depth_froze_is_read_back_from_the_shell(strands, pages):
         assert 1e3 * result.at(result.shell_thickness[0, i], float(cell)) == pytest.approx(50.0, abs=0.05)
 
 
+def rows_of(page, caption):
+    """Rows of a table by their first cell, as text."""
+    table = re.search(rf"<caption>{re.escape(caption)}.*?</table>", page, re.S)[0]
+    found = {}
+    for row in re.findall(r"<tr>(.*?)</tr>", table, re.S):
+        cells = [unescape(re.sub(r"<.*?>", "", c)) for c in re.findall(r"<t[hd].*?>(.*?)</t[hd]>", row, re.S)]
+        cells = [re.sub(r"\s+", " ", c.replace("\xa0", " ").replace("−", "-")).strip() for c in cells]
+        found[cells[0]] = cells[1:]
+    return found
+
+
+def test_the_steel_of_the_case_stands_in_its_table(pages):
+    """Own numbers, typed in plant units, come back in plant units."""
+    rows = rows_of(pages["own numbers"], "The steel in numbers")
+    assert rows["Composition, mass %"] == ["not given, own numbers"]
+    assert rows["Liquidus"] == ["1490 °C"]
+    assert rows["Solidus"] == ["1420 °C"]
+    assert rows["Latent heat"] == ["260 kJ/kg"]
+    assert rows["Density used"] == ["7300 kg/m³"]
+    rows = rows_of(pages["bloom"], "The steel in numbers")
+    assert rows["Composition, mass %"] == ["C 0.45, Si 0.25, Mn 0.7, P 0.015, S 0.012"]
+    degrees = [float(value[0].removesuffix(" °C")) for value in rows.values() if value[0].endswith(" °C")]
+    assert len(degrees) >= 5
+    assert degrees == sorted(degrees, reverse=True)
+
+
+@pytest.mark.parametrize(
+    ("name", "expected"),
+    [
+        (
+            "slab",
+            {
+                "Vertical part ends": "2.50 m",
+                "Bending points": "2.50, 2.90, 3.30, 3.70, 4.00 m",
+                "Radius to the fixed side": "10 m",
+                "Straightening points": "15.60, 16.30, 17.00, 17.70, 18.40, 19.10, 19.80 m",
+                "Last support": "27.00 m",
+                "Cut-off": "31.00 m",
+            },
+        ),
+        (
+            "liquid core",
+            {
+                "Bending points": "none",
+                "Straightening points": "9.00, 10.00 m",
+                "Last support": "11.00 m",
+                "Cut-off": "12.00 m",
+            },
+        ),
+    ],
+)
+def test_the_machine_of_the_case_stands_in_its_table(pages, name, expected):
+    rows = rows_of(pages[name], "The machine in numbers")
+    assert {key: rows[key] for key in expected} == {key: [value] for key, value in expected.items()}
+
+
+def test_the_mould_of_the_case_stands_in_its_table(pages):
+    """Level 100 mm below the top of 700 and 900 mm; 0.6 m at 0.75 m/min is 48 s, 0.8 m at 1.2 m/min 40 s."""
+    bloom, slab = (rows_of(pages[name], "The mould in numbers") for name in ("bloom", "slab"))
+    assert bloom["Working length"] == ["0.60 m, 48 s"]
+    assert slab["Working length"] == ["0.80 m, 40 s"]
+    assert bloom["Mean heat flux"][0].startswith("1.30 MW/m², ")
+    at_exit = 2.68 - 1.5 * (2.68 - 1.30)  # of a law 2.68 - b √t with this mean, whatever the time
+    assert bloom["Heat flux at mould exit"] == [f"{at_exit:.2f} MW/m²"]
+    assert bloom["Lubricant"] == ["powder"]
+
+
+def test_the_strand_of_the_case_stands_in_its_table(strands, pages):
+    """Steel cast is density x section x speed; the end is where the centre has frozen; each point reads the result."""
+    result = strands["bloom"][0]
+    rows = rows_of(pages["bloom"], "The strand in numbers")
+    assert rows["Casting speed"] == ["0.75 m/min"]
+    assert rows["Steel cast"] == [f"{result.steel.march_density * 0.25 * 0.30 * 0.75:.0f} kg/min"]
+    tundish = result.steel.liquidus + 28
+    assert rows["Tundish"] == [f"{tundish:.0f} °C, superheat 28 K"]
+    length, minutes = map(float, re.findall(r"[\d.]+", rows["End of solidification"][0])[:2])
+    assert float(result.at(result.centre_solid_fraction, length + 0.02)) == 1.0
+    assert float(result.at(result.centre_solid_fraction, length - 0.02)) < 1.0
+    assert minutes == pytest.approx(length / 0.75, abs=0.06)
+    points = [key for key in rows if key.startswith("Straightening point")]
+    assert [key.rpartition(", ")[2] for key in points] == [
+        "15.50 m",
+        "16.25 m",
+        "17.00 m",
+        "17.75 m",
+        "18.50 m",
+    ]
+    for key, z in zip(points, (15.5, 16.25, 17.0, 17.75, 18.5), strict=True):
+        surface = float(result.at(result.surface_temperature[0], z))
+        assert rows[key] == [f"surface {surface:.0f} °C, centre 1.00 solid"]
+    core = rows_of(pages["liquid core"], "The strand in numbers")["End of solidification"][0]
+    at_end = strands["liquid core"][0].centre_solid_fraction[-1]
+    assert core == f"not by the cut-off, where the centre is {at_end:.2f} solid"
+
+
+@pytest.mark.parametrize("name", ["bloom", "slab"])
+def test_zones_stand_with_their_water_flux_and_surface(strands, pages, name):
+    """Water as the case gives it at its speed; one side stands for two that are alike."""
+    result = strands[name][0]
+    given = {
+        "bloom": {"foot rolls": 46, "spray 1": 100, "spray 2": 57, "spray 3": 23},
+        "slab": {"foot rolls": 313, "spray 1": 470, "spray 2": 440, "spray 3": 360, "spray 4": 240},
+    }[name]
+    rows = rows_of(pages[name], "Zone by zone")
+    assert {zone: rows[zone][1] for zone in given} == {zone: str(water) for zone, water in given.items()}
+    assert rows["mould"][1] == "–"
+    for zone in result.zones:
+        ends, _, flux, begin, end = rows[zone.name]
+        assert ends == f"{zone.start:.2f}–{zone.end:.2f}"
+        assert float(flux) == pytest.approx(float(zone.mean_flux[0]) / 1e3, abs=0.51)
+        surface = result.surface_temperature[0]
+        assert float(end) == pytest.approx(float(result.at(surface, zone.end)), abs=1.0)
+        if zone.name != "mould":
+            assert float(begin) == pytest.approx(float(result.at(surface, zone.start)), abs=1.0)
+
+
+def test_what_takes_the_heat_of_a_stretch_adds_up(pages):
+    """Shares of a hundred each, the largest first; the mould alone takes that of the mould."""
+    rows = rows_of(pages["slab"], "Heat removed")
+    for *_, takers in rows.values():
+        shares = [float(x) for x in re.findall(r"[\d.]+", takers)]
+        if shares:
+            assert shares == sorted(shares, reverse=True)
+            assert sum(shares) == pytest.approx(100.0, abs=1.6)
+    assert rows["mould"][-1] == "mould 100"
+
+
 def test_laws_of_growth_stand_beside_the_handbook(strands, pages, readers):
     """Constants and what each law leaves, as `solidify compare` prints them, for both stretches."""
     result = strands["bloom"][0]
