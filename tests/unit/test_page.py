@@ -260,6 +260,9 @@ def test_the_strand_of_the_case_stands_in_its_table(strands, pages):
     """Steel cast is density x section x speed; the end is where the centre has frozen; each point reads the result."""
     result = strands["bloom"][0]
     rows = rows_of(pages["bloom"], "The strand in numbers")
+    shells = [float(value[0].removesuffix(" mm")) for key, value in rows.items() if "solid fraction" in key]
+    assert len(shells) == 3
+    assert shells == sorted(shells), "the solid part first, then what is softer"
     assert rows["Casting speed"] == ["0.75 m/min"]
     assert rows["Steel cast"] == [f"{result.steel.march_density * 0.25 * 0.30 * 0.75:.0f} kg/min"]
     tundish = result.steel.liquidus + 28
@@ -314,6 +317,7 @@ def test_what_takes_the_heat_of_a_stretch_adds_up(pages):
             assert shares == sorted(shares, reverse=True)
             assert sum(shares) == pytest.approx(100.0, abs=1.6)
     assert rows["mould"][-1] == "mould 100"
+    assert "Heat removed and heat lost by the steel agree within 0.01 %." in pages["slab"]
 
 
 def test_laws_of_growth_stand_beside_the_handbook(strands, pages, readers):
