@@ -37,7 +37,18 @@ class Check(NamedTuple):
 
 
 def checks_of(case: Given) -> list[Check]:
-    """Return every check of a case, in the order of the rules."""
+    """Return every check of a case.
+
+    Parameters
+    ----------
+    case : Given
+        Its tables; a rule of one table is held to each that it is for.
+
+    Returns
+    -------
+    list of Check
+        In the order of the rules.
+    """
     return [
         Check(rule, table)
         for rule in RULES

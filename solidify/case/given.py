@@ -98,7 +98,22 @@ Rule = Callable[..., Iterator[Flaw]]
 def unknown_relations(
     case: Given, table: KeyPath, relations: Mapping[str, tuple[str, ...]]
 ) -> Iterator[Flaw]:
-    """Find the relations of a table, keys that each name one of some, that are not among those that ship."""
+    """Find the relations of a table that do not ship.
+
+    Parameters
+    ----------
+    case : Given
+        The tables.
+    table : tuple
+        Path of the one to look into.
+    relations : mapping
+        Keys that name a relation, and the names that ship.
+
+    Yields
+    ------
+    Flaw
+        With the names that ship and the closest of them.
+    """
     for key, names in relations.items():
         name = case.get(*table, key)
         if name is not None and name not in names:

@@ -47,7 +47,23 @@ def schema_at(schema: Schema, path: KeyPath) -> Schema:
 
 
 def key_range(at: Schema) -> str:
-    """Return the accepted values of one key in words: a range with its unit, or a list."""
+    """Return the accepted values of one key in words.
+
+    Parameters
+    ----------
+    at : mapping
+        What the schema says of the key, see `schema_at`.
+
+    Returns
+    -------
+    str
+        A range with its unit, or a list; empty where any value of its kind will do.
+
+    Examples
+    --------
+    >>> key_range({"type": "number", "minimum": 0.05, "maximum": 12, "unit": "m/min"})
+    '0.05 to 12 m/min'
+    """
     if "enum" in at:
         return ", ".join(json.dumps(word) for word in at["enum"])
     unit = at.get("unit", "1")

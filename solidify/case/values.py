@@ -14,7 +14,18 @@ LARGEST = sys.float_info.max
 
 
 def frozen(value: Any) -> Any:
-    """Return a value with lists and arrays as tuples and numbers as plain numbers, all the way down."""
+    """Return a value that nobody can change, and that a TOML file could hold.
+
+    Parameters
+    ----------
+    value : object
+        As read from TOML, or given from Python.
+
+    Returns
+    -------
+    object
+        With lists and arrays as tuples and numbers of numpy as plain ones, all the way down.
+    """
     if isinstance(value, Mapping):
         return {key: frozen(below) for key, below in value.items()}
     if isinstance(value, list | tuple):
@@ -28,12 +39,34 @@ def is_number(value: Any) -> bool:
 
 
 def plain(value: float) -> str:
-    """Return a number as a person would write it."""
+    """Return a number as a person would write it, to ten digits.
+
+    Examples
+    --------
+    >>> plain(250.0), plain(0.1 + 0.2)
+    ('250', '0.3')
+    """
     return f"{value:.10g}"
 
 
 def shown(value: Any) -> str:
-    """Return a value as a TOML file would write it, shortened."""
+    """Return a value as a TOML file would write it, for a message.
+
+    Parameters
+    ----------
+    value : object
+        As read from TOML.
+
+    Returns
+    -------
+    str
+        Cut at 60 characters.
+
+    Examples
+    --------
+    >>> shown((True, "oil", 2.5))
+    '[true, "oil", 2.5]'
+    """
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):

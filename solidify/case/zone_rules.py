@@ -28,7 +28,18 @@ SHARE_SLACK = 0.002
 
 
 def mould_exit(case: Given) -> float | None:
-    """Return the mould exit as the file counts distances [m]; None where it cannot be known."""
+    """Return where the mould ends.
+
+    Parameters
+    ----------
+    case : Given
+        The tables.
+
+    Returns
+    -------
+    float or None
+        As the file counts distances [m]; None where length, level or origin are not known.
+    """
     length, level = case.get("mould", "length_mm"), case.get("mould", "level_below_top_mm")
     origin = case.get("machine", "distances_from", default="meniscus")
     if origin is None or length is None or level is None or level >= length:

@@ -81,7 +81,23 @@ def check_outputs(paths: Iterable[Path], ends: tuple[str, ...], what: str, allow
 
 
 def result_path(path: Path) -> Path:
-    """Refuse, before the march, a place where the result could not be written."""
+    """Refuse, before the march, a place where the result could not be written.
+
+    Parameters
+    ----------
+    path : Path
+        As given to ``-o``, or the default.
+
+    Returns
+    -------
+    Path
+        The same.
+
+    Raises
+    ------
+    InputError
+        If the name is that of a case, table or script, or no file can be written there.
+    """
     from solidify.files import check_writable
 
     if path.suffix.lower() in {".toml", ".csv", ".py"}:
@@ -91,7 +107,23 @@ def result_path(path: Path) -> Path:
 
 
 def picture_form(picture: Path) -> str:
-    """Read the format of a picture from its name; refuse a format or place that does not do."""
+    """Return the format of a picture, from its name.
+
+    Parameters
+    ----------
+    picture : Path
+        As given to ``-o``, or the default.
+
+    Returns
+    -------
+    str
+        One of `solidify.plots.pictures.FORMATS`.
+
+    Raises
+    ------
+    InputError
+        For any other, or if no file can be written there.
+    """
     from solidify.files import check_writable
     from solidify.plots.pictures import FORMATS
 
@@ -104,7 +136,23 @@ def picture_form(picture: Path) -> str:
 
 
 def usable_folder(given: Path | None) -> Path:
-    """Return a folder for files, by default this one; refuse it where it neither stands nor can be made."""
+    """Return a folder for files.
+
+    Parameters
+    ----------
+    given : Path, optional
+        As given to ``-o``; by default this one.
+
+    Returns
+    -------
+    Path
+        It stands, or can be made.
+
+    Raises
+    ------
+    InputError
+        If a file stands there or no folder can be made.
+    """
     from solidify.files import check_writable
 
     folder = given or Path()

@@ -26,7 +26,9 @@ from solidify.case import (
     parse_case,
     paths,
     read_case,
+    schema,
     starter_case,
+    values,
 )
 from solidify.case.__main__ import FILES
 from solidify.case.checks import SoundTables
@@ -732,7 +734,7 @@ inline = { x = 1, y = { z = [1, 2] } }
     assert ("no", "table") not in found
 
 
-@pytest.mark.parametrize("module", [lines, paths])
+@pytest.mark.parametrize("module", [lines, paths, schema, values])
 def test_examples_in_the_docstrings_hold(module):
     done = doctest.testmod(module)
     assert done.attempted

@@ -14,7 +14,20 @@ __all__ = ["points", "points_schema", "rows", "rows_schema"]
 
 
 def points(low: float, high: float) -> Any:
-    """Return a validator of a number, or of [temperature, value] pairs at rising temperatures."""
+    """Return a validator of a number, or of pairs of temperature and value.
+
+    Parameters
+    ----------
+    low, high : float
+        Accepted range of the values, ends included, in the unit of the key.
+
+    Returns
+    -------
+    callable
+        Takes what was given, lists as tuples; returns a float, or a tuple of (temperature [degC], value) of floats.
+        Raises a `PydanticCustomError` for anything else, and where temperatures leave -50 to 2500 degC or do not
+        rise.
+    """
 
     def check(given: Any) -> float | tuple[tuple[float, float], ...]:
         if is_number(given):
@@ -58,7 +71,7 @@ def _inside(given: float, low: float, high: float) -> None:
 
 
 def rows_schema(low: float, high: float) -> WithJsonSchema:
-    """Return what the JSON Schema says of `rows` of percentages."""
+    """Return what the JSON Schema says of `rows` of percentages; arguments as there."""
     number = {"type": "number"}
     columns = [
         number | {"minimum": -50, "maximum": 2500, "unit": "°C"},
@@ -69,7 +82,7 @@ def rows_schema(low: float, high: float) -> WithJsonSchema:
 
 
 def points_schema(low: float, high: float) -> WithJsonSchema:
-    """Return what the JSON Schema says of `points`."""
+    """Return what the JSON Schema says of `points`; arguments as there."""
     pair = {"type": "array", "minItems": 2, "maxItems": 2, "items": {"type": "number"}}
     return WithJsonSchema(
         {"type": ["number", "array"], "minimum": low, "maximum": high, "items": pair, "minItems": 2}

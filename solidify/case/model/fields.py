@@ -51,6 +51,18 @@ LINE = r"^[^\s\x00-\x1f\x7f]([^\x00-\x1f\x7f]*[^\s\x00-\x1f\x7f])?$"
 
 
 def words(meaning: str, default: Any = ..., otherwise: str = "", **limits: Any) -> Any:
-    """Describe a text or a choice of the case file; as `quantity`."""
+    """Describe a text or a choice of the case file.
+
+    Parameters
+    ----------
+    meaning, default, otherwise
+        As for `quantity`.
+    **limits
+        Of the text: ``min_length``, ``max_length``, ``pattern``.
+
+    Returns
+    -------
+    Field
+    """
     extra: dict[str, Any] = {"otherwise": otherwise} if otherwise else {}
     return Field(default, description=meaning, json_schema_extra=extra, **limits)
