@@ -481,10 +481,13 @@ def test_the_part_where_hard_limits_hold_is_that_of_the_runs(window):
     hard = [i for i, h in enumerate(window.words["finding_hardness"]) if h == "hard"]
     beyond = (window.columns["verdict"][:, hard] == VERDICT["breached"]).any(axis=1)
     assert 0 < beyond.sum() < window.runs
+    said = set()
     for speed, superheat, bad in zip(*window.inputs.values(), beyond, strict=True):
         column, row = np.argmin(np.abs(found.x - speed)), np.argmin(np.abs(found.y - superheat))
         if abs(found.room[row, column]) > 0.02:  # the raster need not hold the run itself
+            said.add(bool(bad))
             assert (found.room[row, column] < 0) == bad
+    assert said == {False, True}
 
 
 def test_a_centre_liquid_at_the_cutoff_has_a_border_where_marches_find_it(bloom, tmp_path):

@@ -650,17 +650,26 @@ def test_title_gives_case_and_worst_verdict(bloom):
     )
 
 
-@pytest.mark.parametrize("draw", DRAWINGS)
-def test_every_axis_has_a_unit(bloom, draw):
-    for ax in draw(*bloom).axes:
-        if ax.get_label() in ("shell", "section", "temperature", "ruler"):
-            assert ax.get_xlabel().endswith(", m")
-        if ax.get_label() in ("shell", "section"):
-            assert ax.get_ylabel().endswith(", mm")
-        if ax.get_label() == "temperature":
-            assert ax.get_ylabel().endswith(", °C")
-        if ax.get_label() == "heat":
-            assert ax.get_xlabel().endswith(", %")
+UNITS = {
+    "shell": (", m", ", mm"),
+    "section": (", m", ", mm"),
+    "temperature": (", m", ", °C"),
+    "ruler": (", m", ""),
+    "heat": (", %", ""),
+}
+"""What the words at the two axes of a panel end with."""
+
+
+def test_every_axis_has_a_unit(bloom):
+    seen = set()
+    for draw in DRAWINGS:
+        for ax in draw(*bloom).axes:
+            if ax.get_label() in UNITS:
+                seen.add(ax.get_label())
+                along, up = UNITS[ax.get_label()]
+                assert ax.get_xlabel().endswith(along)
+                assert ax.get_ylabel().endswith(up)
+    assert seen == set(UNITS)
 
 
 def test_heat_shares_add_up_and_follow_the_balance(bloom):
