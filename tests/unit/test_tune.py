@@ -18,7 +18,7 @@ from solidify.findings import judge
 from solidify.marching import solve, solve_many
 from solidify.plots.pictures import picture_bytes
 from solidify.plots.tuning import draw_tuning
-from solidify.studies.demands import demands, slopes
+from solidify.studies.demands import AMPLE, demands, slopes
 from solidify.studies.margins import margins
 from solidify.studies.spray_layout import case_at
 from solidify.studies.target_file import parse_target, read_target
@@ -456,6 +456,37 @@ def test_the_room_to_bulging_and_strain_has_the_sign_of_the_finding_and_no_jump(
         assert widths.max() > 3.0, "no jump on this path"
         assert np.abs(np.diff(rooms)).max() < 0.5 * widths.max()
         assert [room >= 0 for room in rooms] == [f.verdict != "breached" for f in found]
+
+
+@pytest.mark.parametrize("name", ["bloom", "slab", "billet"])
+@pytest.mark.parametrize("share", [1.0, 1.25])
+def test_what_is_asked_of_a_strand_is_what_it_is_judged_by(name, share):
+    """The least room over all places is that of the finding, in its close widths, kept or breached.
+
+    Windows in percent are asked by the side with fewer widths, the whole rise without a jump where dips part it: both
+    have the sign of the finding.
+    """
+    case = read_case(CASES / f"{name}.toml")
+    own = {"limits.last_liquid_cutoff": 2.0, "limits.last_liquid_support": 85, "limits.surface_ceiling": 1000}
+    speed = share * case.value("casting.speed_m_per_min")
+    result = solve(case.replace({**own, "casting.speed_m_per_min": speed}))
+    judged, asked = judge(result), demands(result)
+    seen = set()
+    for finding in judged.findings:
+        places = [d for d in asked.values() if d.name == finding.name]
+        if not finding.judged or not places:
+            continue
+        seen.add(finding.name)
+        room = min(d.room for d in places)
+        assert {d.hard for d in places} == {finding.hardness == "hard"}
+        assert (room >= 0) == (finding.verdict != "breached"), finding.name
+        assert room <= AMPLE
+        if finding.name in ("mould_flux_window", "specific_water", "reheating_total"):
+            continue
+        if math.isfinite(float(result.summary["metallurgical_length"])) and room < AMPLE:
+            assert room == pytest.approx(finding.margin / finding.close, abs=1e-6), finding.name
+    assert len(seen) >= 20
+    assert any(judged[n].verdict == "breached" for n in seen)
 
 
 def test_a_window_in_percent_is_asked_in_the_width_of_each_of_its_ends():
