@@ -170,7 +170,10 @@ class Judgements:
     def __getitem__(self, i: int) -> Judgement:
         """Return one strand in words."""
         arrays = self.value, *self.band, self.margin, self.close
-        numbers = np.array([a[:, i] for a in arrays]).T.tolist()
+        rows_of_numbers = np.array([a[:, i] for a in arrays]).T.tolist()
+        numbers = [
+            [x if x == x else math.nan for x in row] for row in rows_of_numbers
+        ]  # the one NaN equals itself
         rows = zip(self.measures, self.verdict[:, i].tolist(), numbers, strict=True)
         findings = [self._finding(i, *row) for row in rows if row[1] != NO_LIMIT]
         findings.sort(key=lambda f: f.hardness != "hard")
@@ -183,9 +186,7 @@ class Judgements:
     def _finding(self, i: int, name: str, verdict: int, numbers: Sequence[float]) -> Finding:
         measure, rules = self.measures[name], self.rules[name]
         rule = rules[0 if measure.rule is None else int(measure.rule[i])]
-        value, low, high, margin, close = (
-            x if x == x else math.nan for x in numbers
-        )  # the one NaN, which equals itself
+        value, low, high, margin, close = numbers
         judged = verdict != NOT_JUDGED
         note = _said(measure.note, i)
         band = self.bands[i].get(name, _NO_BAND) if self.bands else _NO_BAND
@@ -276,14 +277,14 @@ def _numbers(
     rules: tuple[tuple[Limit, ...], ...], measures: Sequence[Measure], count: int
 ) -> tuple[list[np.ndarray], np.ndarray]:
     """Return what `room_to` wants of the limits, each of shape (limit, strand), and where nothing is judged."""
-    found = np.empty((6, len(rules), count))
-    found[:] = np.array([(*own[0].numbers, bool(own[0].reason)) for own in rules]).T[..., None]
+    found = np.empty((5, len(rules), count))
+    found[:] = np.array([own[0].numbers for own in rules]).T[..., None]
     for k, measure in enumerate(measures):
         if measure.rule is not None:
-            others = np.array([(*rule.numbers, bool(rule.reason)) for rule in rules[k]])
-            found[:, k] = others[measure.rule].T
-    *numbers, outside, mute = found
-    return [*numbers, outside > 0], mute > 0
+            found[:, k] = np.array([rule.numbers for rule in rules[k]])[measure.rule].T
+    *numbers, outside = found
+    mute = np.array([bool(own[0].reason) for own in rules])
+    return [*numbers, outside > 0], mute[:, None]
 
 
 def limits_of(strand: Result | Results) -> dict[str, Resolve]:

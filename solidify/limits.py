@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -119,7 +119,7 @@ class Limit:
     until: str = ""
     overridden: bool = False
 
-    @property
+    @cached_property
     def numbers(self) -> tuple[float, float, float, float, bool]:
         """What `room_to` wants of a limit."""
         return self.lower, self.upper, self.close, self.close_percent, self.sense == "outside"

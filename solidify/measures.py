@@ -12,10 +12,11 @@ import numpy as np
 
 from solidify import strain, strength
 from solidify.ductility import case_ductility, outside_trough
-from solidify.limits import Limit, Setting, room_to, strand_setting
-from solidify.profiles import crossing, highest, read_along, read_at
+from solidify.limits import Limit, Setting, strand_setting
+from solidify.profiles import crossing, highest, read_at
 from solidify.result import Result
-from solidify.results import Extent, Results
+from solidify.results import Results
+from solidify.rolls import OnRolls, roll_strain, slab_rolls, solid_shell
 from solidify.units import MM, MW
 
 __all__ = [
@@ -23,12 +24,8 @@ __all__ = [
     "Measure",
     "Resolve",
     "Words",
-    "bulging_at",
     "mould_exit_profiles",
-    "roll_strain",
     "setting_of",
-    "slab_rolls",
-    "solid_shell",
     "straightening_radii",
 ]
 
@@ -37,9 +34,6 @@ Resolve = Callable[..., Limit]
 
 Words = str | Callable[[int], str]
 """What is said of each strand: the same of all, or what the function returns for one of them by its number."""
-
-ROLL_ERROR = 0.5e-3
-"""One roll out of line, as counted in the strain at the front [m]; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -162,7 +156,7 @@ def hot_strength(results: Results, resolve: Resolve) -> Measure:
         [strength.carried_tension(x, t, carbon, zero) for x, t in mould_exit_profiles(results)], axis=1
     )
     side = carried.argmin(axis=1)
-    head = float(strain.head(results.working_length, *_arcs(results)))
+    head = float(strain.head(results.working_length, *results.course))
     pressure = float(strain.ferrostatic_pressure(head))
     note = f"{head:.2f} m of liquid steel, {pressure / 1e3:.0f} kPa; mean × {factor:g} for an uneven shell"
     return Measure(
@@ -182,12 +176,6 @@ def mould_exit_profiles(results: Results) -> list[tuple[np.ndarray, np.ndarray]]
         (depth[near], temperature[:, near]),
         (results.thickness - depth[~near][::-1], temperature[:, ~near][:, ::-1]),
     ]
-
-
-def _arcs(results: Results) -> tuple[float, float | None, tuple[float, ...], tuple[float, ...] | None]:
-    """Return the course of the strand, as `solidify.strain.head` takes it."""
-    case, machine = results.case, results.case.machine
-    return case.vertical_length, machine.radius_m, case.straightener, machine.radius_after_m
 
 
 def last_liquid_support(results: Results, resolve: Resolve) -> Measure:
@@ -358,7 +346,7 @@ def surface_ceiling(results: Results, resolve: Resolve) -> Measure:
 def zone_jump(results: Results, resolve: Resolve) -> Measure:
     """Ratio of the mean heat fluxes of two neighbouring zones, the pair with the least room [1]."""
     rules = resolve("first zone"), resolve()
-    pairs, numbers = _pairs(tuple(z.kind for z in results.zones), rules)
+    pairs = _pairs(tuple(z.kind for z in results.zones))
     if not len(pairs):
         return _unknown(results, _NO_PAIR)
     flux = results.mean_flux.transpose(0, 2, 1)  # (strand, zone, side): the worst is sought pair by pair
@@ -366,7 +354,9 @@ def zone_jump(results: Results, resolve: Resolve) -> Measure:
     known = (q0 > 0) & (q1 > 0)
     q0, q1 = np.where(known, q0, 1.0), np.where(known, q1, 1.0)
     ratio = np.maximum(q0 / q1, q1 / q0)
-    room = np.where(known, room_to(ratio, *numbers)[0], math.inf).reshape(len(results), -1)
+    most = np.full((len(pairs), 1), rules[1].upper)
+    most[0] = rules[0].upper
+    room = np.where(known, most - ratio, math.inf).reshape(len(results), -1)
     worst = room.argmin(axis=1)
     found = np.where(np.isinf(room.min(axis=1)), math.nan, _of_side(ratio.reshape(room.shape), worst))
 
@@ -382,79 +372,29 @@ def zone_jump(results: Results, resolve: Resolve) -> Measure:
 
 
 @lru_cache(maxsize=64)
-def _pairs(kinds: tuple[str, ...], rules: tuple[Limit, Limit]) -> tuple[np.ndarray, np.ndarray]:
-    """Return each two neighbouring zones, shape (pair, 2), and what `room_to` wants of their limits."""
-    pairs = list(pairwise(i for i, kind in enumerate(kinds) if kind == "zone"))
-    numbers = np.array([rules[min(i, 1)].numbers for i in range(len(pairs))])
-    return np.array(pairs), numbers.T[..., None]
+def _pairs(kinds: tuple[str, ...]) -> np.ndarray:
+    """Return each two neighbouring zones, shape (pair, 2)."""
+    return np.array(list(pairwise(i for i, kind in enumerate(kinds) if kind == "zone")))
 
 
 _NO_PAIR = "there are no two zones to compare"
 
 
-def slab_rolls(results: Results) -> list[tuple[Extent, float]]:
-    """Return the zones of a slab that give their roll pitch [m]."""
-    if results.case.section.shape != "slab":
-        return []
-    zones = [z for z in results.zones if z.kind == "zone"]
-    pitches = [z.roll_pitch_m for z in results.case.zone]
-    return [(z, p) for z, p in zip(zones, pitches, strict=True) if p is not None]
-
-
-def _worst_on_rolls(
-    results: Results, measure: Callable[[Results, np.ndarray, np.ndarray], np.ndarray]
-) -> tuple[np.ndarray, np.ndarray]:
-    """Return the largest of a measure on the rolls above a liquid core, and where [m]; NaN without such a place.
-
-    Looked at are the points of each zone with rolls as far as there is a shell with a liquid core, and the last
-    liquid itself.
-    """
-    rolls, none = slab_rolls(results), np.full(len(results), math.nan)
-    if not rolls:
-        return none, none
-    z, length = results.distance, results.last_liquid
-    places, counts = [], []
-    for zone, _ in rolls:
-        inner = z[z.searchsorted(zone.start, "right") : z.searchsorted(zone.end)]
-        places.append(np.array([zone.start, *inner, zone.end]))
-        counts.append(len(inner) + 2)
-    place, pitch = np.concatenate(places), np.repeat([p for _, p in rolls], counts)
-    liquid = place < length[:, None]
-    ends = np.cumsum(counts) - 1
-    liquid[:, ends] = place[ends] <= length[:, None]
-    last = np.where(np.isinf(length), 0.0, length)[:, None]
-    own = np.full(last.shape, math.nan)
-    for zone, p in rolls:
-        own[(zone.start < last) & (last < zone.end)] = p
-    values = np.concatenate((measure(results, place, pitch), measure(results, last, own)), axis=1)
-    looked = np.concatenate((liquid, ~np.isnan(own)), axis=1) & ~np.isnan(values)
-    place = np.concatenate((np.broadcast_to(place, liquid.shape), last), axis=1)
-    i = np.where(looked, values, -math.inf).argmax(axis=1)
-    some = looked.any(axis=1)
-    return np.where(some, _of_side(values, i), math.nan), np.where(some, _of_side(place, i), math.nan)
-
-
-def bulging_at(results: Results, place: np.ndarray, pitch: np.ndarray) -> np.ndarray:
-    """Return the bulging of each strand at some places, loose side (strand, place) [m]; NaN without a solid shell."""
-    pressure = strain.ferrostatic_pressure(strain.head(place, *_arcs(results)))
-    surface = read_along(results.distance, results.surface_temperature[:, 0], place)
-    shell = solid_shell(results, place)
-    shell = np.where(shell > 0, shell, math.nan)
-    return strain.bulging(pressure, pitch, shell, surface, results.steel.solidus, results.speed[:, None])
-
-
-def solid_shell(results: Results, place: np.ndarray) -> np.ndarray:
-    """Return the solid shell (solid fraction 1.0) at some places, loose side (strand, place) [m]."""
-    shell = results.shell_thickness[:, 0, results.fraction_index(1.0)]
-    return read_along(results.distance, shell, place)
-
-
 def bulging(results: Results, resolve: Resolve) -> Measure:
     """Largest bulging between rolls above a liquid core [mm]; nothing but for a slab with roll pitches."""
-    deflection, place = _worst_on_rolls(results, bulging_at)
+    rolls = results.on_rolls
+    deflection, place = (
+        (np.full(len(results), math.nan),) * 2 if rolls is None else _worst(rolls.deflection, rolls)
+    )
     return Measure(
         deflection / MM, lambda i: _place(results, place[i]), note="formula from memory", optional=True
     )
+
+
+def _worst(values: np.ndarray, rolls: OnRolls) -> tuple[np.ndarray, np.ndarray]:
+    """Return the largest value of each strand on its rolls, and where [m]; NaN where there is none."""
+    i = np.where(np.isnan(values), -math.inf, values).argmax(axis=1)
+    return _of_side(values, i), _of_side(rolls.place, i)
 
 
 def straightening_radii(results: Results) -> np.ndarray:
@@ -484,24 +424,22 @@ def strain_front(results: Results, resolve: Resolve) -> Measure | None:
         own = [next((p for zone, p in rolls if zone.start <= at < zone.end), math.nan) for at in z]
         bent = bent + np.nan_to_num(roll_strain(results, z, np.array(own)))
     bent = np.where(z < length[:, None], bent, -math.inf)
-    rolled, place = _worst_on_rolls(results, roll_strain)
-    found = np.stack((np.zeros(len(results)), np.nan_to_num(rolled, nan=-math.inf), bent.max(axis=1)), axis=1)
-    kind, point = found.argmax(axis=1), bent.argmax(axis=1)
+    none, where_bent = np.zeros(len(results)), bent.argmax(axis=1)
+    kinds, place = [none, bent.max(axis=1)], none
+    if results.on_rolls is not None:
+        rolled, place = _worst(results.on_rolls.strain, results.on_rolls)
+        kinds.insert(1, np.where(np.isnan(rolled), -math.inf, rolled))
+    found = np.array(kinds)
+    kind = found.argmax(axis=0)
 
     def where(i: int) -> str:
         if kind[i] == 0:
             return "nowhere, solid before the straightener"
-        return _place(results, place[i]) if kind[i] == 1 else _point(results, int(point[i]))
+        at_a_point = kind[i] == len(kinds) - 1
+        return _point(results, int(where_bent[i])) if at_a_point else _place(results, place[i])
 
     note = "formulas from memory" if rolls else "straightening alone: no roll pitch of a slab is given"
-    return Measure(100.0 * found.max(axis=1), where, note=note)
-
-
-def roll_strain(results: Results, place: np.ndarray, pitch: np.ndarray) -> np.ndarray:
-    """Return the strain at the front from bulging and one roll out of line, as `bulging_at` [1]."""
-    shell = solid_shell(results, place)
-    bulged = strain.bulging_strain(bulging_at(results, place, pitch), pitch, shell)
-    return bulged + strain.misalignment_strain(ROLL_ERROR, pitch, shell)
+    return Measure(100.0 * found.max(axis=0), where, note=note)
 
 
 def strain_surface(results: Results, resolve: Resolve) -> Measure | None:

@@ -14,6 +14,7 @@ import numpy as np
 
 __all__ = [
     "RIPPLE",
+    "Places",
     "crossing",
     "highest",
     "largest_rise",
@@ -81,11 +82,19 @@ def read_along(distance: np.ndarray, values: np.ndarray, places: np.ndarray) -> 
     array([[ 5., 20., 30.],
            [ 5.,  3.,  1.]])
     """
-    return _Places(distance, places).of(values)
+    return Places(distance, places).of(values)
 
 
-class _Places:
-    """Places to be read at, looked up once for any number of profiles."""
+class Places:
+    """Places to be read at, looked up once for any number of profiles.
+
+    Parameters
+    ----------
+    distance : ndarray, shape (n,)
+        Increasing [m].
+    places : ndarray, shape (m,) or (..., m)
+        As for `read_along` [m].
+    """
 
     def __init__(self, distance: np.ndarray, places: np.ndarray) -> None:
         i = np.minimum(np.maximum(distance.searchsorted(places, "right") - 1, 0), len(distance) - 2)
@@ -95,7 +104,7 @@ class _Places:
         self.outside = bool(self.before.any() or self.behind.any())
 
     def of(self, values: np.ndarray) -> np.ndarray:
-        """Read profiles, in place as far as it goes: arrays that come and go cost more than what is done with them."""
+        """Read profiles, as `read_along`; in place, as large arrays that come and go cost more than the sums."""
         if self.index.ndim == 1:
             low, found = values.take(self.index, axis=-1), values.take(self.index + 1, axis=-1)
         else:
@@ -179,13 +188,13 @@ def steepest(
 @lru_cache(maxsize=64)
 def _moving(
     distance: bytes, start: float, end: float, span: float
-) -> tuple[np.ndarray, _Places, np.ndarray, _Places]:
+) -> tuple[np.ndarray, Places, np.ndarray, Places]:
     """Return where a moving stretch begins on a point, with its ends, and where it ends on one, with its beginnings."""
     own = np.frombuffer(distance)
     z, _ = _between(own, own, start, end)
     begins = z[: max(int(z.searchsorted(end - span, "right")), 1)]
     ends = z[min(int(z.searchsorted(start + span)), len(z) - 1) :]
-    return begins, _Places(own, begins + span), ends, _Places(own, ends - span)
+    return begins, Places(own, begins + span), ends, Places(own, ends - span)
 
 
 def largest_rise(

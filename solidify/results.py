@@ -13,6 +13,7 @@ import numpy as np
 from solidify.errors import Notice
 from solidify.profiles import largest_rise, read_at, steepest
 from solidify.result import Result
+from solidify.rolls import OnRolls, on_rolls
 
 if TYPE_CHECKING:
     from solidify.case import Case
@@ -166,6 +167,17 @@ class Results:
     def straightener(self) -> tuple[float, ...]:
         """Straightening points from the meniscus [m]."""
         return self.case.straightener
+
+    @property
+    def course(self) -> tuple[float, float | None, tuple[float, ...], tuple[float, ...] | None]:
+        """The way the strand runs, as `solidify.strain.head` takes it."""
+        machine = self.case.machine
+        return self.case.vertical_length, machine.radius_m, self.straightener, machine.radius_after_m
+
+    @cached_property
+    def on_rolls(self) -> OnRolls | None:
+        """What the rolls of a slab bear; None where no zone gives its roll pitch."""
+        return on_rolls(self)
 
     @cached_property
     def last_liquid(self) -> np.ndarray:

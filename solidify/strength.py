@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from solidify.profiles import read_along
+from solidify.profiles import Places
 from solidify.units import ZERO_CELSIUS
 
 __all__ = ["SLOW_PULL", "carried_tension", "creep_rate", "flow_stress", "pull_of_head"]
@@ -140,12 +140,20 @@ def carried_tension(
     x, t = np.asarray(depth, dtype=float), np.asarray(temperature, dtype=float)
     weak = t >= zero_strength
     count = np.where(weak.any(axis=-1), weak.argmax(axis=-1) + 1, len(x))  # to the first that carries nothing
-    x, t = x[: max(int(count.max()), 2)], t[..., : max(int(count.max()), 2)]
-    fine = np.append(x[:-1, None] + np.arange(8) * (np.diff(x)[:, None] / 8), x[-1])
-    stress = flow_stress(read_along(x, t, fine), carbon, zero_strength, rate)
-    part = 0.5 * (stress[..., 1:] + stress[..., :-1]) * np.diff(fine)
+    deepest = max(int(count.max()), 2)
+    places, width = _eighths(x[:deepest].tobytes())
+    stress = flow_stress(places.of(t[..., :deepest]), carbon, zero_strength, rate)
+    part = 0.5 * (stress[..., 1:] + stress[..., :-1]) * width
     rows = zip(part.reshape(-1, part.shape[-1]), count.ravel().tolist(), strict=True)
     return np.array([row[: 8 * (n - 1)].sum() for row, n in rows]).reshape(count.shape)
+
+
+@lru_cache(maxsize=64)
+def _eighths(depth: bytes) -> tuple[Places, Array]:
+    """Part each stretch between depths into eight: where, and how wide each part is [m]."""
+    x = np.frombuffer(depth)
+    fine = np.append(x[:-1, None] + np.arange(8) * (np.diff(x)[:, None] / 8), x[-1])
+    return Places(x, fine), np.diff(fine)
 
 
 def pull_of_head(pressure: float, thickness: float) -> float:

@@ -20,18 +20,11 @@ import numpy as np
 
 from solidify.findings import limits_of
 from solidify.limits import Limit
-from solidify.measures import (
-    MEASURES,
-    Resolve,
-    bulging_at,
-    roll_strain,
-    slab_rolls,
-    solid_shell,
-    straightening_radii,
-)
+from solidify.measures import MEASURES, Resolve, straightening_radii
 from solidify.profiles import RIPPLE, highest, read_at, steepest, turning_points
 from solidify.result import Result
 from solidify.results import Extent, Results
+from solidify.rolls import bulging_at, roll_strain, slab_rolls, solid_shell
 from solidify.strain import straightening_strain
 from solidify.studies.target import SurfacePoint
 from solidify.units import MM

@@ -32,7 +32,7 @@ FLOORS = [
         "slices",
     },
     {"case"},
-    {"alike", "strand", "primary", "secondary", "cooling", "result", "results", "figures"},
+    {"alike", "strand", "primary", "secondary", "cooling", "result", "results", "rolls", "figures"},
     {"batch", "drawing", "marching"},
     {
         "limits",
