@@ -211,7 +211,20 @@ def machine_table(result: Result) -> Table:
 
 
 def thin_shell(result: Result, fraction: float) -> float:
-    """Return the shell of the thinner side at mould exit [mm]."""
+    """Return the shell of the thinner side at mould exit.
+
+    Parameters
+    ----------
+    result : Result
+        A march.
+    fraction : float
+        Solid fraction that counts as shell, one of those the result reports [1].
+
+    Returns
+    -------
+    float
+        [mm].
+    """
     shells = result.at(
         result.shell_thickness[:, result.fraction_index(fraction)], result.mould.working_length
     )

@@ -192,7 +192,17 @@ def _zones(result: Result, width: int) -> list[str]:
 
 
 def sides_text(values: np.ndarray) -> str:
-    """Return whole numbers for print, ``"loose / fixed"`` where the sides differ."""
+    """Return whole numbers for print, ``"loose / fixed"`` where the sides differ.
+
+    Parameters
+    ----------
+    values : ndarray, shape (side,)
+        In the unit that is printed beside them.
+
+    Returns
+    -------
+    str
+    """
     return " / ".join(f"{v:.0f}" for v in values)
 
 

@@ -181,6 +181,19 @@ def shape_notices(case: Case) -> tuple[Notice, ...]:
 
 
 def throughput(case: Case, steel: Steel) -> float:
-    """Return the steel cast on one strand [kg s-1]: density x section x speed, with the density that marches."""
+    """Return the steel cast on one strand: density x section x speed, with the density that marches.
+
+    Parameters
+    ----------
+    case : Case
+        Gives section and speed.
+    steel : Steel
+        Gives the density.
+
+    Returns
+    -------
+    float
+        [kg s-1]; NaN where one of them is not finite.
+    """
     value = steel.march_density * case.section_area * case.speed
     return value if math.isfinite(value) else math.nan

@@ -170,7 +170,21 @@ def outside(tuning: Tuning, row: Row) -> list[str]:
 
 
 def row_verdict(tuning: Tuning, row: Row) -> str:
-    """Say how a row stands: ``"kept"``, ``"on paper"`` or ``"not met"``."""
+    """Say how a row stands.
+
+    Parameters
+    ----------
+    tuning : Tuning
+        What was tuned.
+    row : Row
+        One of its rows, or of those between them.
+
+    Returns
+    -------
+    str
+        ``"not met"`` where a limit is breached or a point is outside its band; ``"on paper"`` where a limit that
+        the water moves is kept as computed, but not with the input errors of the plant; else ``"kept"``.
+    """
     if row.breached or outside(tuning, row):
         return "not met"
     return "on paper" if row.on_paper else "kept"
@@ -298,7 +312,20 @@ def row_entries(tuning: Tuning, i: int) -> list[tuple[str, str]]:
 
 
 def limits_text(row: Row, met: str) -> str:
-    """Say what a row does not keep."""
+    """Say what a row does not keep.
+
+    Parameters
+    ----------
+    row : Row
+        A row.
+    met : str
+        To say where it keeps everything.
+
+    Returns
+    -------
+    str
+        Each limit that is breached with its room and hardness.
+    """
     if not row.breached:
         return met
     said = []
@@ -321,7 +348,24 @@ def holding_text(tuning: Tuning, h: Holding) -> str:
 
 
 def holding_parts(tuning: Tuning, h: Holding) -> tuple[str, str, str]:
-    """Return what holds a row, the relief that a price is told for, and what it saves; dashes without a price."""
+    """Return what holds a row, for print.
+
+    Parameters
+    ----------
+    tuning : Tuning
+        What was tuned.
+    h : Holding
+        A limit, band, valve or loop that holds a row of it.
+
+    Returns
+    -------
+    what : str
+        What holds it.
+    relief : str
+        How much looser it is taken to be, with its unit; a dash without a price.
+    saved : str
+        What that saves, with its unit; a dash without a price.
+    """
     if tuning.target.aim == "nearest" or math.isnan(h.price):
         return h.what, "–", "–"
     amount, unit = _AMOUNTS.get(h.unit, 1.0), _UNITS.get(h.unit, f" {h.unit}")

@@ -275,7 +275,20 @@ _BY_PLACE: dict[str, Callable[[Results, Limit, Resolve], Rooms]] = {
 
 
 def deviations(result: Result, points: Sequence[SurfacePoint]) -> np.ndarray:
-    """Return how far the surface is above each wanted point, in its band [1]."""
+    """Return how far the surface is above each wanted point.
+
+    Parameters
+    ----------
+    result : Result
+        A march.
+    points : sequence of SurfacePoint
+        Wanted temperatures; one of both sides is held to the first side of the result.
+
+    Returns
+    -------
+    ndarray, shape (point,)
+        In bands of the point [1]: 1 at the upper edge, -1 at the lower.
+    """
     surfaces = dict(zip(result.sides, result.surface_temperature, strict=True))
     both = result.surface_temperature[0]
     return np.array(
@@ -284,7 +297,18 @@ def deviations(result: Result, points: Sequence[SurfacePoint]) -> np.ndarray:
 
 
 def slopes(result: Result) -> np.ndarray:
-    """Return the steepest rise and fall over 0.5 m in each stretch below the first zone [K/m]."""
+    """Return the steepest rise and fall of the surface in each stretch below the first zone.
+
+    Parameters
+    ----------
+    result : Result
+        A march.
+
+    Returns
+    -------
+    ndarray, shape (2 stretches,)
+        Over 0.5 m, rise and fall of a stretch behind one another, neither below zero [K/m].
+    """
     found = []
     for zone in _below(Results.of(result))[1:]:
         last = min(zone.end + 0.5, result.case.cutoff)

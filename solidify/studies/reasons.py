@@ -109,7 +109,20 @@ class Change:
 
 
 def out_of_reach(problem: Problem, bench: Bench) -> tuple[Reach, ...]:
-    """Find the points that no water of these valves meets, and what their zone would need."""
+    """Find the points that no water of these valves meets, and what their zone would need.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is sought.
+    bench : Bench
+        Marches strands; those with all valves at either end are there already.
+
+    Returns
+    -------
+    tuple of Reach
+        For each speed and point that is too hot with the most water, or too cold with the least.
+    """
     target, layout = problem.target, problem.layout
     if not target.points:
         return ()
@@ -193,7 +206,23 @@ def _words(demand: Demand) -> str:
 
 
 def holding(problem: Problem, solved: Solved, s: int) -> tuple[Holding, ...]:
-    """Say what holds a row, the dearest first; a limit is relieved at all its places together."""
+    """Say what holds a row.
+
+    Parameters
+    ----------
+    problem : Problem
+        What was sought.
+    solved : Solved
+        What was found.
+    s : int
+        Place of the row among the speeds.
+
+    Returns
+    -------
+    tuple of Holding
+        The dearest first; a limit is relieved at all its places together. Without prices where the row does not
+        meet all that was asked.
+    """
     scale, unit = problem.unit
     target = problem.target
     found: list[tuple[float, Holding]] = []
@@ -259,7 +288,24 @@ def changes(
     before: tuple[np.ndarray, Sequence[dict[str, float]]],
     after: tuple[np.ndarray, Sequence[dict[str, float]]],
 ) -> tuple[Change, ...]:
-    """Say why each water changed: what pulls hardest that way."""
+    """Say why each water changed: what pulls hardest that way.
+
+    Parameters
+    ----------
+    problem : Problem
+        What was sought.
+    solved : Solved
+        What was found.
+    s : int
+        Place of the row among the speeds.
+    before, after : tuple of ndarray of shape (zone,) and sequence of dict
+        Water of each zone, and by side where it has sides, of today and of the row [L/min].
+
+    Returns
+    -------
+    tuple of Change
+        Of the waters that changed by 0.05 L/min or more and that a valve can move.
+    """
     layout = problem.layout
     rows = []
     for i, name in enumerate(layout.zones):

@@ -502,7 +502,20 @@ def _joined(
 
 
 def rounded(solved: Solved, problem: Problem) -> np.ndarray:
-    """Return the free waters in tenths of a litre per minute, inside the valves, rising where that is wanted."""
+    """Return the free waters as a table prints them.
+
+    Parameters
+    ----------
+    solved : Solved
+        Waters found.
+    problem : Problem
+        Says what the valves hold, and whether the water is to rise with the speed.
+
+    Returns
+    -------
+    ndarray, shape (speed, free water)
+        In tenths, inside the valves, rising where that is wanted [L/min].
+    """
     layout = problem.layout
     free = np.round(solved.free, 1)
     if problem.target.rising:
