@@ -118,15 +118,13 @@ def mould_is_longer_than_its_level(case: Given) -> Iterator[Flaw]:
         )
 
 
-FLUX = ("mean_heat_flux_MW_per_m2", "water_rise_K", "face_water_rise_K", "heat_flux_law")
-MEASURED = (
-    "mean_heat_flux_MW_per_m2",
-    "water_rise_K",
-    "face_water_rise_K",
-    "expected_mean_heat_flux_MW_per_m2",
-)
+FLOW, FACE_FLOW = "water_flow_L_per_min", "face_water_flow_L_per_min"
+RISE, FACE_RISE = "water_rise_K", "face_water_rise_K"
+RISES = {FLOW: RISE, FACE_FLOW: FACE_RISE}
+"""Which rise stands with which flow."""
+FLUX = ("mean_heat_flux_MW_per_m2", RISE, FACE_RISE, "heat_flux_law")
+MEASURED = ("mean_heat_flux_MW_per_m2", RISE, FACE_RISE, "expected_mean_heat_flux_MW_per_m2")
 """What belongs to the speed at which the mould flux was measured."""
-FLOWS = ("water_flow_L_per_min", "face_water_flow_L_per_min")
 
 
 def mould_flux_is_given_once(case: Given) -> Iterator[Flaw]:
@@ -134,39 +132,36 @@ def mould_flux_is_given_once(case: Given) -> Iterator[Flaw]:
 
     Flow and rise are those of all the water, or stand face by face. A flow may stand beside a mean or a law.
     """
-    ways = case.among("mould", keys=FLUX)
+    ways, flows = case.among("mould", keys=FLUX), case.among("mould", keys=(FLOW, FACE_FLOW))
     for key in ways[1:]:
         allowed = "a mean; or water flow and rise; or a law; or none"
         yield Flaw(("mould", key), f"stands beside {ways[0]}", allowed, do="keep one")
-    for key in case.among("mould", keys=FLOWS)[1:]:
-        yield Flaw(
-            ("mould", key), f"stands beside {FLOWS[0]}", "one flow, or flows face by face", do="keep one"
-        )
-    for flow, rise in zip(FLOWS, FLUX[1:3], strict=True):
-        if case.has("mould", rise) and not case.has("mould", flow):
+    for key in flows[1:]:
+        yield Flaw(("mould", key), f"stands beside {FLOW}", "one flow, or flows face by face", do="keep one")
+    for flow, rise in RISES.items():
+        if rise in ways and flow not in flows:
             yield Flaw(("mould", rise), f"stands without {flow}", do="add the flow in L/min")
-    for key in case.among("mould", keys=FLOWS):
-        rise = FLUX[1 + FLOWS.index(key)]
+    for flow in flows:
+        rise = RISES[flow]
         if not ways:
             do = "add the rise in K, or the mean heat flux or a law beside the flow"
-            yield Flaw(("mould", key), f"stands without {rise}", do=do)
-        elif key == FLOWS[1] and not case.has("mould", rise):
-            do = "add the rises, or give all the water as water_flow_L_per_min"
-            yield Flaw(("mould", key), f"stands without {rise}", do=do)
+            yield Flaw(("mould", flow), f"stands without {rise}", do=do)
+        elif flow == FACE_FLOW and rise not in ways:
+            do = f"add the rises, or give all the water as {FLOW}"
+            yield Flaw(("mould", flow), f"stands without {rise}", do=do)
 
 
 def mould_faces_agree(case: Given) -> Iterator[Flaw]:
     """Flow and rise face by face name the same faces; a round has no faces."""
-    tables = [case.get("mould", key) for key in (FLOWS[1], FLUX[2])]
-    for key in case.among("mould", keys=(FLOWS[1], FLUX[2])):
+    for key in case.among("mould", keys=(FACE_FLOW, FACE_RISE)):
         if case.get("section", "shape") == "round":
-            do = "give all the water as water_flow_L_per_min with its rise"
+            do = f"give all the water as {FLOW} with its rise"
             yield Flaw(("mould", key), "does not fit a round, which has no faces", do=do)
-    if all(isinstance(table, Mapping) for table in tables) and {*tables[0]} != {*tables[1]}:
-        odd = ", ".join(sorted({*tables[0]} ^ {*tables[1]}))
-        yield Flaw(
-            ("mould", FLUX[2]), f"and {FLOWS[1]} name other faces: {odd}", do="give both for each face"
-        )
+    flow, rise = case.get("mould", FACE_FLOW), case.get("mould", FACE_RISE)
+    if isinstance(flow, Mapping) and isinstance(rise, Mapping) and flow.keys() != rise.keys():
+        odd = ", ".join(sorted(flow.keys() ^ rise.keys()))
+        said = f"and {FACE_FLOW} name other faces: {odd}"
+        yield Flaw(("mould", FACE_RISE), said, do="give both for each face")
 
 
 def mould_keys_have_an_effect(case: Given) -> Iterator[Flaw]:
@@ -176,11 +171,11 @@ def mould_keys_have_an_effect(case: Given) -> Iterator[Flaw]:
     measured_at_speed_m_per_min needs a mean heat flux, a water rise or an expected mean. Cycles and stroke of the
     oscillation stand together.
     """
-    flow = case.among("mould", keys=FLOWS)
+    flows = case.among("mould", keys=(FLOW, FACE_FLOW))
     for key in case.among("mould", keys=("water_faces", "water_gap_mm", "water_slot_mm2")):
-        if not flow or (key == "water_faces" and FLOWS[0] not in flow):
+        if not flows or (key == "water_faces" and FLOW not in flows):
             do = "add the flow and rise of the water, or drop it"
-            yield Flaw(("mould", key), f"has no effect without {FLOWS[0]}", do=do)
+            yield Flaw(("mould", key), f"has no effect without {FLOW}", do=do)
     if case.has("mould", "copper_wall_mm") and not case.has("mould", "water_gap_mm"):
         do = "add the gap, or drop it"
         yield Flaw(("mould", "copper_wall_mm"), "has no effect without water_gap_mm", do=do)
