@@ -224,6 +224,15 @@ def test_the_price_of_a_limit_is_what_its_relief_saves():
     saved = np.nansum(first.water) - np.nansum(relieved.water)
     assert held.aim_unit == "L/min"
     assert saved / 4.0 == pytest.approx(held.price, rel=0.25)
+    told = {c.zone: c for c in first.changes}
+    more = [c for c in told.values() if c.after > c.before]
+    assert [c.zone for c in more] == ["foot rolls"]
+    assert more[0].reason == "hottest below foot rolls, spray 1", (
+        "water is added for the limit that holds the row"
+    )
+    less = {c.zone: c.reason for c in told.values() if c.after < c.before}
+    assert less.pop("spray 2") == "aim: least water; valve at its least"
+    assert less == {"spray 1": "aim: least water", "spray 3": "aim: least water"}
 
 
 def test_a_row_that_does_not_meet_everything_tells_no_price():
@@ -249,6 +258,7 @@ def test_other_aims_reach_further_than_least_water(aim, word):
         lengths = [float(r.result.summary["metallurgical_length"]) for r in (other, least)]
         assert lengths[0] < lengths[1] - 0.1
         assert list(other.water) == [120.0, 300.0, 220.0, 150.0]
+        assert {c.reason for c in other.changes} == {"aim: shortest liquid core; valve at its most"}
 
 
 # ---------------------------------------------------------------------------------------- out of reach
