@@ -91,8 +91,15 @@ class Notice:
         return f"{self.where}: {self.text}" if self.where else self.text
 
 
+_NEAR = 0.55
+"""Words less alike than this are not named as the closest."""
+
+
 def closest(word: str, words: Iterable[str]) -> str:
     """Return the accepted word nearest to `word`, or an empty string.
+
+    A word may be near as a whole, or by how it begins: names of keys end in their unit, and those of paths begin
+    with their table.
 
     Parameters
     ----------
@@ -109,10 +116,23 @@ def closest(word: str, words: Iterable[str]) -> str:
     --------
     >>> closest("speed_m_per_mn", ["speed_m_per_min", "superheat_K"])
     'speed_m_per_min'
+    >>> closest("casting.sped", ["casting.superheat_K", "casting.speed_m_per_min"])
+    'casting.speed_m_per_min'
     """
     pool = list(words)
     lower = {w.lower(): w for w in pool}
     if word.lower() in lower:
         return lower[word.lower()]
-    found = difflib.get_close_matches(word.lower(), list(lower), n=1, cutoff=0.55)
-    return lower[found[0]] if found else ""
+    near = max(lower, key=lambda w: _nearness(word.lower(), w), default="")
+    return lower[near] if near and _nearness(word.lower(), near) >= _NEAR else ""
+
+
+def _nearness(word: str, other: str) -> float:
+    """Return how alike two words are, 0 to 1; the beginning of the other, or of its last key, counts a little less."""
+    begins = {text[: len(word) + 1] for text in (other, other.rpartition(".")[2])} if len(word) > 3 else set()
+    match = difflib.SequenceMatcher(b=word)
+    ratios = []
+    for text, share in ((other, 1.0), *((text, 0.9) for text in begins)):
+        match.set_seq1(text)
+        ratios.append(share * match.ratio())
+    return max(ratios)
