@@ -75,7 +75,10 @@ def heat_table(result: Result) -> Table:
     )
     note += f" {HEAT_COUNTED[result.case.section.shape]}."
     usual = shares_text(result)
-    note += f" Until solid: {usual}." if usual else ""
+    open_still = math.isnan(float(result.summary["metallurgical_length"]))
+    note += (
+        f" {'To the cut-off, not solid there' if open_still else 'Until solid'}: {usual}." if usual else ""
+    )
     return Table("Heat removed, largest share first", head, tuple(rows), note=note)
 
 

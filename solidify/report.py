@@ -236,7 +236,7 @@ def _solidification(result: Result, width: int) -> list[str]:
     pairs.append(("Heat removed by", f"{heat}; worst error of the account {result.balance.worst:.0e}"))
     usual = shares_text(result)
     if usual:
-        pairs.append(("Heat until solid", usual))
+        pairs.append(("Heat to the cut-off" if math.isnan(length) else "Heat until solid", usual))
     return entries(pairs, width)
 
 

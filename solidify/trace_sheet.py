@@ -131,7 +131,9 @@ def _trace(result: Result, t: Trace) -> list[str]:
             rate = f"rises by up to {t.steepest_rise:.0f} K/m (from {t.steepest_rise_at:.2f} m)"
         else:
             rate = "does not rise"
-        surface.append(f"{rate} and falls by up to {max(t.steepest_fall, 0.0):.0f} K/m over 0.5 m")
+        falls = t.steepest_fall >= 0.5
+        fall = f"falls by up to {t.steepest_fall:.0f} K/m" if falls else "does not fall"
+        surface.append(f"{rate} and {fall} over 0.5 m")
     if not math.isnan(t.coldest_surface):
         surface.append(
             f"until then coldest {t.coldest_surface:.0f} °C at {t.coldest_at:.2f} m, "

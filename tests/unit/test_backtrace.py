@@ -10,7 +10,7 @@ from solidify.backtrace import cold_depth, front_table, trace_depth
 from solidify.case import demo_case
 from solidify.errors import InputError
 from solidify.marching import solve
-from solidify.trace_sheet import front_text, trace_text
+from solidify.trace_sheet import _trace, front_text, trace_text
 
 MM = 1e-3
 K = {0.3: 36.0, 0.7: 30.0, 1.0: 25.0}
@@ -158,7 +158,10 @@ def test_what_is_liquid_at_the_cut_off_has_no_place():
     t = trace_depth(fast, fast.half_thickness)
     assert math.isnan(t.end.distance)
     assert t.end.zone == ""
-    assert "1.0 solid  not before the cut-off" in trace_text(fast, [fast.half_thickness])
+    text = trace_text(fast, [fast.half_thickness])
+    assert "1.0 solid  not before the cut-off" in text
+    still = replace(t, steepest_rise=3.0, steepest_fall=0.2)
+    assert "and does not fall over 0.5 m" in " ".join(_trace(fast, still))
 
 
 def test_every_mistake_is_named_at_once(bloom):

@@ -274,6 +274,9 @@ def test_liquid_at_the_cutoff_is_said():
     }
     text = text_of(summary=summary, centre_solid_fraction=np.linspace(0, 0.8, 501))
     assert "not by the cut-off at 25.0 m, where the centre is 0.80 solid" in text
+    slab = SimpleNamespace(**{**vars(base.case), "section": SimpleNamespace(shape="slab")})
+    assert "Heat to the cut-off mould" in " ".join(text_of(summary=summary, case=slab).split())
+    assert "Heat until solid mould" in " ".join(text_of(case=slab).split())
     assert "whole machine not known" in text
     assert "beyond the cut-off" in text
     assert "nan" not in text.lower()
