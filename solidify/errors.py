@@ -123,7 +123,7 @@ def closest(word: str, words: Iterable[str]) -> str:
     lower = {w.lower(): w for w in pool}
     if word.lower() in lower:
         return lower[word.lower()]
-    near = max(lower, key=lambda w: _nearness(word.lower(), w), default="")
+    near = max(lower, key=lambda w: (_nearness(word.lower(), w), w), default="")
     return lower[near] if near and _nearness(word.lower(), near) >= _NEAR else ""
 
 

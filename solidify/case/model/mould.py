@@ -82,7 +82,7 @@ class Mould(Table):
         80,
         "Copper between steel and water, for the estimate of its hot face",
         None,
-        "no estimate; the slot round a tube counts with 12 mm",
+        "12 mm round a tube, for its slot alone; no estimate",
     )
     oscillation_cycles_per_min: float | None = quantity(
         "cycles/min", 5, 600, "Of the mould, a sinusoid; with its stroke", None
