@@ -96,7 +96,7 @@ def made_up_result(sides=("both",), nd=400, seed=1, notices=NOTICES):
         heat_flux=numbers(ns, nd),
         heat_transfer_coefficient=numbers(ns, nd),
         section_distance=np.linspace(0, 25, nx),
-        depth=np.linspace(0, 0.125, ny),
+        depth=np.linspace(0, 0.125 * ns, ny),
         section_temperature=numbers(nx, ny),
         section_solid_fraction=random.random((nx, ny)),
         zones=zones,
