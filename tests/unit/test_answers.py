@@ -282,6 +282,15 @@ def test_a_straight_law_is_found_exactly():
     assert found.rows[0].end - found.rows[0].start == pytest.approx(x[0].std(ddof=1))
 
 
+def test_rows_that_move_two_inputs_at_once_are_not_read_as_direct_effects():
+    """Speed and superheat rise together in every row: one less the other would count both for each."""
+    x, y = np.array([0.61, 0.66, 0.71, 0.86, 0.91]), np.array([31.0, 36.0, 33.0, 41.0, 38.0])
+    found = effects(made_up({SPEED: x, SUPERHEAT: y}, "table"), of(10 * x + 0.2 * y))
+    assert found.kind == "sample"
+    slopes = {e.input: e.change / (e.end - e.start) for e in found.rows}
+    assert slopes == pytest.approx({SPEED: 10.0, SUPERHEAT: 0.2})
+
+
 def test_intervals_of_effects_hold_as_often_as_they_say():
     """A law with normal scatter, drawn 400 times: 95 % of the intervals hold the truth, to three standard errors."""
     rng = np.random.default_rng(7)

@@ -560,7 +560,7 @@ def test_the_text_says_what_changed_why_and_what_holds_it(cured):
     assert max(len(line) for line in tune_text(cured).splitlines()) <= 100
 
 
-def test_what_no_water_moves_and_what_the_next_speed_holds_is_said():
+def test_what_no_water_moves_is_said():
     case = read_case(CASES / "bloom.toml").replace({"limits.superheat_window": [10, 20]})
     said = " ".join(tune_text(tuned(case, 'speeds_m_per_min = [0.7, 0.8]\n[aim]\nleast = "water"')).split())
     assert "superheat in the tundish, 8 K beyond (soft; no water moves it)" in said
