@@ -73,14 +73,15 @@ def test_an_ingot_shell_after_one_minute_lies_by_the_published_figure():
 
 
 @pytest.mark.parametrize(
-    ("product", "low", "high"),
-    [("slab", 24, 29), ("rectangle", 26, 31), ("square", 28, 33), ("round", 28, 35)],
+    ("product", "low", "usual", "high"),
+    [("slab", 24, 26.5, 29), ("rectangle", 26, 29, 31), ("square", 28, 32, 33), ("round", 28, 30, 35)],
 )
-def test_windows_of_k(product, low, high):
-    """Common practice, no source; a wide freezing range lowers the ends by 2 and 1."""
+def test_windows_of_k(product, low, usual, high):
+    """Common practice, no source; a wide freezing range lowers the ends by 2 and 1, the usual by their mean."""
     window = hb.k_window(product)
-    assert (window.low / K, window.high / K) == pytest.approx((low, high))
-    assert window.low < window.usual < window.high
+    assert (window.low / K, window.usual / K, window.high / K) == pytest.approx((low, usual, high))
+    assert hb.k_window(product, wide_freezing_range=True).usual / K == pytest.approx(usual - 1.5)
+    assert hb.k_window(product, "mould exit").usual / K == pytest.approx(20)
     wide = hb.k_window(product, wide_freezing_range=True)
     assert (wide.low / K, wide.high / K) == pytest.approx((low - 2, high - 1))
     exit_window = hb.k_window(product, "mould exit", wide_freezing_range=True)
