@@ -208,10 +208,8 @@ class Zone(Table):
     @property
     def kind(self) -> str:
         """Which key says how the zone is cooled, a key of `COOLING_KINDS`."""
-        given = (
-            k for k, keys in COOLING_KINDS.items() if any(getattr(self, key) is not None for key in keys)
-        )
-        return next(given)
+        values = vars(self)
+        return next(kind for kind, keys in COOLING_KINDS.items() for key in keys if values[key] is not None)
 
     @property
     def by_side(self) -> bool:
