@@ -253,7 +253,7 @@ def test_what_each_method_shows_has_evidence_and_a_source():
         assert row["evidence"] in ("seen", "recalled", "practice")
         assert (row["quantity"] == "shell_mm") == ("solid_fraction" in row)
         if "solid_fraction" in row:
-            assert 0 < row["low"] <= row["solid_fraction"] <= row["high"] <= 1
+            assert f"{row['solid_fraction']:g} solid" in row["meaning"], "words and number say the same"
         assert row["label"] in method_words(name)
     assert "from memory" in method_words("nail")
 
