@@ -312,6 +312,16 @@ def test_plot_refuses_a_file_as_folder(say, solved):
     assert os.path.isfile("taken")
 
 
+def test_tune_refuses_a_file_as_folder_before_it_tunes(say, monkeypatch):
+    monkeypatch.setattr("solidify.studies.tune.tune", lambda *_: pytest.fail("tuned first"))
+    Path("taken").touch()
+    cases = SHIPPED.parents[2] / "cases"
+    status, out, err = say("tune", cases / "billet.toml", cases / "billet-target.toml", "-o", "taken")
+    assert (status, out) == (2, "")
+    assert one_block(err)
+    assert "-o taken: a file" in err
+
+
 def test_trace_prints_the_table_or_a_depth(say, solved):
     """Without a depth every 10 mm; with some, each in full and between the fractions asked for."""
     status, out, err = say("trace", solved)
