@@ -4,6 +4,7 @@
  * Twin of `march_batch` in solidify/kernels.py for faces that exchange heat: no fixed temperatures, no heat source, no
  * fixed step, no kept sections. Same tables, grids, laws, decisions and outputs; benchmarks/marched.py compiles it, feeds it
  * the arrays of a batch and holds it to the same numbers. A benchmark, never part of the package. */
+#include <initializer_list>
 #include <math.h>
 #include <stdint.h>
 
@@ -13,8 +14,7 @@
 #define MAX(a, b) ((a) > (b) ? (a) : (b))
 #define CLIP(v, low, high) MIN(MAX(v, low), high)
 
-enum { LAWS = 20, MECHANISMS = 6, ITERATIONS = 20, ACCOUNT = 10, CONTROLS = 5, TABLE = 9, HOT = 5, COLD = 6 };
-enum { WORK = 43 };
+enum { LAWS = 20, MECHANISMS = 6, ITERATIONS = 20, ACCOUNT = 10, CONTROLS = 5, TABLE = 9, HOT = 5, COLD = 6, WORK = 56 };
 #ifndef LANES
 #define LANES 8
 #endif
@@ -33,9 +33,13 @@ static const double W = 0.35355339059327376220;            /* sqrt 2 / 4 */
 static const double LATE = 0.5, RUNAWAY = 0.035, LATE_STEP = 0.06;
 
 typedef struct { const double *rows, *starts, *inverses; int64_t points; } Curves;
-typedef struct { const double *hot, *cold; const int64_t *locator; int64_t cells; double first, inverse; } Steel;
+typedef struct { const double *hot, *cold; const int32_t *locator; int64_t cells; double first, inverse; } Steel;
 typedef struct { double *low, *high, *value, *slope, *first, *second; } Bins;
-typedef struct { double *below, *pivot, *above, *product, *change; } Rows;
+
+/* What belongs to the equation of a node, LANES of a kind side by side; the eighth kind is room. */
+enum { BELOW = 0, PIVOT = LANES, ABOVE = 2 * LANES, PRODUCT = 3 * LANES, CHANGE = 4 * LANES, FACTOR = 5 * LANES,
+       SHARE = 6 * LANES, KINDS = 8 };
+INLINE uint64_t entry(uint64_t i) { return i + i / LANES * ((KINDS - 1) * LANES); }
 
 INLINE X even(double x) { return x - (X){0}; }
 INLINE X pick(Q q, X x, X y) { return q ? x : y; }
@@ -49,6 +53,8 @@ INLINE X behind(X before, X x) { return __builtin_shufflevector(before, x, 7, 8,
 INLINE X behind(X before, X x) { return __builtin_shufflevector(before, x, 3, 4, 5, 6); }
 #endif
 INLINE int64_t any(Q q) { int64_t all = 0; EACH all |= q[lane]; return all; }
+INLINE uint64_t bits(Q q) { uint64_t all = 0; EACH all |= (uint64_t)(q[lane] & 1) << lane; return all; }
+INLINE double sum(X x) { double all = 0.0; EACH all += x[lane]; return all; }
 INLINE double top(X x) { double t = x[0]; EACH t = MAX(x[lane], t); return t; }
 
 INLINE int64_t find(double phi, const Steel *s) {
@@ -125,28 +131,31 @@ INLINE double surface(double t, double temp, const double *laws, const Curves *o
     return total;
 }
 
-/* Read the table anew at those nodes from j on that are flagged, or half-way from there to the next node. */
-INLINE void settle(Q left, int64_t j, const double *phi, int ahead, const Steel *steel, const Bins *bins) {
-    for (int lane = 0; lane < LANES; lane++, j++)
-        if (left[lane]) {
-            const double *h = steel->hot + HOT * find(0.5 * (phi[j] + phi[j + ahead]), steel);
-            bins->low[j] = h[0];
-            bins->high[j] = h[HOT];
-            bins->value[j] = h[1];
-            bins->slope[j] = h[2];
-            bins->first[j] = h[3];
-            bins->second[j] = h[4];
-        }
+/* Read the table anew at those nodes from `begin` on whose bit is set, or half-way from there to the next node. */
+INLINE void settle(uint64_t left, int64_t begin, const double *phi, int ahead, const Steel *steel, const Bins *bins) {
+    for (; left; left &= left - 1) {
+        int64_t i = begin + __builtin_ctzll(left);
+        const double *h = steel->hot + HOT * find(0.5 * (phi[i] + phi[i + ahead]), steel);
+        bins->low[i] = h[0];
+        bins->high[i] = h[HOT];
+        bins->value[i] = h[1];
+        bins->slope[i] = h[2];
+        bins->first[i] = h[3];
+        bins->second[i] = h[4];
+    }
 }
 
 /* Enthalpy of every cell and the equations of a Newton step without the faces' share. */
 static void assemble(const double *phi, int64_t n, double c, const double *right, const double *link, int curved,
                      double *const w[4], const Steel *steel, const Bins *a, const Bins *m, double *energy,
-                     const Rows *rows) {
-    for (int64_t j = 0; j < n; j += LANES) {
-        X p = LOAD(phi, j);
-        Q left = (p < LOAD(a->low, j)) | (p >= LOAD(a->high, j));
-        if (any(left)) settle(left, j, phi, 0, steel, a);
+                     double *system) {
+    for (int64_t i = 0; i < n; i += 64) {
+        uint64_t left = 0;
+        for (int64_t j = i; j < MIN(i + 64, n); j += LANES) {
+            X p = LOAD(phi, j);
+            left |= bits((p < LOAD(a->low, j)) | (p >= LOAD(a->high, j))) << (j - i);
+        }
+        settle(left, i, phi, 0, steel, a);
     }
     X own = even(0.0), own_a = own, own_b = own, conducts = own, flow = own, upper = own;
     for (int64_t j = 0; j < n; j += LANES) {
@@ -171,7 +180,7 @@ static void assemble(const double *phi, int64_t n, double c, const double *right
         if (any(apart)) {
             X pm = 0.5 * (pa + pb);
             Q off = apart & ((pm < LOAD(m->low, j)) | (pm >= LOAD(m->high, j)));
-            if (any(off)) settle(off, j, phi, 1, steel, m);
+            settle(bits(off), j, phi, 1, steel, m);
             X va = LOAD(a->value, j), vb = LOAD(a->value, j + 1), vm = LOAD(m->value, j), sm = LOAD(m->slope, j);
             X x = pa - la, y = pb - lb, z = pm - LOAD(m->low, j), hb = vb + sb * y, hm = vm + sm * z;
             X fa = LOAD(a->first, j), fb = LOAD(a->first, j + 1), fm = LOAD(m->first, j);
@@ -203,12 +212,13 @@ static void assemble(const double *phi, int64_t n, double c, const double *right
         X content = behind(own, right_half) + left, ahead = c * g * d;
         g *= c;
         STORE(energy, j, content);
-        STORE(rows->change, j, LOAD(right, j) - content + (ahead - behind(flow, ahead)));
-        STORE(rows->pivot, j, behind(own_b, d_rb) + d_la + (g + behind(conducts, g)));
         X lower = behind(own_a, d_ra - g);
-        STORE(rows->below, j, lower);
-        STORE(rows->above, j, d_lb - g);
-        STORE(rows->product, j, lower * behind(upper, d_lb - g));
+        double *e = system + entry(j);
+        STORE(e, BELOW, lower);
+        STORE(e, PIVOT, behind(own_b, d_rb) + d_la + (g + behind(conducts, g)));
+        STORE(e, ABOVE, d_lb - g);
+        STORE(e, PRODUCT, lower * behind(upper, d_lb - g));
+        STORE(e, CHANGE, LOAD(right, j) - content + (ahead - behind(flow, ahead)));
         own = right_half;
         own_a = d_ra - g;
         own_b = d_rb;
@@ -218,64 +228,67 @@ static void assemble(const double *phi, int64_t n, double c, const double *right
     }
 }
 
-/* Put the solution in from the middle to both ends. */
-INLINE void outward(int64_t m, double y, const double *below, const double *above, double *change) {
-    double z = y;
-    change[m] = y;
-    for (int64_t i = m - 1, j = m + 1; i >= 0; i--, j++) {
-        change[i] = y = change[i] - above[i] * y;
-        change[j] = z = change[j] - below[j] * z;
+/* Solve the tridiagonal equations for their right sides: three stretches at once, parted by two nodes. */
+static void solve(int64_t n, double *system) {
+    int64_t m = n / 3;
+    for (int64_t i = n; i < 3 * m + 2; i++) system[entry(i) + PIVOT] = 1.0;
+    double *left = system + entry(m), *right = system + entry(2 * m + 1);
+    double pi = 0.0, pj = 0.0, pk = 0.0, xi = 0.0, xj = 0.0, xk = 0.0, f = 0.0, product = 0.0, s = -1.0;
+    double onward = left[ABOVE], pivot = left[PIVOT], x = left[CHANGE];
+    for (int64_t step = 0; step < m; step++) {
+        double *i = system + entry(step), *j = system + entry(3 * m + 1 - step), *k = system + entry(m + 1 + step);
+        pi = 1.0 / (i[PIVOT] - i[PRODUCT] * pi);
+        pj = 1.0 / (j[PIVOT] - product * pj);
+        pk = 1.0 / (k[PIVOT] - k[PRODUCT] * pk);
+        product = j[PRODUCT];
+        xi = i[CHANGE] * pi - i[BELOW] * pi * xi;
+        xj = j[CHANGE] * pj - j[ABOVE] * pj * xj;
+        xk = k[CHANGE] * pk - k[BELOW] * pk * xk;
+        f = k[ABOVE] * pk;
+        s *= -k[BELOW] * pk;
+        pivot -= onward * s;
+        x -= onward * xk;
+        onward *= -f;
+        i[CHANGE] = xi;
+        j[CHANGE] = xj;
+        k[CHANGE] = xk;
+        i[FACTOR] = i[ABOVE] * pi;
+        j[FACTOR] = j[BELOW] * pj;
+        k[FACTOR] = f;
+        k[SHARE] = s;
+    }
+    double p = 1.0 / (pivot - left[PRODUCT] * pi);
+    x = (x - left[BELOW] * xi) * p;
+    s *= -right[BELOW];
+    double last = right[CHANGE] - right[ABOVE] * xj - right[BELOW] * xk - s * x;
+    last /= right[PIVOT] - product * pj - right[BELOW] * f - s * onward * p;
+    x -= onward * p * last;
+    left[CHANGE] = xi = x;
+    right[CHANGE] = xj = xk = last;
+    for (int64_t step = m - 1; step >= 0; step--) {
+        double *i = system + entry(step), *j = system + entry(3 * m + 1 - step), *k = system + entry(m + 1 + step);
+        i[CHANGE] = xi = i[CHANGE] - i[FACTOR] * xi;
+        j[CHANGE] = xj = j[CHANGE] - j[FACTOR] * xj;
+        k[CHANGE] = xk = (k[CHANGE] - k[SHARE] * x) - k[FACTOR] * xk;
     }
 }
 
-/* Solve the tridiagonal equations from both ends to the middle and back. */
-static void eliminate(int64_t n, const Rows *rows) {
-    double *RESTRICT below = rows->below, *RESTRICT pivot = rows->pivot, *RESTRICT above = rows->above;
-    double *RESTRICT product = rows->product, *RESTRICT change = rows->change, u = 0.0, v = 0.0, y = 0.0, z = 0.0;
-    int64_t m = n / 2;
-    pivot[n] = 1.0;
-    for (int64_t i = 0, j = 2 * m; i < m; i++, j--) {
-        u = 1.0 / (pivot[i] - product[i] * u);
-        v = 1.0 / (pivot[j] - product[j + 1] * v);
-        y = change[i] * u - below[i] * u * y;
-        z = change[j] * v - above[j] * v * z;
-        pivot[i] = u;
-        pivot[j] = v;
-        below[i] *= u;
-        above[i] *= u;
-        below[j] *= v;
-        above[j] *= v;
-        change[i] = y;
-        change[j] = z;
-    }
-    u = 1.0 / (pivot[m] - product[m] * u - product[m + 1] * v);
-    pivot[m] = u;
-    below[m] *= u;
-    above[m] *= u;
-    outward(m, change[m] * u - below[m] * y - above[m] * z, below, above, change);
-}
-
-static void substitute(int64_t n, const Rows *rows) {
-    double *RESTRICT below = rows->below, *RESTRICT pivot = rows->pivot, *RESTRICT above = rows->above;
-    double *RESTRICT change = rows->change, y = 0.0, z = 0.0;
-    int64_t m = n / 2;
-    for (int64_t i = 0, j = 2 * m; i < m; i++, j--) {
-        change[i] = y = change[i] * pivot[i] - below[i] * y;
-        change[j] = z = change[j] * pivot[j] - above[j] * z;
-    }
-    outward(m, change[m] * pivot[m] - below[m] * y - above[m] * z, below, above, change);
-}
-
-INLINE void solid_parts(const double *phi, int64_t n, int64_t peak, const double *x, const Steel *s, double solidus,
-                        double liquidus, double out[2]) {
-    double near = 0.0, far = 0.0, fa = 0.0, ga = 0.0;
-    int64_t known = -1, ia = 0;
-    for (int64_t i = 0; i < n - 1; i++) {
-        double pa = phi[i], pb = phi[i + 1], mean;
-        if (MAX(pa, pb) <= solidus) mean = 1.0;
-        else if (MIN(pa, pb) >= liquidus) mean = 0.0;
-        else {
-            if (known != i) {
+/* Integral of the solid fraction over depth, from the first face to node `peak` and from there on. */
+INLINE void solid_parts(const double *phi, int64_t n, double peak, const double *width, const double *number,
+                        const Steel *s, double solidus, double liquidus, double *mean, double out[2]) {
+    for (int64_t i = 0; i < n; i += 64) {
+        uint64_t mushy = 0;
+        for (int64_t j = i; j < MIN(i + 64, n); j += LANES) {
+            X pa = LOAD(phi, j), pb = LOAD(phi, j + 1), high = most(pa, pb);
+            STORE(mean, j, pick(high <= solidus, even(1.0), even(0.0)));
+            mushy |= bits((high > solidus) & (least(pa, pb) < liquidus) & (LOAD(width, j) > 0.0)) << (j - i);
+        }
+        int64_t known = -1, ia = 0;
+        double fa = 0.0, ga = 0.0;
+        for (; mushy; mushy &= mushy - 1) {
+            int64_t j = i + __builtin_ctzll(mushy);
+            double pa = phi[j], pb = phi[j + 1];
+            if (known != j) {
                 ia = find(pa, s);
                 const double *k = s->cold + COLD * ia;
                 double u = pa - s->hot[HOT * ia];
@@ -286,18 +299,30 @@ INLINE void solid_parts(const double *phi, int64_t n, int64_t peak, const double
             const double *k = s->cold + COLD * ib;
             double u = pb - s->hot[HOT * ib], fb = k[2] + k[3] * u, gb = k[4] + u * (k[2] + 0.5 * k[3] * u);
             double d = pb - pa;
-            mean = ia == ib || fabs(d) < 1e-9 * (fabs(pa) + fabs(d)) ? 0.5 * (fa + fb) : (gb - ga) / d;
+            mean[j] = ia == ib || fabs(d) < 1e-9 * (fabs(pa) + fabs(d)) ? 0.5 * (fa + fb) : (gb - ga) / d;
             fa = fb;
             ga = gb;
             ia = ib;
-            known = i + 1;
+            known = j + 1;
         }
-        double piece = mean * (x[i + 1] - x[i]);
-        if (i < peak) near += piece;
-        else far += piece;
     }
-    out[0] = near;
-    out[1] = far;
+    X near = even(0.0), far = near;
+    for (int64_t j = 0; j < n; j += LANES) {
+        X piece = LOAD(mean, j) * LOAD(width, j);
+        Q before = LOAD(number, j) < peak;
+        near += pick(before, piece, even(0.0));
+        far += pick(before, even(0.0), piece);
+    }
+    out[0] = sum(near);
+    out[1] = sum(far);
+}
+
+/* Whether nothing acts on a face, nor will. */
+INLINE int insulated(const double *law) {
+    if (law[4] > 0.0 || law[5] < 0.0 || law[6] >= 0.0) return 0;
+    for (int k : {0, 1, 2, 3, 8, 11, 14, 15, 19})
+        if (law[k] != 0.0) return 0;
+    return 1;
 }
 
 INLINE void blend(double theta, double *a, double *b, double *c) {
@@ -388,7 +413,7 @@ INLINE void put(double *out, int64_t count, X x) {
 extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_t *node_offset, const double *depth,
            const double *conductance, const double *weights, const uint8_t *curved, const double *areas,
            const int64_t *table_of, const int64_t *table_offset, const double *hot, const double *cold,
-           const int64_t *locator_offset, const int64_t *locator, const double *tables, const int64_t *section_offset,
+           const int64_t *locator_offset, const int32_t *locator, const double *tables, const int64_t *section_offset,
            const double *ends, const double *laws, const double *s_rows, const double *s_starts,
            const double *s_inverses, const double *t_rows, const double *t_starts, const double *t_inverses,
            const double *initial, const double *controls, const double *levels, const int64_t *n_sides,
@@ -399,13 +424,13 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
     Curves over_temp = {s_rows, s_starts, s_inverses, shape[3]}, over_time = {t_rows, t_starts, t_inverses, shape[4]};
     double *row[WORK];
     for (int i = 0; i < WORK; i++) row[i] = work + i * shape[5];
-    double *p0 = row[0], *pg = row[1], *p1 = row[2], *old0 = row[3], *oldg = row[4], *e0 = row[5], *eg = row[6];
-    double *base = row[7], *energy = row[8], *begun = row[9], *r0 = row[10], *rg = row[11], *r1 = row[12];
-    Rows rows = {row[13], row[14], row[15], row[16], row[17]}, unwanted = {row[42], row[42], row[42], row[42], row[42]};
-    double *pivot = row[14], *change = row[17], *gap = row[18], *span = row[19], *per_volume = row[20], *places = row[23];
-    double *link = row[24], *w[4] = {row[25], row[26], row[27], row[28]}, *spare = row[42];
-    Bins bins = {row[29], row[30], row[31], row[32], row[33], row[34]};
-    Bins middles = {row[35], row[36], row[37], row[38], row[39], row[40]};
+    double *system = row[0], *unwanted = row[8], *p0 = row[16], *pg = row[17], *p1 = row[18], *old0 = row[19];
+    double *oldg = row[20], *e0 = row[21], *eg = row[22], *base = row[23], *energy = row[24], *begun = row[25];
+    double *r0 = row[26], *rg = row[27], *r1 = row[28], *link = row[29], *width = row[30], *number = row[31];
+    double *gap = row[32], *span = row[33], *per_volume = row[34], *spare = row[37], *places = row[55];
+    double *w[4] = {row[38], row[39], row[40], row[41]};
+    Bins bins = {row[42], row[43], row[44], row[45], row[46], row[47]};
+    Bins middles = {row[48], row[49], row[50], row[51], row[52], row[53]};
     const double B2 = 1.0 / (GAMMA * (2.0 - GAMMA)), B1 = (1.0 - GAMMA) * (1.0 - GAMMA) * B2;
     const double E0 = W - (1.0 - W) / 3.0, E1 = W - (3.0 * W + 1.0) / 3.0, E2 = HALF - HALF / 3.0;
     for (int64_t strand = strands[0]; strand < strands[1]; strand++) {
@@ -428,7 +453,9 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
         for (int64_t i = 0; i < n_levels; i++) { places[i] = 0.0; places[n_levels + i] = (double)last; }
         for (int64_t i = 0; i < n; i++) {
             double own = before;
+            number[i] = (double)i;
             if (i < last) {
+                width[i] = x[i + 1] - x[i];
                 gap[i] = 1.0 / (x[i + 1] - x[i]);
                 own += w[0][i] + 0.5 * w[1][i];
                 before = w[2][i] + 0.5 * w[3][i];
@@ -439,7 +466,7 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
             p0[i] = initial[i0 + i];
         }
         for (int64_t i = 0; i < n; i++) per_volume[i] = 1.0 / MAX(per_volume[i], 0.1 * volume / n);
-        assemble(p0, n, 0.0, base, link, bent, w, &steel, &bins, &middles, energy, &rows);
+        assemble(p0, n, 0.0, base, link, bent, w, &steel, &bins, &middles, energy, system);
         for (int64_t i = 0; i < n; i++) begun[i] = e0[i] = energy[i];
         int64_t steps = 0, rejected = 0, iterations = 0, i_time = time_offset[strand], end_time = time_offset[strand + 1];
         int64_t peak = last;
@@ -450,7 +477,12 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
             const double *law[2] = {laws + 4 * LAWS * section, laws + (4 * section + 2) * LAWS};
             if (!(end > t)) continue;
             if (t > start) dt_next = MIN(dt_next, first_step);
-            int order = 0, running = 0, first_stage = 0;
+            int order = 0, running = 0, first_stage = 0, faces = insulated(law[1]) ? 1 : 2;
+            face[1] = face_slope[1] = 0.0;
+            for (int stage = 0; stage < 3; stage++) {
+                q[stage][1] = 0.0;
+                for (int m = 0; m < MECHANISMS; m++) parts[stage][1][m] = 0.0;
+            }
             while (t < end && !status) {
                 double left = end - t, dt = dt_next;
                 if (dt >= left * (1.0 - 1e-9)) dt = left;
@@ -501,7 +533,7 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
                     int counted = stage == 2 && (since_check >= 3 || dt == left), done = 0;
                     solved = stage == 0;
                     for (int turn = 0; turn <= ITERATIONS; turn++) {
-                        for (int side = 0; side < 2; side++) {
+                        for (int side = 0; side < faces; side++) {
                             double rise, slope, temp = temperature(phi[side ? last : 0], &steel, &rise);
                             q[stage][side] =
                                 surface(when, temp, law[side], &over_temp, &over_time, parts[stage][side], &slope);
@@ -510,17 +542,17 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
                         }
                         if (counted || !solved)
                             assemble(phi, n, c, base, link, bent, w, &steel, &bins, &middles, energy,
-                                     solved ? &unwanted : &rows);
+                                     solved ? unwanted : system);
                         if (solved) { done = 1; break; }
                         iterations++;
                         for (int side = 0; side < 2; side++) {
-                            change[side ? last : 0] -= face[side];
-                            pivot[side ? last : 0] += face_slope[side];
+                            system[entry(side ? last : 0) + CHANGE] -= face[side];
+                            system[entry(side ? last : 0) + PIVOT] += face_slope[side];
                         }
-                        eliminate(n, &rows);
+                        solve(n, system);
                         X largest = even(0.0);
                         for (int64_t j = 0; j < n; j += LANES) {
-                            X from = LOAD(phi, j), moved = LOAD(change, j), to = from + moved;
+                            X from = LOAD(phi, j), moved = LOAD(system, entry(j) + CHANGE), to = from + moved;
                             Q jumps = ((from < table[5]) & (to > table[6])) | ((from > table[6]) & (to < table[5]));
                             STORE(phi, j, pick(jumps, even(0.5 * (table[5] + table[6])), to));
                             largest = most(size(moved), largest);
@@ -546,13 +578,13 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
                 double error = 0.0;
                 if (solved) {
                     for (int64_t j = 0; j < n; j += LANES)
-                        STORE(change, j, dt * (E0 * LOAD(r0, j) + E1 * LOAD(rg, j) + E2 * LOAD(r1, j)));
+                        STORE(system, entry(j) + CHANGE, dt * (E0 * LOAD(r0, j) + E1 * LOAD(rg, j) + E2 * LOAD(r1, j)));
                     double allowed = tolerance;
                     if (MIN(face_slope[0], face_slope[1]) < 0.0) allowed *= RUNAWAY;
                     else if (freezing) allowed *= LATE;
-                    substitute(n, &rows);
+                    solve(n, system);
                     X largest = even(0.0);
-                    for (int64_t j = 0; j < n; j += LANES) largest = most(size(LOAD(change, j)), largest);
+                    for (int64_t j = 0; j < n; j += LANES) largest = most(size(LOAD(system, entry(j) + CHANGE)), largest);
                     error = top(largest) / allowed;
                 }
                 if (!solved || error > 1.0) {
@@ -581,8 +613,8 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
                 int wanted = i_time < end_time && times[i_time] <= next;
                 if (wanted)
                     for (int stage = known ? 1 : 0; stage < 3; stage++)
-                        solid_parts(stage == 0 ? p0 : stage == 1 ? pg : p1, n, stage ? peak : peak_before, x, &steel,
-                                    table[7], table[8], solid[stage]);
+                        solid_parts(stage == 0 ? p0 : stage == 1 ? pg : p1, n, (double)(stage ? peak : peak_before),
+                                    width, number, &steel, table[7], table[8], spare, solid[stage]);
                 known = wanted;
                 Step step = {p0, pg, p1, x, gap, span, n};
                 for (int64_t count; i_time < end_time && times[i_time] <= next; i_time += count) {

@@ -30,12 +30,14 @@ from solidify.lanes import (
     least,
     load,
     load_some,
+    lowest,
     most,
     pick,
     root,
     store,
     store_some,
     top,
+    total,
 )
 
 __all__ = ["N_MECHANISMS", "STATUS", "march_batch", "work_space"]
@@ -55,7 +57,7 @@ N_MECHANISMS = 6
 MAX_ITERATIONS = 20
 """Newton iterations before a stage counts as failed."""
 
-N_WORK = 43
+N_WORK = 56
 """Rows of work space."""
 
 _SIGMA = 5.670374419e-8
@@ -76,6 +78,10 @@ _THIRD = 1.0 / (1.0 - _GAMMA)
 # shares of the tolerance: while the centre freezes, when gradients are small and fronts run, and where the flux rises
 # as the surface cools, so that errors grow by themselves; and the longest step beside the age while the centre freezes
 _LATE, _RUNAWAY, _LATE_STEP = 0.5, 0.035, 0.06
+
+# what belongs to the equation of a node, and where from its `_entry` on
+_KINDS = 8
+_BELOW, _PIVOT, _ABOVE, _PRODUCT, _CHANGE, _FACTOR, _SHARE = (np.uint64(k * LANES) for k in range(7))
 
 # "_nrt" off: nothing is allocated here, and counting references to arrays would take a quarter of the time
 _OPTIONS: dict = {"nogil": True, "_nrt": False, "error_model": "numpy", "fastmath": {"contract"}}
@@ -199,25 +205,34 @@ def _surface(t, temp, laws, surface_curves, time_curves, part):
 
 
 @_inlined
-def _settle(left, j, phi, ahead, steel, state):
-    """Read the table anew at those nodes from j on whose bit is set, or half-way from there to the next node."""
-    hot = steel[0]
-    low, high, value, slope, first, second = state
-    while left != 0:
-        if left & 1:
-            b = _find(0.5 * (phi[j] + phi[j + ahead]), steel)
-            low[j] = hot[b, 0]
-            high[j] = hot[b + 1, 0]
-            value[j] = hot[b, 1]
-            slope[j] = hot[b, 2]
-            first[j] = hot[b, 3]
-            second[j] = hot[b, 4]
-        left >>= 1
-        j += 1
+def _insulated(laws):
+    """Whether nothing acts on a face, nor will."""
+    law = laws[0]
+    acts = law[4] > 0.0 or law[5] < 0.0 or law[6] >= 0.0
+    for k in (0, 1, 2, 3, 8, 11, 14, 15, 19):
+        acts = acts or law[k] != 0.0
+    return not acts
 
 
 @_inlined
-def _assemble(phi, n, c, right, link, curved, weights, steel, nodes, middles, energy, rows):
+def _settle(left, begin, phi, ahead, steel, state):
+    """Read the table anew at those nodes from `begin` on whose bit is set, or half-way from there to the next node."""
+    hot = steel[0]
+    low, high, value, slope, first, second = state
+    while left != 0:
+        i = begin + lowest(left)
+        left &= left - 1
+        b = _find(0.5 * (phi[i] + phi[i + ahead]), steel)
+        low[i] = hot[b, 0]
+        high[i] = hot[b + 1, 0]
+        value[i] = hot[b, 1]
+        slope[i] = hot[b, 2]
+        first[i] = hot[b, 3]
+        second[i] = hot[b, 4]
+
+
+@_inlined
+def _assemble(phi, n, c, right, link, curved, weights, steel, nodes, middles, energy, system):
     """Enthalpy of every cell [J m-2 of the first face], and the equations of a Newton step without the faces' share.
 
     They are those of H(phi) + c (heat conducted) = right. `nodes` and `middles` keep of every node, and of the middle
@@ -227,14 +242,14 @@ def _assemble(phi, n, c, right, link, curved, weights, steel, nodes, middles, en
     Of weights, 0 and 1 belong to the half cell right of node i (owned by i), 2 and 3 to the half cell left of node
     i + 1 (owned by i + 1): enthalpy = w0 mean(H) + w1 mean(s H), with s from 0 to 1 along the half cell.
     """
-    below, pivot, above, product, change = rows
     low, high, value, slope, first, second = nodes
     low_m, high_m, value_m, slope_m, first_m, second_m = middles
-    for j in range(0, n, LANES):
-        p = load(phi, j)
-        left = bits((p < load(low, j)) | (p >= load(high, j)))
-        if left != 0:
-            _settle(left, j, phi, 0, steel, nodes)
+    for i in range(0, n, 64):
+        left = 0
+        for j in range(i, min(i + 64, n), LANES):
+            p = load(phi, j)
+            left |= bits((p < load(low, j)) | (p >= load(high, j))) << (j - i)
+        _settle(left, i, phi, 0, steel, nodes)
     own = even(0.0)
     own_a = own
     own_b = own
@@ -284,8 +299,7 @@ def _assemble(phi, n, c, right, link, curved, weights, steel, nodes, middles, en
             # two edges or more lie between: differences of the integrals of H
             pm = 0.5 * (pa + pb)
             left = bits(apart & ((pm < load(low_m, j)) | (pm >= load(high_m, j))))
-            if left != 0:
-                _settle(left, j, phi, 1, steel, middles)
+            _settle(left, j, phi, 1, steel, middles)
             va = load(value, j)
             vb = load(value, j + 1)
             vm = load(value_m, j)
@@ -331,12 +345,13 @@ def _assemble(phi, n, c, right, link, curved, weights, steel, nodes, middles, en
         g = c * g
         ahead = g * d
         store(energy, j, content)
-        store(change, j, load(right, j) - content + (ahead - behind(flow, ahead)))
-        store(pivot, j, behind(own_b, d_rb) + d_la + (g + behind(conducts, g)))
         lower = behind(own_a, d_ra - g)
-        store(below, j, lower)
-        store(above, j, d_lb - g)
-        store(product, j, lower * behind(upper, d_lb - g))
+        k = _entry(j)
+        store(system, k + _BELOW, lower)
+        store(system, k + _PIVOT, behind(own_b, d_rb) + d_la + (g + behind(conducts, g)))
+        store(system, k + _ABOVE, d_lb - g)
+        store(system, k + _PRODUCT, lower * behind(upper, d_lb - g))
+        store(system, k + _CHANGE, load(right, j) - content + (ahead - behind(flow, ahead)))
         own = e_right
         own_a = d_ra - g
         own_b = d_rb
@@ -346,90 +361,98 @@ def _assemble(phi, n, c, right, link, curved, weights, steel, nodes, middles, en
 
 
 @_inlined
-def _eliminate(n, rows):
-    """Solve the tridiagonal equations for `change`, from both ends to the middle and back: two chains, half as long.
+def _entry(i):
+    """Where the equation of node i begins: of eight nodes all numbers of one kind stand together, then of the next."""
+    return np.uint64(i + (i // LANES) * ((_KINDS - 1) * LANES))
 
-    Afterwards the rows serve `_substitute`.
+
+@_inlined
+def _solve(n, system):
+    """Solve the tridiagonal equations for their right sides, in place; all else stays.
+
+    An elimination waits for one division after the other, so three go on at once: two nodes, `left` and `right`, part
+    the others into stretches of m each. The outer two are eliminated from their ends towards these, the middle one
+    from `left` to `right`; there each node keeps a share of the left one:
+    x[i] = (solved right side) - factor x[i + 1] - share x[left]; in the last stretch it is x[i - 1].
     """
-    below, pivot, above, product, change = rows
-    pivot[n] = 1.0  # a node more that is nothing, so that there is a middle
-    m = n // 2
-    u = 0.0
-    v = 0.0
-    y = 0.0
-    z = 0.0
-    j = 2 * m
-    for i in range(m):
-        u = 1.0 / (pivot[i] - product[i] * u)
-        v = 1.0 / (pivot[j] - product[j + 1] * v)
-        y = change[i] * u - below[i] * u * y
-        z = change[j] * v - above[j] * v * z
-        pivot[i] = u
-        pivot[j] = v
-        below[i] *= u
-        above[i] *= u
-        below[j] *= v
-        above[j] *= v
-        change[i] = y
-        change[j] = z
-        j -= 1
-    u = 1.0 / (pivot[m] - product[m] * u - product[m + 1] * v)
-    pivot[m] = u
-    below[m] *= u
-    above[m] *= u
-    _outward(n, m, change[m] * u - below[m] * y - above[m] * z, below, above, change)
+    m = n // 3
+    for i in range(n, 3 * m + 2):
+        system[_entry(i) + _PIVOT] = 1.0  # a node more that is nothing
+    left = _entry(m)
+    right = _entry(2 * m + 1)
+    p_i = p_j = p_k = 0.0  # one over the pivots of the nodes before
+    x_i = x_j = x_k = 0.0
+    f = product = 0.0
+    s = -1.0
+    onward = system[left + _ABOVE]  # what ties the left node to the next that is not eliminated
+    pivot = system[left + _PIVOT]
+    x = system[left + _CHANGE]
+    for step in range(m):
+        i = _entry(step)
+        j = _entry(3 * m + 1 - step)
+        k = _entry(m + 1 + step)
+        p_i = 1.0 / (system[i + _PIVOT] - system[i + _PRODUCT] * p_i)
+        p_j = 1.0 / (system[j + _PIVOT] - product * p_j)
+        p_k = 1.0 / (system[k + _PIVOT] - system[k + _PRODUCT] * p_k)
+        product = system[j + _PRODUCT]
+        x_i = system[i + _CHANGE] * p_i - system[i + _BELOW] * p_i * x_i
+        x_j = system[j + _CHANGE] * p_j - system[j + _ABOVE] * p_j * x_j
+        x_k = system[k + _CHANGE] * p_k - system[k + _BELOW] * p_k * x_k
+        f = system[k + _ABOVE] * p_k
+        s *= -system[k + _BELOW] * p_k
+        pivot -= onward * s
+        x -= onward * x_k
+        onward *= -f
+        system[i + _CHANGE] = x_i
+        system[j + _CHANGE] = x_j
+        system[k + _CHANGE] = x_k
+        system[i + _FACTOR] = system[i + _ABOVE] * p_i
+        system[j + _FACTOR] = system[j + _BELOW] * p_j
+        system[k + _FACTOR] = f
+        system[k + _SHARE] = s
+    p = 1.0 / (pivot - system[left + _PRODUCT] * p_i)
+    x = (x - system[left + _BELOW] * x_i) * p
+    s *= -system[right + _BELOW]  # what ties the right node to the left one
+    last = system[right + _CHANGE] - system[right + _ABOVE] * x_j - system[right + _BELOW] * x_k - s * x
+    last /= system[right + _PIVOT] - product * p_j - system[right + _BELOW] * f - s * onward * p
+    x -= onward * p * last
+    system[left + _CHANGE] = x_i = x
+    system[right + _CHANGE] = x_j = x_k = last
+    for step in range(m - 1, -1, -1):
+        i = _entry(step)
+        j = _entry(3 * m + 1 - step)
+        k = _entry(m + 1 + step)
+        x_i = system[i + _CHANGE] - system[i + _FACTOR] * x_i
+        x_j = system[j + _CHANGE] - system[j + _FACTOR] * x_j
+        x_k = (system[k + _CHANGE] - system[k + _SHARE] * x) - system[k + _FACTOR] * x_k
+        system[i + _CHANGE] = x_i
+        system[j + _CHANGE] = x_j
+        system[k + _CHANGE] = x_k
 
 
 @_inlined
-def _outward(n, m, y, below, above, change):
-    """Put the solution in from the middle to both ends."""
-    z = y
-    change[m] = y
-    j = m
-    for i in range(m - 1, -1, -1):
-        j += 1
-        y = change[i] - above[i] * y
-        z = change[j] - below[j] * z
-        change[i] = y
-        change[j] = z
-
-
-@_inlined
-def _substitute(n, rows):
-    """Solve once more with the factors of the last Newton step."""
-    below, pivot, above, _, change = rows
-    m = n // 2
-    y = 0.0
-    z = 0.0
-    j = 2 * m
-    for i in range(m):
-        y = change[i] * pivot[i] - below[i] * y
-        z = change[j] * pivot[j] - above[j] * z
-        change[i] = y
-        change[j] = z
-        j -= 1
-    _outward(n, m, change[m] * pivot[m] - below[m] * y - above[m] * z, below, above, change)
-
-
-@_inlined
-def _solid(phi, n, peak, depth, steel, solidus, liquidus):
+def _solid(phi, n, peak, width, number, steel, solidus, liquidus, mean):
     """Integral of the solid fraction over depth [m], from the first face to node `peak` and from there on."""
     hot, cold, _, _, _ = steel
-    near = 0.0
-    far = 0.0
-    known = -1
-    fa = 0.0
-    ga = 0.0
-    ia = 0
-    for i in range(n - 1):
-        pa = phi[i]
-        pb = phi[i + 1]
-        if max(pa, pb) <= solidus:
-            mean = 1.0
-        elif min(pa, pb) >= liquidus:
-            mean = 0.0
-        else:
-            if known != i:
+    for i in range(0, n, 64):
+        mushy = 0
+        for j in range(i, min(i + 64, n), LANES):
+            pa = load(phi, j)
+            pb = load(phi, j + 1)
+            store(mean, j, pick(most(pa, pb) <= solidus, 1.0, even(0.0)))
+            mushy |= bits((most(pa, pb) > solidus) & (least(pa, pb) < liquidus) & (load(width, j) > 0.0)) << (
+                j - i
+            )
+        known = -1
+        fa = 0.0
+        ga = 0.0
+        ia = 0
+        while mushy != 0:
+            j = i + lowest(mushy)
+            mushy &= mushy - 1
+            pa = phi[j]
+            pb = phi[j + 1]
+            if known != j:
                 ia = _find(pa, steel)
                 x = pa - hot[ia, 0]
                 fa = cold[ia, 2] + cold[ia, 3] * x
@@ -439,17 +462,20 @@ def _solid(phi, n, peak, depth, steel, solidus, liquidus):
             fb = cold[ib, 2] + cold[ib, 3] * x
             gb = cold[ib, 4] + x * (cold[ib, 2] + 0.5 * cold[ib, 3] * x)
             d = pb - pa
-            mean = 0.5 * (fa + fb) if ia == ib or abs(d) < 1e-9 * (abs(pa) + abs(d)) else (gb - ga) / d
+            level = ia == ib or abs(d) < 1e-9 * (abs(pa) + abs(d))
+            mean[j] = 0.5 * (fa + fb) if level else (gb - ga) / d
             fa = fb
             ga = gb
             ia = ib
-            known = i + 1
-        piece = mean * (depth[i + 1] - depth[i])
-        if i < peak:
-            near += piece
-        else:
-            far += piece
-    return near, far
+            known = j + 1
+    near = even(0.0)
+    far = near
+    for j in range(0, n, LANES):
+        piece = load(mean, j) * load(width, j)
+        before = load(number, j) < peak
+        near = near + pick(before, piece, 0.0)
+        far = far + pick(before, 0.0, piece)
+    return total(near), total(far)
 
 
 @_inlined
@@ -614,18 +640,17 @@ def march_batch(
     surface_curves = (s_rows, s_starts, s_inverses)
     time_curves = (t_rows, t_starts, t_inverses)
     has_source = source.shape[0] > 1
-    p0, pg, p1, old0, oldg = work[0], work[1], work[2], work[3], work[4]
-    e0, eg, base, energy, begun = work[5], work[6], work[7], work[8], work[9]
-    r0, rg, r1 = work[10], work[11], work[12]
-    rows = (work[13], work[14], work[15], work[16], work[17])
-    pivot, change = work[14], work[17]
-    gap, span, per_volume, sources, small = work[18], work[19], work[20], work[21], work[22]
-    link = work[24]
-    half = (work[25], work[26], work[27], work[28])
-    nodes = (work[29], work[30], work[31], work[32], work[33], work[34])
-    middles = (work[35], work[36], work[37], work[38], work[39], work[40])
-    forced, spare = work[41], work[42]
-    unwanted = (spare, spare, spare, spare, spare)
+    system = work[0:_KINDS].reshape((_KINDS * work.shape[1],))
+    unwanted = work[_KINDS : 2 * _KINDS].reshape((_KINDS * work.shape[1],))
+    p0, pg, p1, old0, oldg = work[16], work[17], work[18], work[19], work[20]
+    e0, eg, base, energy, begun = work[21], work[22], work[23], work[24], work[25]
+    r0, rg, r1 = work[26], work[27], work[28]
+    link, width, number, gap, span = work[29], work[30], work[31], work[32], work[33]
+    per_volume, sources, forced, spare = work[34], work[35], work[36], work[37]
+    half = (work[38], work[39], work[40], work[41])
+    nodes = (work[42], work[43], work[44], work[45], work[46], work[47])
+    middles = (work[48], work[49], work[50], work[51], work[52], work[53])
+    small = work[54]
     scratch = small[0:N_MECHANISMS]
     parts = small[6:42].reshape((3, 2, N_MECHANISMS))
     q = small[42:48].reshape((3, 2))
@@ -642,8 +667,8 @@ def march_batch(
         x = depth[i0:i1]
         bent = curved[strand]
         work[:] = 0.0
-        work[30] = -np.inf  # no node is in its bin yet
-        work[36] = -np.inf
+        nodes[1][:] = -np.inf  # no node is in its bin yet
+        middles[1][:] = -np.inf
         for i in range(last):
             link[i] = conductance[i0 + i]
             for k in range(4):
@@ -670,14 +695,16 @@ def march_batch(
         steep_high = table[6]
         sides = n_sides[strand]
         level = levels[strand]
-        place = work[23][: 2 * level.shape[0]].reshape((2, level.shape[0]))
+        place = work[55][: 2 * level.shape[0]].reshape((2, level.shape[0]))
         place[0, :] = 0.0
         place[1, :] = last
         volume = 0.0
         before = 0.0
         for i in range(n):
             own = before
+            number[i] = i
             if i < last:
+                width[i] = x[i + 1] - x[i]
                 gap[i] = 1.0 / (x[i + 1] - x[i])
                 own += half[0][i] + 0.5 * half[1][i]
                 before = half[2][i] + 0.5 * half[3][i]
@@ -696,7 +723,7 @@ def march_batch(
                 if laws[s0, side, 0, 0] <= 0.0:
                     continue
                 p0[0 if side == 0 else last] = _prescribed(start, laws[s0, side, 0], time_curves)
-            _assemble(p0, n, 0.0, base, link, bent, half, steel, nodes, middles, energy, rows)
+            _assemble(p0, n, 0.0, base, link, bent, half, steel, nodes, middles, energy, system)
             for i in range(n):
                 if side < 0:
                     begun[i] = energy[i]
@@ -730,6 +757,11 @@ def march_batch(
                 dt_next = min(dt_next, first_step)
             order = 0  # of the polynomial through earlier stages that predicts the next
             running = False
+            faces = 1 if _insulated(laws[section, 1]) else 2
+            face[1] = 0.0
+            face_slope[1] = 0.0
+            q[:, 1] = 0.0
+            parts[:, 1] = 0.0
             first_stage = 0  # the surface is the same on both sides of a zone border, its flux is not
             while t < end:
                 left = end - t
@@ -795,7 +827,7 @@ def march_batch(
                     solved = stage == 0
                     done = False
                     for _ in range(MAX_ITERATIONS + 1):
-                        for side in range(2):
+                        for side in range(faces):
                             if laws[section, side, 0, 0] <= 0.0:
                                 temp, rise = _temperature(phi[0 if side == 0 else last], steel)
                                 flux, slope = _surface(
@@ -811,7 +843,7 @@ def march_batch(
                                 face_slope[side] = c * area[side] * slope * rise
                         if counted or not solved:
                             # the error estimate still needs the factors of the last Newton step
-                            into = unwanted if solved else rows
+                            into = unwanted if solved else system
                             _assemble(phi, n, c, right, link, bent, half, steel, nodes, middles, energy, into)
                         if solved:
                             done = True
@@ -819,13 +851,13 @@ def march_batch(
                         iterations += 1
                         for side in range(2):
                             i = 0 if side == 0 else last
-                            change[i] -= face[side]
-                            pivot[i] += face_slope[side]
-                        _eliminate(n, rows)
+                            system[_entry(i) + _CHANGE] -= face[side]
+                            system[_entry(i) + _PIVOT] += face_slope[side]
+                        _solve(n, system)
                         largest = even(0.0)
                         for j in range(0, n, LANES):
                             p = load(phi, j)
-                            d_p = load(change, j)
+                            d_p = load(system, _entry(j) + _CHANGE)
                             after = p + d_p
                             jumps = ((p < steep_low) & (after > steep_high)) | (
                                 (p > steep_high) & (after < steep_low)
@@ -863,16 +895,17 @@ def march_batch(
                 if solved and fixed_step <= 0.0:
                     # embedded estimate, damped by the last matrix
                     for j in range(0, n, LANES):
-                        store(change, j, dt * (_E0 * load(r0, j) + _E1 * load(rg, j) + _E2 * load(r1, j)))
+                        off = _E0 * load(r0, j) + _E1 * load(rg, j) + _E2 * load(r1, j)
+                        store(system, _entry(j) + _CHANGE, dt * off)
                     allowed = tolerance
                     if min(face_slope[0], face_slope[1]) < 0.0:
                         allowed *= _RUNAWAY
                     elif freezing:
                         allowed *= _LATE
-                    _substitute(n, rows)
+                    _solve(n, system)
                     largest = even(0.0)
                     for j in range(0, n, LANES):
-                        largest = most(abs(load(change, j)), largest)
+                        largest = most(abs(load(system, _entry(j) + _CHANGE)), largest)
                     error = top(largest) / allowed
                 if not solved or error > 1.0:
                     rejected += 1
@@ -914,7 +947,15 @@ def march_batch(
                     for stage in range(1 if known else 0, 3):
                         phi = p0 if stage == 0 else (pg if stage == 1 else p1)
                         solid[stage, 0], solid[stage, 1] = _solid(
-                            phi, n, peak if stage > 0 else peak_before, x, steel, table[7], table[8]
+                            phi,
+                            n,
+                            float(peak if stage > 0 else peak_before),
+                            width,
+                            number,
+                            steel,
+                            table[7],
+                            table[8],
+                            spare,
                         )
                 known = wanted
                 while i_time < end_time and times[i_time] <= new:

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import operator
 from collections.abc import Callable
+from functools import reduce
 
 import numpy as np
 from llvmlite import ir
@@ -29,12 +30,14 @@ __all__ = [
     "least",
     "load",
     "load_some",
+    "lowest",
     "most",
     "pick",
     "root",
     "store",
     "store_some",
     "top",
+    "total",
 ]
 
 LANES = 8
@@ -96,9 +99,19 @@ def bits(flags):
     return int(np.packbits(flags, bitorder="little")[0])
 
 
+def lowest(flags):
+    """Place of the first flag that is set, of flags as bits; there must be one."""
+    return (flags & -flags).bit_length() - 1
+
+
 def top(x):
     """Largest of the lanes."""
     return np.fmax.reduce(x)
+
+
+def total(x):
+    """Sum of the lanes, from the first to the last."""
+    return np.cumsum(x)[-1]
 
 
 class _Lanes(types.Type):
@@ -189,9 +202,15 @@ def _top(b, x):
     return largest
 
 
+@_emitted(total, _F, _X)
+def _total(b, x):
+    return reduce(b.fadd, (b.extract_element(x, _INT(i)) for i in range(LANES)))
+
+
 _emitted(even, _X, _F)(_all)
 _emitted(load, _X, _ROW, _I)(lambda b, row, i: b.load(_at(b, row, i), align=8))
 _emitted(bits, _I, _Q)(lambda b, q: b.zext(b.bitcast(q, ir.IntType(LANES)), ir.IntType(64)))
+_emitted(lowest, _I, _I)(lambda b, bits: _built_in(b, "cttz.i64", ir.IntType(64), bits, ir.IntType(1)(1)))
 _emitted(abs, _X, _X)(lambda b, x: _built_in(b, f"fabs.v{LANES}f64", _NUMBERS, x))
 _emitted(root, _X, _X)(lambda b, x: _built_in(b, f"sqrt.v{LANES}f64", _NUMBERS, x))
 _emitted(operator.and_, _Q, _Q, _Q)(lambda b, p, q: b.and_(p, q))

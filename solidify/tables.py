@@ -28,7 +28,7 @@ class SteelTable:
         the enthalpy from a reference in the freezing range; the last row closes the table.
     cold : ndarray, shape (bins + 1, 6)
         Per bin: temperature [degC] and slope, solid fraction and slope, integral of the solid fraction, 0.
-    locator : ndarray of int, shape (cells,)
+    locator : ndarray of int32, shape (cells,)
         Bin at the start of each of equally wide cells of phi.
     first, inverse : float
         First phi [W m-1] and cells per phi [m W-1] of the locator.
@@ -297,7 +297,7 @@ def _assemble(
     return SteelTable(
         hot,
         cold,
-        locator.astype(np.int64),
+        locator.astype(np.int32),
         float(p[0]),
         cells / float(p[-1] - p[0]),
         float(p[0]),
