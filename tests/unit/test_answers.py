@@ -15,7 +15,7 @@ import xarray
 from scipy.special import betaincinv
 from scipy.stats import sobol_indices, uniform
 
-from solidify.answers.breaches import ANY_HARD, breaches, failures, never_judged
+from solidify.answers.breaches import ANY_HARD, breaches, failures, hard_breached, never_judged
 from solidify.answers.influence import effects, sobol_shares
 from solidify.answers.quantities import (
     Quantity,
@@ -256,6 +256,35 @@ def test_a_breach_probability_is_within_the_interval_of_its_share(bloom, tmp_pat
     known = 1 - 0.5 * (math.erf((high - 28) / 5 / math.sqrt(2)) - math.erf((low - 28) / 5 / math.sqrt(2)))
     assert found.low < known < found.high
     assert found.share == pytest.approx(known, abs=2 / 128)
+
+
+def test_shares_by_hand_where_limits_are_judged_in_some_runs_only():
+    """Two hard limits and a soft one over five runs: four are judged by a hard one, two of them breach one."""
+    words = [
+        ("kept", "breached", "kept"),
+        ("breached", "not judged", "breached"),
+        ("not judged", "kept", "breached"),
+        ("not judged", "not judged", "close"),
+        ("close", "kept", "not judged"),
+    ]
+    verdict = np.array([[VERDICT[w] for w in run] for run in words])
+    table = replace(
+        made_up({SPEED: np.linspace(0.6, 1.0, 5)}, "latin", verdict=verdict),
+        finding=("one", "two", "three"),
+        words={"finding_label": ("one", "two", "three"), "finding_hardness": ("hard", "hard", "soft")},
+    )
+    found = {b.name: (b.hardness, b.breached, b.judged, b.share) for b in breaches(table)}
+    assert found == {
+        "": ("hard", 2, 4, 0.5),
+        "one": ("hard", 1, 3, pytest.approx(1 / 3)),
+        "two": ("hard", 1, 3, pytest.approx(1 / 3)),
+        "three": ("soft", 2, 4, 0.5),
+    }
+    judged, beyond = hard_breached(table)
+    assert judged.tolist() == [True, True, True, False, True]
+    assert beyond.tolist() == [True, True, False, False, False]
+    unjudged = replace(table, columns=table.columns | {"verdict": np.full((5, 3), VERDICT["not judged"])})
+    assert breaches(unjudged) == []
 
 
 def test_failures_are_counted_by_reason_and_are_in_no_share(with_failures):
