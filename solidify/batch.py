@@ -112,9 +112,8 @@ def batches(
     _keep_memory()
     wrong: dict[int, SolidifyError] = {}
     alike: dict[Hashable, list[_Ready]] = {}
-    apart = isinstance(travel, History) and bool(
-        travel.water
-    )  # a water that changes cuts its zone where it bends
+    # a water that changes cuts its zone where it bends, for each strand at other ages
+    apart = isinstance(travel, History) and bool(travel.water)
     labels = _Labels()
     for place, case in enumerate(cases):
         ready = attempt(_ready, place, case, travel)

@@ -120,7 +120,17 @@ class Face:
     becomes: Face | None = None
 
     def of(self, strand: int) -> Face:
-        """Return the face of one of the strands side by side."""
+        """Return the face of one of the strands side by side.
+
+        Parameters
+        ----------
+        strand : int
+            Which one.
+
+        Returns
+        -------
+        Face
+        """
 
         def own(value: Any) -> Any:
             if isinstance(value, np.ndarray) and value.ndim:

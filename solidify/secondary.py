@@ -85,7 +85,17 @@ class Stretch:
     """Numbers that strands side by side may differ in, and the axes each has in one strand."""
 
     def each(self, change: Callable[[Any, int], Any]) -> Stretch:
-        """Change the numbers: `change` is called with each and the axes that it has in one strand."""
+        """Change the numbers.
+
+        Parameters
+        ----------
+        change : callable
+            Called with each number and how many axes it has in one strand.
+
+        Returns
+        -------
+        Stretch
+        """
         return renewed(self, {name: change(getattr(self, name), rank) for name, rank in self.RANKS.items()})
 
 

@@ -5,9 +5,10 @@ from dataclasses import fields, is_dataclass
 import numpy as np
 import pytest
 
-from solidify.alike import Unlike, beside, cases_beside, layout, row, said_of, same, told_together
+from solidify.alike import NUMBERS, Unlike, beside, cases_beside, layout, row, said_of, same, told_together
 from solidify.batch import batches
 from solidify.case import demo_case, parse_case
+from solidify.case.model import Table
 from solidify.cooling import History, Travel
 from solidify.errors import InputError, MarchError, Notice
 from solidify.marching import solve_each
@@ -77,14 +78,14 @@ def panel(speed):
         "mould.water_rise_K": rise,
         "mould.water_gap_mm": 4 + 0.1 * speed,
         "mould.water_slot_mm2": 5000 + 100 * speed,
-        "mould.copper_wall_mm": 11,
+        "mould.copper_wall_mm": 11 + speed,
         "mould.water_inlet_C": inlet,
     }
 
 
 def faces(speed):
-    flow = {"loose": 500.0, "fixed": 480 + 20 * speed, "left": 400.0, "right": 380.0}
-    rise = {"loose": 6.0 + speed, "fixed": 6.0, "left": 5.0, "right": 5.0}
+    flow = {"loose": 490 + 10 * speed, "fixed": 480 + 20 * speed, "left": 400 * speed, "right": 380 * speed}
+    rise = {"loose": 6.0 + speed, "fixed": 6 + 0.1 * speed, "left": 5 * speed, "right": 6 * speed}
     keys = {"mould.face_water_flow_L_per_min": flow, "mould.face_water_rise_K": rise}
     return {"mould.mean_heat_flux_MW_per_m2": None} | keys
 
@@ -121,6 +122,26 @@ WAYS = {
         'zone."one".roll_pitch_m': 0.3,
         'zone."two".roll_contact_share': 0.1 * v,
     },
+    "rolls by number": lambda v: {"cooling.roll_contact_W_per_m2K": 50 * v},
+    "rolls by share": lambda v: {"cooling.roll_contact_share": 0.1 * v},
+    "a zone of its own": lambda v: {
+        f'zone."one".{key}': value * v
+        for key, value in {
+            "emissivity": 0.8,
+            "ambient_temperature_C": 60,
+            "natural_convection_W_per_m2K": 10,
+            "water_temperature_C": 30,
+            "view_factor": 0.9,
+            "roll_contact_W_per_m2K": 40,
+        }.items()
+    },
+    "tundish": lambda v: {
+        "casting.superheat_K": None,
+        "casting.tundish_temperature_C": 1530 + 10 * v,
+        "casting.meniscus_drop_K": 5 * v,
+    },
+    "superheat": lambda v: {"casting.superheat_K": 20 + 10 * v, "mould.taper_percent_per_m": v},
+    "flux at another speed": lambda v: {"mould.measured_at_speed_m_per_min": 0.8 * v},
     "oil": lambda v: {"mould.lubricant": "oil", "mould.mean_heat_flux_MW_per_m2": 1.5 * v},
     "no flux": lambda v: {"mould.mean_heat_flux_MW_per_m2": None},
     "weak flux": lambda v: {"mould.mean_heat_flux_MW_per_m2": 0.7 * v},
@@ -147,8 +168,14 @@ SIDES = {
     "loops": lambda v: one(
         water_loose_at_speed=((0.6, 12), (1.2, 24)), water_fixed_at_speed=((0.6, 20), (1.2, 40))
     ),
+    "three sides": lambda v: one(
+        water_loose_L_per_min=20, water_fixed_L_per_min=30 * v, water_narrow_L_per_min=10 * v
+    ),
     "shares": lambda v: one(
         water_L_per_kg=0.2 * v, side_shares={"loose": 0.5 - 0.1 * v, "fixed": 0.5 + 0.1 * v}
+    ),
+    "three shares": lambda v: one(
+        water_L_per_min=50, side_shares={"loose": 0.5 - 0.1 * v, "fixed": 0.4, "narrow": 0.1 + 0.1 * v}
     ),
     "standing water": lambda v: {'zone."one".run_off_W_per_m2K': 150, 'zone."one".water_L_per_min': 50 * v},
     "faces of the mould": faces,
@@ -211,6 +238,21 @@ def test_side_by_side_is_as_alone_to_the_last_bit(shape, changes, way):
             assert alone.throughputs[0] == batch.throughputs[i]
             for one_slice, block in zip(alone.slices, batch.slices, strict=True):
                 assert marched(one_slice, 0) == marched(block, i)
+
+
+def varied(table):
+    """Names of the numbers that differ, with the kind of table they stand in."""
+    for name, value in table.__dict__.items():
+        if isinstance(value, np.ndarray):
+            yield type(table), name
+        for below in value if isinstance(value, tuple) else (value,):
+            if isinstance(below, Table):
+                yield from varied(below)
+
+
+def test_every_number_that_may_differ_does_in_some_way():
+    found = {each for way in (*WAYS, *SIDES) for each in varied(cases_beside(made({}, way)))}
+    assert found == {(table, name) for table, names in NUMBERS.items() for name in names}
 
 
 def test_most_ways_stand_in_one_batch():
