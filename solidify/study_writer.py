@@ -68,9 +68,9 @@ def write_study(
             for name, column in kept.items():
                 put = np.concatenate([rows[name] for rows in several])
                 found[name][start:stop] = put.tolist() if column.kind == "text" else put
+                disk.check()
             machines |= {str(rows["marched_on"]) for rows in several}
             start = stop
-            disk.check()
         file.attrs["marched_on"] = _words("\n".join(sorted(machines)))
         for name, values in inputs:
             _input(file, name, values, case)
@@ -92,21 +92,39 @@ def _together(blocks: Iterable[Mapping[str, np.ndarray]]) -> Iterator[list[Mappi
 class _Patient(io.FileIO):
     """A new file that seems to take everything; what the disk refused is told by `check` and at the end.
 
-    HDF5 itself does not outlive a full disk.
+    HDF5 itself does not outlive a full disk, nor reading other bytes than it wrote: those refused are held until then.
     """
 
     def __init__(self, path: Path) -> None:
         super().__init__(path, "w+")
         self.refused: OSError | None = None
+        self.held: list[tuple[int, bytes]] = []
 
     def write(self, data: Any) -> int:
         rest = memoryview(data).cast("B")
+        start = self.tell()
+        end = start + len(rest)
         try:
             while len(rest) and self.refused is None:
                 rest = rest[super().write(rest) :]
         except OSError as error:
             self.refused = error
-        return len(data)
+        if len(rest):
+            self.held.append((end - len(rest), bytes(rest)))
+            self.seek(end)
+        return end - start
+
+    def readinto(self, buffer: Any) -> int:
+        into = memoryview(buffer).cast("B")
+        start = self.tell()
+        count = super().readinto(into) or 0
+        for place, data in self.held:
+            first, last = max(place, start), min(place + len(data), start + len(into))
+            if first < last:
+                into[first - start : last - start] = data[first - place : last - place]
+                count = max(count, last - start)
+        self.seek(start + count)
+        return count
 
     def check(self) -> None:
         if self.refused is not None:

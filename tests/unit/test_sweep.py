@@ -540,6 +540,29 @@ def test_a_disk_that_fills_up_at_the_end_loses_nothing(small, done, tmp_path, sh
     assert contents(tmp_path / "s.h5") == contents(done)
 
 
+def test_a_disk_that_refuses_still_gives_back_what_was_written(tmp_path):
+    """HDF5 reads again what it wrote, and ends the process where it finds other bytes."""
+    resource = pytest.importorskip("resource")
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    found = bytearray(260)
+
+    def fill():
+        with study_writer._Patient(tmp_path / "s.h5") as disk:
+            for place, byte, count in ((0, b"a", 200), (150, b"b", 100), (240, b"c", 20)):
+                disk.seek(place)
+                assert disk.write(byte * count) == count
+            disk.seek(0)
+            assert disk.readinto(found) == 260
+
+    resource.setrlimit(resource.RLIMIT_FSIZE, (100, hard))
+    try:
+        with pytest.raises(OSError, match="large"):
+            fill()
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+    assert found == b"a" * 150 + b"b" * 90 + b"c" * 20
+
+
 def test_a_dead_worker_is_said_and_the_study_goes_on(small, done, tmp_path):
     with ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn")) as processes:
         os.kill(processes.submit(os.getpid).result(), signal.SIGKILL)
