@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import islice
 
 from solidify.batch import attempt, batches
@@ -14,7 +14,17 @@ from solidify.result import Result
 from solidify.schedule import Face
 from solidify.slices import March, march, march_blocks
 
-__all__ = ["CHUNK", "Face", "March", "march", "solve", "solve_beside", "solve_each", "solve_many"]
+__all__ = [
+    "CHUNK",
+    "Face",
+    "March",
+    "march",
+    "raise_first",
+    "solve",
+    "solve_beside",
+    "solve_each",
+    "solve_many",
+]
 
 CHUNK = 128
 """Cases marched together: enough to share what is laid out once, few enough for memory and a prompt answer."""
@@ -101,12 +111,30 @@ def solve_many(
             on_chunk(first, results)
         first += len(batch)
         del batch, results
-    for i, result in enumerate(kept, 1):
-        if isinstance(result, MarchError) and len(kept) > 1:
-            raise MarchError(f"{result} (strand {i} of {len(kept)})") from result
-        if isinstance(result, SolidifyError):
-            raise result
+    raise_first({i: r for i, r in enumerate(kept) if isinstance(r, SolidifyError)}, len(kept))
     return [r for r in kept if isinstance(r, Result)]
+
+
+def raise_first(wrong: Mapping[int, SolidifyError], count: int) -> None:
+    """Raise what is wrong with the first strand of those that could not be marched, if there is one.
+
+    Parameters
+    ----------
+    wrong : mapping of int to SolidifyError
+        By their place.
+    count : int
+        How many strands there were.
+
+    Raises
+    ------
+    InputError, MarchError
+        The latter says which of several it was.
+    """
+    for place in sorted(wrong)[:1]:
+        error = wrong[place]
+        if isinstance(error, MarchError) and count > 1:
+            raise MarchError(f"{error} (strand {place + 1} of {count})") from error
+        raise error
 
 
 def solve_each(

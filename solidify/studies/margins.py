@@ -15,7 +15,7 @@ import numpy as np
 from solidify.bands import Band, Bands, Effect
 from solidify.case import Case
 from solidify.findings import judged
-from solidify.marching import solve_many
+from solidify.marching import raise_first, solve_beside
 from solidify.result import Result
 from solidify.results import Results
 from solidify.strand import case_steel, temperatures
@@ -59,10 +59,16 @@ def margins(case: Case, result: Result | None = None) -> Bands:
         If a shifted strand cannot be marched.
     """
     shifted = shifted_cases(case)
-    strands = solve_many(shifted) if result is not None else solve_many([case, *shifted])
-    main = result if result is not None else strands.pop(0)
-    values, *shifted_values = (judged(Results.of(strand)).values(0) for strand in (main, *strands))
-    return bands_of(case, values, shifted_values)
+    cases = shifted if result is not None else [case, *shifted]
+    groups, wrong = solve_beside(cases, sections=False)
+    raise_first(wrong, len(cases))
+    found: dict[int, dict[str, float]] = {}
+    for group in groups:
+        judgements = judged(group.results)
+        found |= {place: judgements.values(i) for i, place in enumerate(group.places)}
+    values = [found[place] for place in range(len(cases))]
+    own = values.pop(0) if result is None else judged(Results.of(result)).values(0)
+    return bands_of(case, own, values)
 
 
 def shifted_cases(case: Case) -> list[Case]:
