@@ -11,7 +11,8 @@ A row of surface laws has the columns of `solidify.schedule.LAW`; time is counte
 
 Nothing here validates, allocates per step, raises or knows what a strand is; `solidify.marching` does that. A batch is
 many strands whose arrays lie end to end, with offsets. Every function that another one calls lives in this file,
-because a compiled cache does not notice a change in another file.
+because a compiled cache does not notice a change in another file; only the instructions of lanes, which hold eight
+neighbouring nodes, or samples, come from `solidify.lanes`.
 """
 
 from __future__ import annotations

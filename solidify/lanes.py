@@ -101,7 +101,7 @@ def bits(flags):
 
 def lowest(flags):
     """Place of the first flag that is set, of flags as bits; there must be one."""
-    return (flags & -flags).bit_length() - 1
+    return int(flags & -flags).bit_length() - 1
 
 
 def top(x):
@@ -132,7 +132,7 @@ class _Vector(models.PrimitiveModel):
         super().__init__(manager, kind, _NUMBERS if kind == _X else _FLAGS)
 
 
-def _emitted(function: Callable, returns: types.Type, *takes: types.Type) -> Callable:
+def _emitted(function: Callable, returns: types.Type, *cases: tuple[types.Type, ...]) -> Callable:
     """Tell the compiler what a function of lanes is made of; rows come as pointers, numbers among lanes as lanes."""
 
     def register(emit: Callable) -> Callable:
@@ -146,8 +146,10 @@ def _emitted(function: Callable, returns: types.Type, *takes: types.Type) -> Cal
                 ready.append(value)
             return emit(builder, *ready)
 
-        infer_global(function)(type("Lanes", (ConcreteTemplate,), {"cases": [signature(returns, *takes)]}))
-        lower_builtin(function, *takes)(lower)
+        signatures = [signature(returns, *takes) for takes in cases]
+        infer_global(function)(type("Lanes", (ConcreteTemplate,), {"cases": signatures}))
+        for takes in cases:
+            lower_builtin(function, *takes)(lower)
         return emit
 
     return register
@@ -171,7 +173,7 @@ def _some(b, count):
     return b.icmp_signed("<", ir.Constant(_COUNTS, [*range(LANES)]), _all(b, count, _COUNTS))
 
 
-@_emitted(load_some, _X, _ROW, _I, _I)
+@_emitted(load_some, _X, (_ROW, _I, _I))
 def _load_some(b, row, i, count):
     none = ir.Constant(_NUMBERS, [0.0] * LANES)
     return _built_in(
@@ -179,22 +181,22 @@ def _load_some(b, row, i, count):
     )
 
 
-@_emitted(store_some, types.void, _ROW, _I, _X, _I)
+@_emitted(store_some, types.void, (_ROW, _I, _X, _I))
 def _store_some(b, row, i, x, count):
     _built_in(b, f"masked.store.v{LANES}f64.p0", ir.VoidType(), x, _at(b, row, i), _INT(8), _some(b, count))
 
 
-@_emitted(store, types.void, _ROW, _I, _X)
+@_emitted(store, types.void, (_ROW, _I, _X))
 def _store(b, row, i, x):
     b.store(x, _at(b, row, i), align=8)
 
 
-@_emitted(behind, _X, _X, _X)
+@_emitted(behind, _X, (_X, _X))
 def _behind(b, before, x):
     return b.shuffle_vector(before, x, ir.Constant(_ORDER, [*range(LANES - 1, 2 * LANES - 1)]))
 
 
-@_emitted(top, _F, _X)
+@_emitted(top, _F, (_X,))
 def _top(b, x):
     largest, *others = (b.extract_element(x, _INT(i)) for i in range(LANES))
     for y in others:
@@ -202,19 +204,19 @@ def _top(b, x):
     return largest
 
 
-@_emitted(total, _F, _X)
+@_emitted(total, _F, (_X,))
 def _total(b, x):
     return reduce(b.fadd, (b.extract_element(x, _INT(i)) for i in range(LANES)))
 
 
-_emitted(even, _X, _F)(_all)
-_emitted(load, _X, _ROW, _I)(lambda b, row, i: b.load(_at(b, row, i), align=8))
-_emitted(bits, _I, _Q)(lambda b, q: b.zext(b.bitcast(q, ir.IntType(LANES)), ir.IntType(64)))
-_emitted(lowest, _I, _I)(lambda b, bits: _built_in(b, "cttz.i64", ir.IntType(64), bits, ir.IntType(1)(1)))
-_emitted(abs, _X, _X)(lambda b, x: _built_in(b, f"fabs.v{LANES}f64", _NUMBERS, x))
-_emitted(root, _X, _X)(lambda b, x: _built_in(b, f"sqrt.v{LANES}f64", _NUMBERS, x))
-_emitted(operator.and_, _Q, _Q, _Q)(lambda b, p, q: b.and_(p, q))
-_emitted(operator.or_, _Q, _Q, _Q)(lambda b, p, q: b.or_(p, q))
+_emitted(even, _X, (_F,))(_all)
+_emitted(load, _X, (_ROW, _I))(lambda b, row, i: b.load(_at(b, row, i), align=8))
+_emitted(bits, _I, (_Q,))(lambda b, q: b.zext(b.bitcast(q, ir.IntType(LANES)), ir.IntType(64)))
+_emitted(lowest, _I, (_I,))(lambda b, bits: _built_in(b, "cttz.i64", ir.IntType(64), bits, ir.IntType(1)(1)))
+_emitted(abs, _X, (_X,))(lambda b, x: _built_in(b, f"fabs.v{LANES}f64", _NUMBERS, x))
+_emitted(root, _X, (_X,))(lambda b, x: _built_in(b, f"sqrt.v{LANES}f64", _NUMBERS, x))
+_emitted(operator.and_, _Q, (_Q, _Q))(lambda b, p, q: b.and_(p, q))
+_emitted(operator.or_, _Q, (_Q, _Q))(lambda b, p, q: b.or_(p, q))
 _PAIRS: dict[Callable, tuple[types.Type, Callable]] = {
     operator.add: (_X, lambda b, x, y: b.fadd(x, y)),
     operator.iadd: (_X, lambda b, x, y: b.fadd(x, y)),
@@ -228,9 +230,9 @@ _PAIRS: dict[Callable, tuple[types.Type, Callable]] = {
     least: (_X, lambda b, x, y: b.select(b.fcmp_ordered("<", x, y), x, y)),
     most: (_X, lambda b, x, y: b.select(b.fcmp_ordered(">", x, y), x, y)),
 }
-for _takes in ((_X, _X), (_X, _F), (_F, _X)):
-    for _function, (_returns, _emit) in _PAIRS.items():
-        _emitted(_function, _returns, *_takes)(_emit)
-    _emitted(pick, _X, _Q, *_takes)(lambda b, q, x, y: b.select(q, x, y))
+_TAKES = (_X, _X), (_X, _F), (_F, _X)
+for _function, (_returns, _emit) in _PAIRS.items():
+    _emitted(_function, _returns, *_TAKES)(_emit)
+_emitted(pick, _X, *((_Q, *takes) for takes in _TAKES))(lambda b, q, x, y: b.select(q, x, y))
 for _function in (least, most):  # of two numbers
-    _emitted(_function, _F, _F, _F)(_PAIRS[_function][1])
+    _emitted(_function, _F, (_F, _F))(_PAIRS[_function][1])
