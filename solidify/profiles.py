@@ -316,8 +316,8 @@ def highest(
     return v.max(axis=-1), z[v.argmax(axis=-1)]
 
 
-def crossing(distance: np.ndarray, values: np.ndarray, level: float) -> np.ndarray:
-    """Find where a profile first reaches a level from below.
+def crossing(distance: np.ndarray, values: np.ndarray, level: float | Sequence[float]) -> np.ndarray:
+    """Find where a profile first reaches a level, or several, from below.
 
     Parameters
     ----------
@@ -325,12 +325,12 @@ def crossing(distance: np.ndarray, values: np.ndarray, level: float) -> np.ndarr
         Increasing [m].
     values : ndarray, shape (..., n)
         One profile or several.
-    level : float
+    level : float or sequence of float, shape (m,)
         In the unit of the profile.
 
     Returns
     -------
-    ndarray, shape (...)
+    ndarray, shape (...) or (..., m)
         Distance [m]; NaN when the level is never reached.
 
     Examples
@@ -338,16 +338,11 @@ def crossing(distance: np.ndarray, values: np.ndarray, level: float) -> np.ndarr
     >>> float(crossing(np.array([0.0, 1.0, 2.0]), np.array([0.0, 0.5, 1.0]), 0.75))
     1.5
     """
-    reached = values >= level
-    i = np.maximum(reached.argmax(axis=-1), 1)
-    below, above = _picked(values, i - 1), _picked(values, i)
+    levels = np.atleast_1d(np.asarray(level, dtype=float))
+    i = np.maximum(np.stack([(values >= own).argmax(axis=-1) for own in levels], axis=-1), 1)
+    below, above = (np.take_along_axis(values, at, -1) for at in (i - 1, i))
     rise = np.where(above > below, above - below, 1.0)
-    found = distance[i - 1] + (level - below) / rise * (distance[i] - distance[i - 1])
-    found = np.where(reached[..., 0], distance[0], found)
-    return np.where(reached.any(axis=-1), found, math.nan)
-
-
-def _picked(values: np.ndarray, index: np.ndarray) -> np.ndarray:
-    """Return one value of each row."""
-    rows = values.reshape(-1, values.shape[-1])
-    return rows[np.arange(len(rows)), np.ravel(index)].reshape(np.shape(index))
+    found = distance[i - 1] + (levels - below) / rise * (distance[i] - distance[i - 1])
+    found = np.where(above >= levels, found, math.nan)
+    found = np.where(values[..., :1] >= levels, distance[0], found)
+    return found if np.ndim(level) else found[..., 0]

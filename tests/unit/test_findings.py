@@ -306,6 +306,8 @@ def test_highest_and_crossing():
     assert highest(z, v, 0.5, 1.5) == (0.75, 1.5)
     assert crossing(z, v, 0.0) == 0.0
     assert math.isnan(crossing(z, v, 1.5))
+    np.testing.assert_array_equal(crossing(z, v, (0.75, 1.5, -1.0, 1.0)), [1.5, NAN, 0.0, 2.0])
+    np.testing.assert_array_equal(crossing(z, np.array([1.0, 0.0, 0.5]), (0.4, 1.0)), [0.0, 0.0])
 
 
 def wavy(rows, points=40, seed=7):
@@ -334,6 +336,7 @@ def test_profiles_are_read_at_many_places_as_numpy_does():
         lambda z, v: np.stack(largest_rise(z, v, 0.6, 7.9), axis=-1),
         lambda z, v: np.stack(highest(z, v, 0.6, 7.9), axis=-1),
         lambda z, v: crossing(z, v, 1060.0),
+        lambda z, v: crossing(z, v, (1060.0, 1000.0, 2000.0, 1020.0)),
     ],
 )
 def test_profiles_side_by_side_are_read_as_each_alone(read):
