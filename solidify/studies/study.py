@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from solidify.case import Case
+from solidify.study_layout import columns
 
 __all__ = ["KEEP", "PROPERTY_FILE", "SAMPLINGS", "Study"]
 
@@ -129,13 +130,13 @@ class Study:
 
     @cached_property
     def fingerprint(self) -> str:
-        """Hash of all that the results depend on: case, property files and what is in them, inputs, keep, version."""
+        """Hash of all that the results depend on: case and property files as they are, inputs, columns, version."""
         parts: list[Any] = [
             version("solidify"),
             self.case.effective_toml(),
             self.inputs,
             self.sampling,
-            self.keep,
+            list(columns(self.keep)),
         ]
         parts += [self.choices, self.rows, self.case.property_text, sorted(self.files.items())]
         return hashlib.sha256(json.dumps(parts, default=repr).encode()).hexdigest()

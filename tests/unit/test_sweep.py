@@ -22,7 +22,7 @@ import xarray
 from scipy.special import betaincinv
 from scipy.stats import sobol_indices, uniform
 
-from solidify import study_writer
+from solidify import study_layout, study_writer
 from solidify.case import parse_case, read_case
 from solidify.cli import main
 from solidify.errors import InputError, SolidifyError
@@ -697,6 +697,13 @@ def test_two_processes_do_not_work_on_one_study(small, tmp_path):
 )
 def test_whatever_changes_a_result_makes_another_study(bloom, change):
     assert change(bloom).fingerprint != make_study(bloom, {SPEED: [0.7]}).fingerprint
+
+
+def test_a_study_begun_without_a_figure_is_another_study(bloom, monkeypatch):
+    """Its finished chunks do not have it."""
+    whole = make_study(bloom, {SPEED: [0.7]}).fingerprint
+    monkeypatch.delitem(study_layout.SUMMARY, "length_at_solid_fraction_0_3")
+    assert make_study(bloom, {SPEED: [0.7]}).fingerprint != whole
 
 
 # Memory
