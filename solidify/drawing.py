@@ -24,6 +24,9 @@ from solidify.units import MINUTE, MM
 
 __all__ = ["Drawn", "draw"]
 
+_CENTRE_SOLID = {f"length_at_solid_fraction_{fs:g}".replace(".", "_"): fs for fs in (0.3, 0.7, 0.9, 0.99)}
+"""Figure of the summary -> solid fraction that the centre has there [1]."""
+
 
 @dataclass(frozen=True)
 class Drawn:
@@ -332,7 +335,7 @@ def _summary(batch: Batch, rows: np.ndarray, m: March, results: Results) -> dict
         "metallurgical_length": np.array(length),
         "solidification_time": end,
         "meeting_depth": np.where(frozen, met, np.nan),
-        "length_at_solid_fraction_0_99": crossing(z, centre, 0.99),
+        **dict(zip(_CENTRE_SOLID, crossing(z, centre, list(_CENTRE_SOLID.values())).T, strict=True)),
         "k_mould_exit": thin[:, headline] / MM / np.sqrt(dwell / MINUTE),
         "k_whole_machine": results.half_thickness / MM / np.sqrt(end / MINUTE),
         "surface_at_straightener_in": at_ends[0],

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from solidify.case import Case
     from solidify.steel import Steel
 
-__all__ = ["MECHANISMS", "SUMMARY", "Balance", "MouldResult", "Result", "ZoneResult"]
+__all__ = ["ADDED", "MECHANISMS", "SUMMARY", "Balance", "MouldResult", "Result", "ZoneResult"]
 
 MECHANISMS = ("mould", "water", "radiation", "convection", "rolls", "prescribed")
 """What takes heat from the surface, in the order of every array with a mechanism axis."""
@@ -30,6 +30,9 @@ SUMMARY = {
     "mean_mould_heat_flux": ("W m-2", "mean heat flux over the working length of the mould"),
     "metallurgical_length": ("m", "end of solidification, m from the meniscus"),
     "solidification_time": ("s", "time from the meniscus to the end of solidification"),
+    "length_at_solid_fraction_0_3": ("m", "distance from the meniscus where the centre is 0.3 solid"),
+    "length_at_solid_fraction_0_7": ("m", "distance from the meniscus where the centre is 0.7 solid"),
+    "length_at_solid_fraction_0_9": ("m", "distance from the meniscus where the centre is 0.9 solid"),
     "length_at_solid_fraction_0_99": ("m", "distance from the meniscus where the centre is 0.99 solid"),
     "meeting_depth": ("m", "depth from the loose-side surface where the two shells met at solid fraction 1"),
     "k_mould_exit": (
@@ -58,6 +61,9 @@ SUMMARY = {
     ),
 }
 """Name -> (unit, meaning) of every figure in `Result.summary`; a figure that does not exist is NaN."""
+
+ADDED = tuple(f"length_at_solid_fraction_0_{digit}" for digit in (3, 7, 9))
+"""Figures that older files of the same format do not hold; read from one, they are NaN."""
 
 
 @dataclass(frozen=True)

@@ -36,7 +36,7 @@ from solidify.layout import (
     TEXT,
     Columns,
 )
-from solidify.result import MECHANISMS, Balance, MouldResult, Result, ZoneResult
+from solidify.result import ADDED, MECHANISMS, Balance, MouldResult, Result, ZoneResult
 from solidify.sources import source
 from solidify.steel import Steel
 
@@ -431,7 +431,8 @@ def _check_complete(path: Path, file: h5py.File, wanted: Sequence[str]) -> None:
         for name, (dims, units, _) in LAYOUT[group].items():
             where = f"{path}: {group.rstrip('/')}/{name}"
             if name not in found:
-                problems.append(Problem(where, "missing", do=_MAKE))
+                if name not in ADDED:
+                    problems.append(Problem(where, "missing", do=_MAKE))
                 continue
             shape = tuple((sizes | own).get(dim) for dim in dims)
             if found[name].shape != shape and None not in shape:
@@ -448,6 +449,9 @@ def _check_complete(path: Path, file: h5py.File, wanted: Sequence[str]) -> None:
 def _read_group(group: h5py.Group, columns: Columns) -> dict[str, Any]:
     values: dict[str, Any] = {}
     for name, (dims, units, _) in columns.items():
+        if name not in group:  # of `ADDED`, or the file would be incomplete
+            values[name] = math.nan
+            continue
         data = group[name]
         if units == TEXT:
             value = data.asstr()[()]

@@ -11,6 +11,7 @@ import numpy as np
 
 from solidify.errors import FileFormatError, InputError, Problem
 from solidify.files import check_readable
+from solidify.result import ADDED, SUMMARY
 from solidify.study_layout import FILE_TYPE, FORMAT, unit_in_print
 
 __all__ = ["StudyTable", "failed_in", "finished", "is_study", "load_study"]
@@ -185,6 +186,10 @@ def load_study(path: str | os.PathLike[str]) -> StudyTable:
     inputs = {key: values.pop(name) for name, key in paths.items()}
     fractions = values.pop("solid_fraction")
     kept = {name: v for name, v in values.items() if name not in ("run", "bound", "side")}
+    if "metallurgical_length" in kept:
+        for name in ADDED:
+            kept.setdefault(name, np.full(len(kept["status"]), np.nan))
+            units.setdefault(name, SUMMARY[name][0])
     return StudyTable(
         title,
         sampling,

@@ -31,6 +31,10 @@ _AT_END = (
     "solidification_time",
     "k_whole_machine",
     "meeting_depth",
+    "length_at_solid_fraction_0_3",
+    "length_at_solid_fraction_0_7",
+    "length_at_solid_fraction_0_9",
+    "length_at_solid_fraction_0_99",
     "last_liquid_support",
 )
 """Quantities that want a strand that is solid at the cut-off."""

@@ -5,6 +5,7 @@ For each number of a layout a small file stands in ``formats``, packed, with wha
 others.
 """
 
+import csv
 import json
 import lzma
 from pathlib import Path
@@ -14,9 +15,12 @@ import numpy as np
 import pytest
 
 from solidify import layout, study_layout
+from solidify.answers.quantities import quantity_names
 from solidify.case import read_case
+from solidify.cli import main as solidify
 from solidify.findings import judge
 from solidify.marching import solve
+from solidify.result import ADDED, SUMMARY
 from solidify.store import load, load_judgement, save
 from solidify.studies.margins import margins
 from solidify.studies.study_file import make_study
@@ -103,8 +107,55 @@ def unpacked(name, folder):
 
 @pytest.mark.parametrize("name", READ)
 def test_a_file_of_each_format_says_what_it_said(name, tmp_path):
+    """Figures thought of since are not known, and nothing else was added."""
     said = json.loads((FORMATS / f"{name}.json").read_text(encoding="utf-8"))
-    assert READ[name](unpacked(name, tmp_path)) == said
+    found = READ[name](unpacked(name, tmp_path))
+    figures = "summary" if name in RESULTS else "columns"
+    since = found[figures].keys() - said[figures].keys()
+    assert since <= set(ADDED)
+    for figure in since:
+        assert found[figures].pop(figure) in (None, [None] * 8)
+        assert name in RESULTS or found["units"].pop(figure) == "m"
+    assert found == said
+
+
+def test_figures_that_an_old_result_lacks_are_not_known_beside_a_new_one(tmp_path, monkeypatch, capsys):
+    """It is compared, drawn and reported; saved again it keeps them as not known."""
+    monkeypatch.chdir(tmp_path)
+    old = unpacked("result-1", tmp_path)
+    save(solve(coarse()), "new.h5")
+    assert solidify(["compare", old.name, "new.h5"]) == 0
+    line = next(line for line in capsys.readouterr().out.splitlines() if "length to centre 0.3 solid" in line)
+    place = load("new.h5").summary["length_at_solid_fraction_0_3"]
+    assert line.split()[-4:] == ["m", "–", f"{place:.2f}", "–"]
+    for verb in ("plot", "report"):
+        assert solidify([verb, old.name]) == 0
+    save(load(old), "again.h5", load_judgement(old))
+    assert [np.isnan(load("again.h5").summary[name]) for name in ADDED] == [True] * 3
+
+
+def test_figures_that_an_old_study_lacks_are_not_known(tmp_path, monkeypatch, capsys):
+    """It is drawn, summed up and written as CSV; asked for one of them it names those it can answer for."""
+    monkeypatch.chdir(tmp_path)
+    old = unpacked("study-1", tmp_path)
+    table = load_study(old)
+    for name in ADDED:
+        assert np.isnan(table.columns[name]).all()
+        assert name not in quantity_names(table)
+    assert solidify(["plot", old.name]) == 0
+    assert solidify(["report", old.name, "-o", "runs.csv"]) == 0
+    with open("runs.csv", encoding="utf-8", newline="") as file:
+        assert {row[f"{name} [m]"] for row in csv.DictReader(file) for name in ADDED} == {""}
+    assert solidify(["plot", old.name, "--of", ADDED[0]]) == 2
+    assert f"--of {ADDED[0]}: is no quantity of the study" in capsys.readouterr().err
+
+
+def test_a_study_without_figures_lacks_none(tmp_path):
+    path = unpacked("study-1", tmp_path)
+    with h5py.File(path, "r+") as file:
+        for name in SUMMARY.keys() - set(ADDED):
+            del file[name]
+    assert load_study(path).columns.keys().isdisjoint(SUMMARY)
 
 
 def test_a_study_from_before_machines_were_named_opens_and_names_none(tmp_path):

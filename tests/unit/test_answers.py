@@ -34,6 +34,7 @@ from solidify.cli import main
 from solidify.errors import InputError
 from solidify.findings import judge
 from solidify.marching import solve
+from solidify.plots.answers import draw_answers
 from solidify.plots.spread import draw_spread
 from solidify.result import SUMMARY
 from solidify.studies.study_file import make_study
@@ -143,6 +144,22 @@ def test_limits_are_told_in_the_unit_of_the_figure(bloom, window):
     assert (shell.value, shell.sense, shell.hardness) == (13, "at least", "hard")
     flux = quantity(window, "mean_mould_heat_flux").bounds
     assert [b.sense for b in flux] == ["at least", "at most"]
+
+
+def test_places_for_soft_reduction_are_quantities_with_effects_and_columns(window):
+    """Faster and hotter, the centre reaches each fraction further down; 0.9 after 0.7 after 0.3, before the end."""
+    names = [f"length_at_solid_fraction_0_{digit}" for digit in (3, 7, 9)]
+    places = [quantity(window, name) for name in names]
+    assert [q.title for q in places] == [f"length to centre 0.{digit} solid, m" for digit in (3, 7, 9)]
+    ends = quantity(window, "metallurgical_length").values
+    columns = np.array([*(q.values for q in places), ends])
+    solid = np.isfinite(ends)
+    assert (np.diff(columns[:, solid], axis=0) > 0).all()
+    for own in places:
+        assert all(e.change > 0 for e in effects(window, own).rows)
+        assert set(draw_answers(window, own.name)) == {"window", "spread", "effects"}
+    heads = runs_csv(window).splitlines()[0].split(",")
+    assert {f"{name} [m]" for name in names} <= set(heads)
 
 
 def test_a_limit_that_differs_from_run_to_run_is_no_line(bloom, tmp_path):

@@ -7,7 +7,9 @@ from importlib import resources
 import numpy as np
 import pytest
 
-from solidify.case import parse_case
+from solidify.batch import batches
+from solidify.case import demo_case, parse_case
+from solidify.drawing import draw
 from solidify.facts import (
     centre_passes,
     cooled_girth,
@@ -17,6 +19,7 @@ from solidify.facts import (
     zero_strength_shell,
 )
 from solidify.marching import solve
+from solidify.slices import march_blocks
 
 UNEQUAL = {
     'zone."foot rolls".water_at_speed': None,
@@ -46,6 +49,43 @@ def test_centre_passes_by_hand(slab):
     assert passes[0.5].distance == pytest.approx(15.0)
     assert passes[0.5].time == pytest.approx(15.0 / (result.case.speed))
     assert passes[1.0].distance == result.summary["metallurgical_length"]
+
+
+PLACES = {
+    f"length_at_solid_fraction_{key}": fs
+    for key, fs in (("0_3", 0.3), ("0_7", 0.7), ("0_9", 0.9), ("0_99", 0.99))
+}
+
+
+@pytest.mark.parametrize("reached", [(1.0, 1.0, 1.0), (1.0, 0.8, 0.2)])
+def test_places_of_the_centre_by_hand_alone_and_side_by_side(reached):
+    """The centre straight from 0 at 10 m by a tenth a metre, at most so far: each fraction ten times it behind 10 m."""
+    cases = [demo_case("slab").replace({"casting.speed_m_per_min": v}) for v in (1.0, 1.1, 1.2)]
+    (batch,), _ = batches(cases)
+    blocks = march_blocks(batch.slices)
+    made = np.array([np.clip((batch.distance - 10.0) / 10.0, 0.0, most) for most in reached])
+    whole = [replace(b, march=replace(b.march, centre_solid_fraction=made)) for b in blocks]
+    (drawn,), _ = draw(batch, whole)
+    for i, (case, most) in enumerate(zip(cases, reached, strict=True)):
+        known = [10.0 + 10.0 * fs if fs <= most else math.nan for fs in PLACES.values()]
+        found = [drawn.result(i).summary[name] for name in PLACES]
+        assert found == pytest.approx(known, nan_ok=True)
+        (single,), _ = batches([case])
+        own = [
+            replace(b, march=replace(b.march, centre_solid_fraction=made[i : i + 1]))
+            for b in march_blocks(single.slices)
+        ]
+        (alone,), _ = draw(single, own)
+        np.testing.assert_array_equal([alone.result(0).summary[name] for name in PLACES], found)
+
+
+def test_places_of_the_summary_are_those_of_the_sheet(slab):
+    """One place, wherever it is read; a centre that is liquid at the cut-off has none."""
+    passes = centre_passes(slab, tuple(PLACES.values()))
+    assert [slab.summary[name] for name in PLACES] == [p.distance for p in passes]
+    late = demo("slab", **{"casting.speed_m_per_min": 2.2}).summary
+    assert math.isnan(late["length_at_solid_fraction_0_99"])
+    assert late["length_at_solid_fraction_0_3"] > slab.summary["length_at_solid_fraction_0_3"]
 
 
 def test_centre_passes_in_order_and_not_beyond_the_cut_off(slab):
