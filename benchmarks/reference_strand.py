@@ -14,7 +14,7 @@ from functools import cache
 import numpy as np
 
 from solidify import spray
-from solidify.grid import Grid, cylinder, graded_depth, mid_face, plate
+from solidify.grid import Grid, cylinder, graded_depth, mid_face, plate, usual_nodes
 from solidify.marching import Face
 from solidify.schedule import schedule
 from solidify.slices import Slice, march_slices
@@ -74,6 +74,7 @@ class Strand:
 
 
 STRAND = Strand()
+FAST = Strand(3.2e6, 0.49e6, (13.0, 120.0, 400.0, END), (1500.0, 1000.0, 600.0))  # hard sprays
 
 
 def like_it(count: int = 24, seed: int = 7) -> list[Strand]:
@@ -135,6 +136,13 @@ KINDS = {
     "0.80 %C": Kind(steel=_composition(C=0.80, Si=0.25, Mn=0.70, P=0.015, S=0.015)),
 }
 PLATE = KINDS["plate"]
+
+
+def low_carbon(percent: float) -> Kind:
+    """Return a plate of a steel that is all but pure, most of which freezes within a few kelvin."""
+    return Kind(steel=_composition(C=percent, Si=0.05, Mn=0.30, P=0.010, S=0.005))
+
+
 LESS = 0.92, 0.6  # mould flux and sprays of the other side
 BOILING = "wendelstorf_2008", 6.0  # relation, and water at the spray of `STRAND` [kg m-2 s-1]
 SURFACE = np.linspace(0.0, 1600.0, 801)  # [degC]
@@ -148,6 +156,12 @@ def table_of(kind: Kind) -> tuple[SteelTable, float]:
         s.temperature, s.march_density * s.enthalpy, s.conductivity, s.solid_fraction, kinks=s.kinks
     )
     return table, s.liquidus if kind.steel else LIQUIDUS
+
+
+def default_nodes(half: float, kind: Kind = PLATE) -> int:
+    """Return the nodes a case of this half thickness [m] and kind has unless it says otherwise."""
+    s = steel_from_composition(dict(kind.steel)) if kind.steel else steel()
+    return usual_nodes(half, s.liquidus - s.temperature_at_solid_fraction(SHELL))
 
 
 @cache
@@ -183,11 +197,15 @@ def slice_of(strand: Strand, nodes: int, tolerance: float = 1.0, kind: Kind = PL
 
 @dataclass(frozen=True)
 class Answer:
-    """What is compared: shell [m] and surface [degC] at the times of its strand, of one side or of two."""
+    """What is compared: shell [m] and surface [degC] at the times of its strand, of one side or of two.
+
+    `others` are the shells at solid fractions of 0.3 and 1, (side, fraction, time) [m].
+    """
 
     shell: np.ndarray
     surface: np.ndarray
     strand: Strand = STRAND
+    others: np.ndarray | None = None
 
     def errors(self, reference: Answer) -> tuple[float, float]:
         """Largest errors of shell [mm] and surface [K]."""
@@ -198,13 +216,23 @@ class Answer:
             float(np.abs(self.surface - reference.surface)[..., late].max()),
         )
 
+    def error_of_others(self, reference: Answer) -> float:
+        """Largest error of the shells at solid fractions of 0.3 and 1 [mm], likewise."""
+        assert self.others is not None
+        assert reference.others is not None
+        grows = reference.others <= 0.9 * self.strand.half
+        return float(np.where(grows, np.abs(self.others - reference.others), 0.0).max() * 1e3)
+
 
 def answers(
     strands: Sequence[Strand], nodes: int, tolerance: float = 1.0, kind: Kind = PLATE
 ) -> list[Answer]:
     """March strands of a kind."""
     marches = march_slices([slice_of(s, nodes, tolerance, kind) for s in strands])
-    return [Answer(m.shell[:, 1], m.surface_temperature, s) for m, s in zip(marches, strands, strict=True)]
+    return [
+        Answer(m.shell[:, 1], m.surface_temperature, s, m.shell[:, ::2])
+        for m, s in zip(marches, strands, strict=True)
+    ]
 
 
 def worst(found: Sequence[Answer], truth: Sequence[Answer]) -> np.ndarray:

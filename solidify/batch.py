@@ -19,7 +19,7 @@ from solidify.primary import MouldLaw, mould_law
 from solidify.schedule import schedule
 from solidify.slices import Slices
 from solidify.steel import Steel
-from solidify.strand import Temperatures, case_steel, temperatures, throughput
+from solidify.strand import Temperatures, case_steel, strand_nodes, temperatures, throughput
 from solidify.tables import SteelTable, steel_table
 
 __all__ = ["Batch", "attempt", "batches"]
@@ -86,6 +86,7 @@ class _Ready:
     law: MouldLaw
     throughput: float
     heat: Temperatures
+    nodes: int
 
 
 def batches(
@@ -199,7 +200,7 @@ class _Labels:
         normal = law.normal and law.normal.kind
         equal = [layout(t) for t in (case.section, case.machine, case.steps, case.shell, case.casting)]
         labels = [self.label(table) for table in (case.mould, case.cooling, *case.zone)]
-        return law.law.kind, law.origin, law.sources, normal, *equal, *labels
+        return ready.nodes, law.law.kind, law.origin, law.sources, normal, *equal, *labels
 
 
 def _ready(place: int, case: Case, travel: Travel | History | None) -> _Ready:
@@ -212,7 +213,7 @@ def _ready(place: int, case: Case, travel: Travel | History | None) -> _Ready:
     if isinstance(heat, SolidifyError):
         cooling_paths([case], [law], [rate], travel)  # what is wrong there is said first
         raise heat
-    return _Ready(place, case, steel, table, law, rate, heat)
+    return _Ready(place, case, steel, table, law, rate, heat, strand_nodes(case, steel))
 
 
 @lru_cache(maxsize=64)
@@ -273,7 +274,7 @@ def _batch(group: Sequence[_Ready], travel: Travel | History | None, sections: b
     times, kept_times = (spread(paths.travel.age(z), strands, 1) for z in (distance, kept))
     fractions = tuple(sorted({0.3, 0.7, 1.0, case.shell.solid_fraction}))
     whole = len(paths.sides) == 2 and case.section.shape == "slab"
-    grid = _grid(case.section.shape, case.thickness, case.width, case.nodes, whole)
+    grid = _grid(case.section.shape, case.thickness, case.width, group[0].nodes, whole)
     halves = [paths.faces] if whole else [(face,) for face in paths.faces]
     slices = tuple(
         Slices(

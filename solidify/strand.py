@@ -10,6 +10,7 @@ from pathlib import PurePath
 from solidify.case import Case
 from solidify.case.model import STEEL_RELATIONS, SteelInput
 from solidify.errors import InputError, Notice, Problem
+from solidify.grid import usual_nodes
 from solidify.steel import Steel, steel_from_composition, steel_from_numbers, steel_from_text
 from solidify.units import KJ
 
@@ -19,6 +20,7 @@ __all__ = [
     "case_steel",
     "shape_notices",
     "shape_treatment",
+    "strand_nodes",
     "temperatures",
     "throughput",
 ]
@@ -105,6 +107,28 @@ def _steel(given: SteelInput) -> Steel:
         liquid_conductivity_factor=factor,
         **numbers,  # type: ignore[arg-type]
     )
+
+
+def strand_nodes(case: Case, steel: Steel) -> int:
+    """Return the nodes from the surface to the centre: as many as asked for, or as thickness and steel want.
+
+    Parameters
+    ----------
+    case : Case
+        A checked case.
+    steel : Steel
+        Its steel.
+
+    Returns
+    -------
+    int
+    """
+    return case.steps.nodes or usual_nodes(case.half_thickness, _upper_range(steel))
+
+
+@lru_cache(maxsize=64)
+def _upper_range(steel: Steel) -> float:
+    return steel.liquidus - steel.temperature_at_solid_fraction(0.7)
 
 
 def temperatures(case: Case, steel: Steel) -> Temperatures:

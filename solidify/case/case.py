@@ -37,7 +37,6 @@ from solidify.case.schema import case_schema, schema_at
 from solidify.case.values import frozen
 from solidify.errors import InputError, Notice, Problem, closest
 from solidify.files import read_words
-from solidify.grid import usual_nodes
 from solidify.units import M_PER_MIN, MM
 
 __all__ = ["Case", "Origin"]
@@ -172,11 +171,6 @@ class Case:
     def half_thickness(self) -> float:
         """Surface to centre [m]."""
         return self.thickness / 2
-
-    @property
-    def nodes(self) -> int:
-        """Nodes from the surface to the centre: as many as asked for, or as its thickness wants."""
-        return self.steps.nodes or usual_nodes(self.half_thickness)
 
     @property
     def section_area(self) -> float:

@@ -10,6 +10,7 @@ from solidify.case import Case
 from solidify.errors import InputError, Problem
 from solidify.marching import solve
 from solidify.result import SUMMARY, Result
+from solidify.strand import case_steel, strand_nodes
 
 __all__ = ["FIGURES", "NumericalError", "numerical_errors", "size_of_error"]
 
@@ -81,15 +82,16 @@ def numerical_errors(case: Case, result: Result | None = None) -> tuple[Numerica
         If a march does not finish.
 
     """
-    nodes = round(FINER * (case.nodes - 1)) + 1
+    own = strand_nodes(case, case_steel(case))
+    nodes = round(FINER * (own - 1)) + 1
     if nodes > MOST_NODES:
         most = int((MOST_NODES - 1) / FINER) + 1
-        text = f"{case.nodes}, so that a finer march would have {nodes}"
+        text = f"{own}, so that a finer march would have {nodes}"
         raise InputError(Problem("[steps] nodes", text, f"{most} or fewer to estimate the numerical error"))
     result = solve(case) if result is None else result
     changes = {"steps.nodes": nodes, "steps.tolerance": max(case.steps.tolerance / TIGHTER, LEAST_TOLERANCE)}
     finer = solve(case.replace(changes))
-    ratio = (nodes - 1) / (case.nodes - 1)
+    ratio = (nodes - 1) / (own - 1)
     found = []
     for name in FIGURES:
         value, better = _figure(result, name), _figure(finer, name)

@@ -276,13 +276,24 @@ def test_most_ways_stand_in_one_batch():
         (lambda v: {"mould.lubricant": "oil" if v < 0.85 else "powder"}, [[0, 1], [2, 3]]),
         (lambda v: {"shell.solid_fraction": 0.5 if v == 0.9 else 0.7}, [[0, 1, 3], [2]]),
         (lambda v: {"steps.nodes": 40 if v == 0.9 else 30}, [[0, 1, 3], [2]]),
+        (lambda v: {"steps.nodes": None, "steel.solidus_C": 1490 if v > 0.8 else 1450}, [[0], [1, 2, 3]]),
         (lambda v: {'zone."one".end_m': 1.7 if v > 0.8 else 1.5}, [[0], [1, 2, 3]]),
         (
             lambda v: {"cooling.spray_relation": "wendelstorf_2008" if v > 1 else "nozaki_1978"},
             [[0, 1, 2], [3]],
         ),
     ],
-    ids=["dry", "dry by the table", "equal sides", "lubricant", "fraction", "nodes", "machine", "relation"],
+    ids=[
+        "dry",
+        "dry by the table",
+        "equal sides",
+        "lubricant",
+        "fraction",
+        "nodes",
+        "steel",
+        "machine",
+        "relation",
+    ],
 )
 def test_strands_that_go_different_ways_are_parted(way, groups):
     found, wrong = batches([CASE.replace({SPEED: v} | way(v)) for v in SPEEDS])
