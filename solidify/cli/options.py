@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -12,6 +13,7 @@ from solidify.errors import InputError, Problem
 __all__ = [
     "PAGES",
     "PATH",
+    "at_once",
     "check_outputs",
     "example",
     "one_place",
@@ -45,6 +47,36 @@ def one_place(workers: int | None, scheduler: str | None) -> None:
 def example(*lines: str) -> str:
     """Return the examples below the help of a verb."""
     return "\b\nExample:\n" + "\n".join(f"  {line}" for line in lines)
+
+
+def at_once(*steps: Callable[[], Any]) -> list[Any]:
+    """Take steps that each may be refused, and tell all that is wrong with any of them.
+
+    Parameters
+    ----------
+    *steps : callable
+        Called with nothing.
+
+    Returns
+    -------
+    list
+        What each returned.
+
+    Raises
+    ------
+    InputError
+        The problems of all steps.
+    """
+    found: list[Any] = []
+    problems: list[Problem] = []
+    for step in steps:
+        try:
+            found.append(step())
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(problems)
+    return found
 
 
 def check_outputs(paths: Iterable[Path], ends: tuple[str, ...], what: str, allowed: str) -> None:

@@ -12,6 +12,7 @@ import click
 from solidify.cli.options import (
     PAGES,
     PATH,
+    at_once,
     check_outputs,
     example,
     one_place,
@@ -24,6 +25,7 @@ from solidify.cli.terminal import announced_compiling, deliver, note, say, say_w
 
 if TYPE_CHECKING:
     from solidify.studies.cluster import Cluster
+    from solidify.studies.study import Study
 
 __all__ = ["ceiling", "sweep", "tune"]
 
@@ -104,19 +106,24 @@ def ceiling(
     """
     from solidify.studies.study_file import read_study
 
+    def scan() -> tuple[Study, float, float, list[float]]:
+        study = read_study(study_file)
+        speed = study.case.casting.speed_m_per_min
+        low, high = between or (max(0.5 * speed, 0.05), min(2 * speed, 12.0))
+        return study, low, high, scan_speeds(study, low, high, step)
+
     one_place(workers, scheduler)
-    study = read_study(study_file)
     outputs = outputs or tuple(Path(f"{study_file.stem}-speeds.{end}") for end in ("csv", "html"))
-    check_outputs(outputs, (".csv", *PAGES), "a table", "a name like speeds.csv or speeds.html")
 
     from solidify.ceiling_sheet import ceiling_csv, ceiling_page, ceiling_text
     from solidify.progress import Progress
     from solidify.studies.ceiling import inner_speeds, scan_speeds, speed_ceilings, with_bands
     from solidify.studies.workers import cores
 
-    speed = study.case.casting.speed_m_per_min
-    low, high = between or (max(0.5 * speed, 0.05), min(2 * speed, 12.0))
-    speeds = scan_speeds(study, low, high, step)
+    names = "a name like speeds.csv or speeds.html"
+    (study, low, high, speeds), _ = at_once(
+        scan, lambda: check_outputs(outputs, (".csv", *PAGES), "a table", names)
+    )
     with _cluster_of(scheduler) as executor:
         there: dict[str, Any] = {"workers": workers or cores(), "executor": executor}
         with announced_compiling(), Progress(study.runs * len(speeds)) as progress:

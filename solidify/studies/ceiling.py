@@ -272,12 +272,13 @@ def scan_speeds(study: Study, lowest: float, highest: float, step: float) -> lis
         problems.append(Problem(SPEED, "varies in the study", do="leave it out: the ceiling is sought in it"))
     about = study.case.about(SPEED)
     low, high = about["minimum"], about["maximum"]
+    span = highest - lowest
     if not low <= lowest < highest <= high:
         given = f"{lowest:g} to {highest:g} m/min"
         problems.append(Problem("speeds to scan", given, f"rising, within {low:g} to {high:g} m/min"))
-    elif not (highest - lowest) / 1000 <= step <= highest - lowest:
-        allowed = f"{(highest - lowest) / 1000:g} to {highest - lowest:g} m/min"
-        problems.append(Problem("step of the scan", f"{step:g} m/min", allowed))
+        span = high - low
+    if not span / 1000 <= step <= span:
+        problems.append(Problem("step of the scan", f"{step:g} m/min", f"{span / 1000:g} to {span:g} m/min"))
     if problems:
         raise InputError(problems)
     count = math.ceil((highest - lowest) / step - 1e-9) + 1

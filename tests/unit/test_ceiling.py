@@ -287,3 +287,19 @@ def test_the_verb_writes_the_table_and_the_page(tmp_path, capsys, monkeypatch):
     assert "-o rows.toml" in said
     assert "-o a.pdf" in said
     assert main(["ceiling", "rows.toml", "--between", "1.2", "0.5"]) == 2
+
+
+def test_all_that_is_wrong_with_a_command_is_told_at_once(tmp_path, capsys, monkeypatch):
+    """A falling range, a step below nothing and a name for no table; a study that cannot be read beside a bad name."""
+    monkeypatch.chdir(tmp_path)
+    Path("bloom.toml").write_text((CASES / "bloom.toml").read_text())
+    Path("rows.toml").write_text('case = "bloom.toml"\n[vary]\n"casting.superheat_K" = [20, 40]\n')
+    assert main(["ceiling", "rows.toml", "--between", "2", "1", "--step", "-1", "-o", "x.pdf"]) == 2
+    said = capsys.readouterr().err
+    assert "speeds to scan: 2 to 1 m/min\n    allowed: rising, within" in said
+    assert "step of the scan: -1 m/min\n    allowed:" in said
+    assert "-o x.pdf: no name for a table" in said
+    assert main(["ceiling", "none.toml", "-o", "x.pdf"]) == 2
+    said = capsys.readouterr().err
+    assert "none.toml" in said
+    assert "-o x.pdf" in said
