@@ -132,8 +132,10 @@ class History:
     def __post_init__(self) -> None:
         """Check all that can be without a case, and say all at once."""
         t, wrong = np.asarray(self.time, dtype=float), []
-        if t.ndim != 1 or len(t) < 2 or not np.all(np.isfinite(t)) or np.any(np.diff(t) <= 0):
-            raise InputError(Problem("history: time", do="give two or more finite times that rise"))
+        rising = t.ndim == 1 and len(t) > 1 and bool(np.all(np.isfinite(t)) and np.all(np.diff(t) > 0))
+        if not rising:
+            given = ", ".join(f"{x:g}" for x in t.flat[:8]) + (", ... s" if t.size > 8 else " s")
+            wrong.append(Problem("history: time", given, do="give two or more finite times that rise"))
         rows = {"speed": (self.speed, "m/s")} | {
             f'water of zone "{k}"': (w, "kg/s") for k, w in self.water.items()
         }
@@ -144,9 +146,9 @@ class History:
                 wrong.append(Problem(f"history: {name}", given, allowed))
             elif not np.all(np.isfinite(v)) or np.any(v < 0):
                 at = int(np.argmax(~(np.isfinite(v) & (v >= 0))))
-                given = f"{v[at]:g} {unit} at {t[at]:g} s"
+                given = f"{v.flat[at]:g} {unit} at {t.flat[at]:g} s"
                 wrong.append(Problem(f"history: {name}", given, f"finite, 0 {unit} or more"))
-        if not t[0] <= self.born < t[-1]:
+        if rising and not t[0] <= self.born < t[-1]:
             allowed = f"{t[0]:g} s or more, before {t[-1]:g} s"
             wrong.append(Problem("history: born", f"{self.born:g} s", allowed))
         if wrong:

@@ -288,6 +288,10 @@ def test_bad_histories_are_refused_all_at_once():
         with pytest.raises(InputError, match="two or more finite times that rise"):
             History(np.array(bad), np.ones(len(bad)))
     with pytest.raises(InputError) as said:
+        History(np.array([0.0, 20.0, 12.5]), np.array([1.0, -1.0, 1.0]))
+    assert "history: time: 0, 20, 12.5 s" in str(said.value)
+    assert "history: speed: -1 m/s at 20 s" in str(said.value)
+    with pytest.raises(InputError) as said:
         solve(PLANT, History(time, still, {"spary": np.ones(3), "last": np.ones(3)}))
     text = str(said.value)
     assert "did you mean 'spray'?" in text
