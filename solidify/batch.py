@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from solidify.alike import Unlike, layout, spread
+from solidify.blocks import Slices
 from solidify.case import Case
 from solidify.case.model import Table
 from solidify.cooling import CoolingPaths, History, Stretch, Travel, check_travel, cooling_paths
@@ -17,7 +18,6 @@ from solidify.errors import SolidifyError
 from solidify.grid import Grid, cylinder, graded_depth, mid_face, plate
 from solidify.primary import MouldLaw, mould_law
 from solidify.schedule import schedule
-from solidify.slices import Slices
 from solidify.steel import Steel
 from solidify.strand import Temperatures, case_steel, strand_nodes, temperatures, throughput
 from solidify.tables import SteelTable, steel_table

@@ -11,13 +11,13 @@ from importlib.metadata import version
 import numpy as np
 
 from solidify.batch import Batch
+from solidify.blocks import March, Marched
 from solidify.cooling import CoolingPaths
 from solidify.errors import MarchError, Notice, SolidifyError
 from solidify.primary import with_taper
 from solidify.profiles import crossing, read_at
 from solidify.result import MECHANISMS, Balance, Result, ZoneResult
 from solidify.results import MOULD_FIGURES, Extent, Results
-from solidify.slices import March, Marched
 from solidify.spray import relation, surface_notices
 from solidify.strand import shape_notices, shape_treatment
 from solidify.units import MINUTE, MM

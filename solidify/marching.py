@@ -6,13 +6,14 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import islice
 
 from solidify.batch import attempt, batches
+from solidify.blocks import march_blocks
 from solidify.case import Case
 from solidify.cooling import History, Travel
 from solidify.drawing import Drawn, draw
 from solidify.errors import MarchError, SolidifyError
 from solidify.result import Result
 from solidify.schedule import Face
-from solidify.slices import March, march, march_blocks
+from solidify.slices import March, march
 
 __all__ = [
     "CHUNK",

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from solidify.batch import batches
+from solidify.blocks import march_blocks
 from solidify.case import demo_case, parse_case
 from solidify.drawing import draw
 from solidify.facts import (
@@ -19,7 +20,6 @@ from solidify.facts import (
     zero_strength_shell,
 )
 from solidify.marching import solve
-from solidify.slices import march_blocks
 
 UNEQUAL = {
     'zone."foot rolls".water_at_speed': None,

@@ -29,6 +29,7 @@ FLOORS = [
         "strength",
         "handbook",
         "exact_solutions",
+        "blocks",
         "slices",
     },
     {"case"},
