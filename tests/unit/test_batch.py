@@ -4,52 +4,18 @@ from dataclasses import fields, is_dataclass
 
 import numpy as np
 import pytest
+from plants import ROUND_NUMBERS
 
 from solidify.alike import NUMBERS, Unlike, beside, cases_beside, layout, row, said_of, same, told_together
 from solidify.batch import batches
-from solidify.case import demo_case, parse_case
+from solidify.case import demo_case
 from solidify.case.model import Table
 from solidify.cooling import History, Travel
 from solidify.errors import InputError, MarchError, Notice
 from solidify.marching import solve_each
 from solidify.schedule import LAW, SURFACE_ROWS
 
-PLANT = """\
-title = "Side by side (invented plant)"
-[steel]
-liquidus_C = 1500
-solidus_C = 1450
-latent_heat_kJ_per_kg = 270
-density_kg_per_m3 = 7400
-specific_heat_J_per_kgK = 700
-conductivity_W_per_mK = 30
-[section]
-shape = "rectangle"
-thickness_mm = 250
-width_mm = 300
-[casting]
-speed_m_per_min = 0.9
-superheat_K = 28
-[mould]
-length_mm = 800
-level_below_top_mm = 100
-lubricant = "powder"
-mean_heat_flux_MW_per_m2 = 1.3
-[[zone]]
-name = "one"
-end_m = 1.7
-water_L_per_min = 66
-[[zone]]
-name = "two"
-end_m = 2.7
-water_L_per_min = 20
-[machine]
-radius_m = 10
-straightener_m = [15]
-support_end_m = 20
-cutoff_m = 22
-"""
-CASE = parse_case(PLANT, "plant.toml")
+CASE = ROUND_NUMBERS.replace({'zone."two".water_L_per_min': 20})
 SLAB = {"section.shape": "slab", "section.thickness_mm": 200, "section.width_mm": 1500}
 ROUND = {
     "section.shape": "round",

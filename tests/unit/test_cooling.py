@@ -4,9 +4,10 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from plants import ROUND_NUMBERS
 
 from solidify import mould
-from solidify.case import case_schema, parse_case
+from solidify.case import case_schema
 from solidify.cooling import cooling_path
 from solidify.grid import plate, uniform_depth
 from solidify.marching import Face, march
@@ -51,42 +52,7 @@ def test_roll_contact_may_rise_with_the_surface_temperature():
 
 # --- a plant of round numbers: 250 x 300 mm, 0.9 m/min, zones of 1 m
 
-PLANT = """\
-title = "Round numbers (invented plant)"
-[steel]
-liquidus_C = 1500
-solidus_C = 1450
-latent_heat_kJ_per_kg = 270
-density_kg_per_m3 = 7400
-specific_heat_J_per_kgK = 700
-conductivity_W_per_mK = 30
-[section]
-shape = "rectangle"
-thickness_mm = 250
-width_mm = 300
-[casting]
-speed_m_per_min = 0.9
-superheat_K = 28
-[mould]
-length_mm = 800
-level_below_top_mm = 100
-lubricant = "powder"
-mean_heat_flux_MW_per_m2 = 1.3
-[[zone]]
-name = "one"
-end_m = 1.7
-water_L_per_min = 66
-[[zone]]
-name = "two"
-end_m = 2.7
-water_L_per_min = 0
-[machine]
-radius_m = 10
-straightener_m = [15]
-support_end_m = 20
-cutoff_m = 22
-"""
-CASE = parse_case(PLANT, "plant.toml")
+CASE = ROUND_NUMBERS
 SLAB = {"section.shape": "slab", "section.thickness_mm": 200, "section.width_mm": 1500}
 SPEED = {"casting.speed_m_per_min": 1.1}
 LOOPS = {
