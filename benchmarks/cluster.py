@@ -22,10 +22,10 @@ import numpy as np
 from distributed import SubprocessCluster
 
 import solidify
-from solidify.studies.cluster import cluster
-from solidify.studies.study import Study
-from solidify.studies.study_file import make_study
-from solidify.studies.sweep import run_study
+from solidify.study.cluster import cluster
+from solidify.study.definition import make_study
+from solidify.study.run import run_study
+from solidify.study.study import Study
 
 CASE = Path(__file__).parents[1] / "cases" / "bloom.toml"
 ROUNDS = 3

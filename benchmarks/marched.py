@@ -15,8 +15,8 @@ from pathlib import Path
 
 import numpy as np
 
-from solidify import kernels
-from solidify.slices import Slice, march_slices
+from solidify.solver import kernels
+from solidify.solver.march import Slice, march_slices
 
 SOURCE = Path(__file__).with_name("twin.cpp")
 OPTIONS = ("-O3", "-march=native", "-ffp-contract=fast", "-fno-math-errno", "-Wno-psabi")

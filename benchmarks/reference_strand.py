@@ -13,13 +13,13 @@ from functools import cache
 
 import numpy as np
 
-from solidify import spray
-from solidify.grid import Grid, cylinder, graded_depth, mid_face, plate, usual_nodes
-from solidify.marching import Face
-from solidify.schedule import schedule
-from solidify.slices import Slice, march_slices
+from solidify.heat import spray
+from solidify.solver.boundary import schedule
+from solidify.solver.enthalpy_table import SteelTable, steel_table
+from solidify.solver.grid import Grid, cylinder, graded_depth, mid_face, plate, usual_nodes
+from solidify.solver.march import Slice, march_slices
 from solidify.steel import Steel, steel_from_composition, steel_from_numbers
-from solidify.tables import SteelTable, steel_table
+from solidify.strand.solve import Face
 
 HALF = 0.125  # [m]
 END = 1800.0  # [s]

@@ -22,10 +22,10 @@ from time import perf_counter
 import numpy as np
 from quarter_section import NAN, Check, Curves, Law, corner_front, product_errors, quarter, widths
 
-from solidify.grid import Grid, graded_depth, mid_face, plate, weighted
-from solidify.marching import Face, march
+from solidify.solver.enthalpy_table import SteelTable, steel_table
+from solidify.solver.grid import Grid, graded_depth, mid_face, plate, weighted
 from solidify.steel import Steel, steel_from_composition
-from solidify.tables import SteelTable, steel_table
+from solidify.strand.solve import Face, march
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "section-treatment.md"
@@ -95,7 +95,7 @@ def in_use() -> str:
     found = [n for n, t in TREATMENTS.items() if np.allclose(t(depth, 0.8).volume, used, rtol=1e-6)]
     if not found:
         raise LookupError(
-            "solidify.grid.mid_face is none of the treatments compared here: add it to TREATMENTS"
+            "solidify.solver.grid.mid_face is none of the treatments compared here: add it to TREATMENTS"
         )
     return found[0]
 

@@ -24,8 +24,8 @@ from timing import ROOT, Times, command, interleaved, processor
 from work_precision import OURS, TWIN, USUAL, Point, draw, measure, of, ratios, reference, usual
 
 from solidify.case import read_case
-from solidify.marching import solve, solve_many
-from solidify.slices import march_slices
+from solidify.solver.march import march_slices
+from solidify.strand.solve import solve, solve_many
 
 PAGE = ROOT / "benchmarks" / "RESULTS.md"
 PICTURE = PAGE.with_name("work-precision.svg")
@@ -37,7 +37,7 @@ PACKAGES = ("solidify", "numpy", "scipy", "numba", "llvmlite", "scikit-sundae", 
 FIRST_CALL = """
 from time import perf_counter
 from solidify.case import read_case
-from solidify.marching import solve
+from solidify.strand.solve import solve
 case = read_case(r"{case}")
 begin = perf_counter()
 solve(case)

@@ -25,14 +25,15 @@ import numpy as np
 from timing import processor
 
 import solidify
-from solidify import kernels, marching
-from solidify.findings import judge, judged
-from solidify.marching import CHUNK, solve_beside
-from solidify.studies import sweep
-from solidify.studies.study import Study
-from solidify.studies.study_file import make_study
-from solidify.studies.sweep import run_study
-from solidify.studies.workers import cores
+from solidify.assessment.judge import judge, judged
+from solidify.solver import kernels
+from solidify.strand import solve
+from solidify.strand.solve import CHUNK, solve_beside
+from solidify.study import run as sweep
+from solidify.study.definition import make_study
+from solidify.study.run import run_study
+from solidify.study.study import Study
+from solidify.study.workers import cores
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = ROOT / "benchmarks" / "SWEEPS.md"
@@ -110,7 +111,7 @@ def rates(runs: int, rounds: int) -> list[str]:
 def shares(demo: str, rounds: int) -> str:
     """Row of where the time on the processor goes in a chunk [ms a run]."""
     study = study_of(CHUNK, demo)
-    within = {(marching, "batches"): 0.0, (kernels, "march_batch"): 0.0}
+    within = {(solve, "batches"): 0.0, (kernels, "march_batch"): 0.0}
     usual = {place: getattr(*place) for place in within}
 
     def timed(place: tuple[ModuleType, str]) -> Callable[..., object]:

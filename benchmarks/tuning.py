@@ -3,7 +3,7 @@
 ``python benchmarks/tuning.py`` writes benchmarks/TUNING.md (some minutes; best on a quiet machine); ``--quick`` prints a
 small version and writes nothing. Beside the clock stands the time on the processor, which other programs of a busy
 machine move less. The optimiser, `scipy.optimize.differential_evolution`, weighs strands by the same cost as
-`solidify.studies.tune` and marches each generation as one batch.
+`solidify.tuning.tune` and marches each generation as one batch.
 """
 
 from __future__ import annotations
@@ -21,13 +21,13 @@ from scipy.optimize import differential_evolution
 from timing import processor
 
 from solidify.case import Case, read_case
-from solidify.marching import solve_many
-from solidify.studies.demands import demands
-from solidify.studies.spray_layout import lay_out
-from solidify.studies.spray_solver import Bench, Problem, solve_sprays, view
-from solidify.studies.target import Target, sides_at, water_at
-from solidify.studies.target_file import parse_target
-from solidify.studies.tune import tune
+from solidify.strand.solve import solve_many
+from solidify.tuning.constraints import demands
+from solidify.tuning.solver import Bench, Problem, solve_sprays, view
+from solidify.tuning.target import Target, sides_at, water_at
+from solidify.tuning.target_file import parse_target
+from solidify.tuning.tune import tune
+from solidify.tuning.variables import lay_out
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = ROOT / "benchmarks" / "TUNING.md"

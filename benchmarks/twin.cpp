@@ -1,7 +1,7 @@
 /* The march once more, by hand in C++ and its vectors: what a compiler makes of the same scheme when nothing else is in
  * its way.
  *
- * Twin of `march_batch` in solidify/kernels.py for faces that exchange heat: no fixed temperatures, no heat source, no
+ * Twin of `march_batch` in solidify/solver/kernels.py for faces that exchange heat: no fixed temperatures, no heat source, no
  * fixed step, no kept sections. Same tables, grids, laws, decisions and outputs; benchmarks/marched.py compiles it, feeds it
  * the arrays of a batch and holds it to the same numbers. A benchmark, never part of the package. */
 #include <initializer_list>
@@ -19,7 +19,7 @@ enum { LAWS = 20, MECHANISMS = 6, ITERATIONS = 20, ACCOUNT = 10, CONTROLS = 5, T
 #define LANES 8
 #endif
 
-/* Numbers and flags side by side, as in solidify/lanes.py; a flag is all bits or none. */
+/* Numbers and flags side by side, as in solidify/solver/simd.py; a flag is all bits or none. */
 typedef double X __attribute__((vector_size(8 * LANES), aligned(8), may_alias));
 typedef int64_t Q __attribute__((vector_size(8 * LANES)));
 #define LOAD(row, i) (*(const X *)((row) + (i)))

@@ -15,8 +15,8 @@ from matplotlib.figure import Figure
 from reference_strand import STRAND, Answer, answers, slice_of
 from timing import Times, interleaved, three
 
-from solidify.grid import usual_nodes
 from solidify.plots.palette import GREY, HEAVY, INK, LIGHT, OCHRE, PETROL, PLUM, SMALL, number, styled
+from solidify.solver.grid import usual_nodes
 
 OURS, TWIN = "solidify", "its twin in C++"
 USUAL = usual_nodes(STRAND.half)

@@ -13,18 +13,18 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from solidify.assessment.error_bands import margins
+    from solidify.assessment.judge import Judgement, judge
     from solidify.case import Case, parse_case, read_case
     from solidify.errors import FileFormatError, InputError, MarchError, SolidifyError
-    from solidify.findings import Judgement, judge
-    from solidify.marching import solve, solve_many
-    from solidify.report import summary_text
-    from solidify.result import Result
+    from solidify.report.strand_text import summary_text
     from solidify.steel import Steel, steel_from_composition, steel_from_file, steel_from_numbers
-    from solidify.store import load, load_judgement, save
-    from solidify.studies.margins import margins
-    from solidify.studies.study_file import make_study, read_study
-    from solidify.studies.sweep import run_study
-    from solidify.study_store import load_study
+    from solidify.storage.result_file import load, load_judgement, save
+    from solidify.storage.study_file import load_study
+    from solidify.strand.result import Result
+    from solidify.strand.solve import solve, solve_many
+    from solidify.study.definition import make_study, read_study
+    from solidify.study.run import run_study
 
 __all__ = [
     "Case",
@@ -59,16 +59,16 @@ __version__ = "0.1.0"
 _MODULES = {
     "case": ("Case", "parse_case", "read_case"),
     "errors": ("FileFormatError", "InputError", "MarchError", "SolidifyError"),
-    "findings": ("Judgement", "judge"),
-    "marching": ("solve", "solve_many"),
-    "report": ("summary_text",),
-    "result": ("Result",),
+    "assessment.judge": ("Judgement", "judge"),
+    "strand.solve": ("solve", "solve_many"),
+    "report.strand_text": ("summary_text",),
+    "strand.result": ("Result",),
     "steel": ("Steel", "steel_from_composition", "steel_from_file", "steel_from_numbers"),
-    "store": ("load", "load_judgement", "save"),
-    "studies.margins": ("margins",),
-    "studies.study_file": ("make_study", "read_study"),
-    "studies.sweep": ("run_study",),
-    "study_store": ("load_study",),
+    "storage.result_file": ("load", "load_judgement", "save"),
+    "assessment.error_bands": ("margins",),
+    "study.definition": ("make_study", "read_study"),
+    "study.run": ("run_study",),
+    "storage.study_file": ("load_study",),
 }
 _HOME = {name: module for module, names in _MODULES.items() for name in names}
 

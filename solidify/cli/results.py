@@ -43,7 +43,7 @@ def plot(
     over two of its inputs, the spread of the limit that presses most, what each input does, and Sobol indices
     where it was sampled for them.
     """
-    from solidify.study_store import is_study
+    from solidify.storage.study_file import is_study
 
     study = is_study(file)
     given = [
@@ -57,14 +57,14 @@ def plot(
     folder = usable_folder(output)
     if study:
         from solidify.plots.answers import draw_answers, save_figures
-        from solidify.study_store import load_study
+        from solidify.storage.study_file import load_study
 
         figures = draw_answers(load_study(file), of, across, up, at)
         folder.mkdir(exist_ok=True)
         written = save_figures(figures, folder, file.stem)
     else:
         from solidify.plots import save_pictures
-        from solidify.store import load, load_judgement
+        from solidify.storage.result_file import load, load_judgement
 
         result, judgement = load(file), load_judgement(file)
         folder.mkdir(exist_ok=True)
@@ -115,13 +115,13 @@ def report(file: Path, output: Path | None) -> None:
     figures, how often each limit is breached and what moves what; it writes that as a page where asked, or the
     runs as CSV and beside them what each input does.
     """
-    from solidify.study_store import is_study
+    from solidify.storage.study_file import is_study
 
     if is_study(file):
         _study_report(file, output)
         return
-    from solidify.page import report_page
-    from solidify.store import load, load_judgement
+    from solidify.report.strand_page import report_page
+    from solidify.storage.result_file import load, load_judgement
 
     output = output or Path(f"{file.stem}.html")
     check_outputs([output], PAGES, "a page", "a name like report.html")
@@ -131,9 +131,9 @@ def report(file: Path, output: Path | None) -> None:
 
 def _study_report(file: Path, output: Path | None) -> None:
     """Print what a study says, and write it where asked."""
-    from solidify.study_csv import effects_csv, runs_csv
-    from solidify.study_store import load_study
-    from solidify.sweep_sheet import study_text
+    from solidify.report.csv_export import effects_csv, runs_csv
+    from solidify.report.study_text import study_text
+    from solidify.storage.study_file import load_study
 
     files = [] if output is None else [output]
     as_csv = output is not None and output.suffix.lower() == ".csv"
@@ -143,7 +143,7 @@ def _study_report(file: Path, output: Path | None) -> None:
     table = load_study(file)
     texts = [runs_csv(table), effects_csv(table)] if as_csv else []
     if files and not as_csv:
-        from solidify.study_page import study_page
+        from solidify.report.study_page import study_page
 
         texts = [study_page(table)]
     deliver(dict(zip(files, texts, strict=True)), study_text(table), apart=True)
@@ -168,12 +168,12 @@ def compare(
     fitted laws, what they leave. POINTS.csv has the columns distance_m, quantity (surface_C or shell_mm),
     value, and if known sd, method, solid_fraction, side.
     """
-    from solidify.compare_sheet import compare_text
-    from solidify.measured import read_points
+    from solidify.analysis.measured import read_points
     from solidify.plots import plot_handbook
     from solidify.plots.overlay import MOST, draw_overlay
     from solidify.plots.pictures import picture_bytes
-    from solidify.store import load, load_judgement
+    from solidify.report.comparison import compare_text
+    from solidify.storage.result_file import load, load_judgement
 
     drawn = not no_pictures
     if drawn and len(result_files) > MOST:
@@ -229,9 +229,9 @@ def trace(
     For a crack or a band on a print: the zone, the time, and what the surface did meanwhile. Without a depth
     it prints the table of depth, distance, time and zone.
     """
-    from solidify.backtrace import FREEZING
-    from solidify.store import load
-    from solidify.trace_sheet import front_text, trace_text
+    from solidify.analysis.backtrace import FREEZING
+    from solidify.report.trace import front_text, trace_text
+    from solidify.storage.result_file import load
     from solidify.units import MM
 
     result = load(result_file)

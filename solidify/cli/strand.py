@@ -31,17 +31,17 @@ def run(
     with the program.
     """
     from solidify.case import demo_case, read_case
-    from solidify.store import result_place, save
+    from solidify.storage.result_file import result_place, save
 
     name = case_file.stem if case_file else "bloom"
     case = read_case(case_file) if case_file else demo_case("bloom")
     output = result_path(output or Path(f"{name}.h5"))
     result_place(output)
 
-    from solidify.findings import judge
-    from solidify.marching import solve
-    from solidify.report import summary_text
-    from solidify.studies.margins import margins
+    from solidify.assessment.error_bands import margins
+    from solidify.assessment.judge import judge
+    from solidify.report.strand_text import summary_text
+    from solidify.strand.solve import solve
 
     if not case_file:
         note("no case file given: this is the case shipped with the program, an invented plant")
@@ -49,8 +49,8 @@ def run(
         result = solve(case)
     errors = ""
     if accuracy:
-        from solidify.accuracy_sheet import accuracy_text
-        from solidify.studies.accuracy import numerical_errors
+        from solidify.analysis.accuracy import numerical_errors
+        from solidify.report.accuracy import accuracy_text
 
         errors = accuracy_text(numerical_errors(case, result))
     try:
@@ -83,7 +83,7 @@ def check(case_file: Path) -> None:
     from solidify.case import read_case
 
     case = read_case(case_file)
-    from solidify.case_sheet import check_text
+    from solidify.report.case import check_text
 
     say(check_text(case))
 
@@ -105,9 +105,9 @@ def steel(case_file: Path | None, composition: str | None, output: Path | None) 
     if (case_file is None) == (composition is None):
         raise click.UsageError('give either CASE.toml or --composition "C=0.45 Mn=0.70"')
     from solidify.case import read_case
+    from solidify.report.steel import steel_text
     from solidify.steel import steel_from_composition
-    from solidify.steel_sheet import steel_text
-    from solidify.strand import case_steel
+    from solidify.strand.setup import case_steel
 
     made = (
         case_steel(read_case(case_file))

@@ -24,8 +24,8 @@ from solidify.cli.options import (
 from solidify.cli.terminal import announced_compiling, deliver, note, say, say_written
 
 if TYPE_CHECKING:
-    from solidify.studies.cluster import Cluster
-    from solidify.studies.study import Study
+    from solidify.study.cluster import Cluster
+    from solidify.study.study import Study
 
 __all__ = ["ceiling", "sweep", "tune"]
 
@@ -48,16 +48,16 @@ def sweep(study_file: Path, output: Path | None, workers: int | None, scheduler:
     disk: after a stop of any kind the same command goes on where it ended. A run that fails keeps its row, with
     the reason.
     """
-    from solidify.studies.study_file import read_study
+    from solidify.study.definition import read_study
 
     one_place(workers, scheduler)
     study = read_study(study_file)
     output = result_path(output or Path(f"{study_file.stem}.h5"))
 
-    from solidify.progress import Progress
-    from solidify.studies.sweep import run_study
-    from solidify.studies.workers import cores
-    from solidify.sweep_sheet import sweep_text
+    from solidify.report.study_text import sweep_text
+    from solidify.study.progress import Progress
+    from solidify.study.run import run_study
+    from solidify.study.workers import cores
 
     with _cluster_of(scheduler) as executor, announced_compiling(), Progress(study.runs) as progress:
         done = run_study(study, output, workers=workers or cores(), executor=executor, progress=progress)
@@ -104,7 +104,7 @@ def ceiling(
     limit is breached, the limit that binds at either end, and the part of it that holds with the input errors of
     the plant too; as a table, and as a page to hand to the shift.
     """
-    from solidify.studies.study_file import read_study
+    from solidify.study.definition import read_study
 
     def scan() -> tuple[Study, float, float, list[float]]:
         study = read_study(study_file)
@@ -115,10 +115,10 @@ def ceiling(
     one_place(workers, scheduler)
     outputs = outputs or tuple(Path(f"{study_file.stem}-speeds.{end}") for end in ("csv", "html"))
 
-    from solidify.ceiling_sheet import ceiling_csv, ceiling_page, ceiling_text
-    from solidify.progress import Progress
-    from solidify.studies.ceiling import inner_speeds, scan_speeds, speed_ceilings, with_bands
-    from solidify.studies.workers import cores
+    from solidify.report.speeds import ceiling_csv, ceiling_page, ceiling_text
+    from solidify.study.progress import Progress
+    from solidify.study.speed_range import inner_speeds, scan_speeds, speed_ceilings, with_bands
+    from solidify.study.workers import cores
 
     names = "a name like speeds.csv or speeds.html"
     (study, low, high, speeds), _ = at_once(
@@ -146,7 +146,7 @@ def _cluster_of(scheduler: str | None) -> Iterator[Cluster | None]:
     if scheduler is None:
         yield None
         return
-    from solidify.studies.cluster import cluster
+    from solidify.study.cluster import cluster
 
     with cluster(scheduler) as executor:
         note(f"marching on {executor}")
@@ -170,7 +170,7 @@ def tune(case_file: Path, target_file: Path, output: Path | None, no_pictures: b
     """
     from solidify.case import read_case
     from solidify.files import check_writable
-    from solidify.studies.target_file import read_target
+    from solidify.tuning.target_file import read_target
 
     case = read_case(case_file)
     target = read_target(target_file, case)
@@ -181,8 +181,8 @@ def tune(case_file: Path, target_file: Path, output: Path | None, no_pictures: b
     for path in paths:
         check_writable(path)
 
-    from solidify.studies.tune import tune as tuned
-    from solidify.tune_sheet import case_text, tune_csv, tune_text
+    from solidify.report.tuning_text import case_text, tune_csv, tune_text
+    from solidify.tuning.tune import tune as tuned
 
     with announced_compiling():
         tuning = tuned(case, target)
@@ -190,7 +190,7 @@ def tune(case_file: Path, target_file: Path, output: Path | None, no_pictures: b
     if not no_pictures:
         from solidify.plots.pictures import picture_bytes
         from solidify.plots.tuning import draw_tuning
-        from solidify.tune_page import tuning_page
+        from solidify.report.tuning_page import tuning_page
 
         contents += [picture_bytes(draw_tuning(tuning), "png"), tuning_page(tuning, folder)]
     deliver(dict(zip(paths, contents, strict=True)), tune_text(tuning))

@@ -81,7 +81,7 @@ def deliver(contents: Mapping[Path, bytes | str], text: str = "", *, apart: bool
 @contextmanager
 def announced_compiling() -> Iterator[None]:
     """Say on standard error that the march is being compiled, if it is."""
-    from solidify import kernels
+    from solidify.solver import kernels
 
     def announce() -> None:
         if not kernels.march_batch.signatures:

@@ -9,21 +9,21 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
-from solidify.answers.influence import effects, sobol_shares
-from solidify.answers.quantities import (
-    headline_quantities,
-    pressing_quantity,
-    quantity,
-    quantity_names,
-)
-from solidify.answers.window import operating_line, operating_window, window_problems
 from solidify.errors import InputError, Problem, closest
 from solidify.files import check_writable, write_whole
 from solidify.plots.influence import draw_effects, draw_indices
 from solidify.plots.pictures import picture_bytes
 from solidify.plots.spread import draw_spread
 from solidify.plots.window import draw_line, draw_window
-from solidify.study_store import StudyTable
+from solidify.storage.study_file import StudyTable
+from solidify.study.answers.operating_window import operating_line, operating_window, window_problems
+from solidify.study.answers.quantities import (
+    headline_quantities,
+    pressing_quantity,
+    quantity,
+    quantity_names,
+)
+from solidify.study.answers.sensitivity import effects, sobol_shares
 
 __all__ = ["draw_answers", "save_figures"]
 
@@ -42,12 +42,12 @@ def draw_answers(
     Parameters
     ----------
     table : StudyTable
-        From `solidify.study_store.load_study`.
+        From `solidify.storage.study_file.load_study`.
     of : str, optional
         The figure or finding to draw; by default the end of solidification in the window, the hard limit that
         presses most in the spread, and a few of both in effects and indices.
     across, up, at
-        Of the window, as for `solidify.answers.window.operating_window`.
+        Of the window, as for `solidify.study.answers.operating_window.operating_window`.
 
     Returns
     -------

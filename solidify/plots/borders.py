@@ -8,7 +8,6 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patheffects import withTickedStroke
 
-from solidify.answers.window import Window
 from solidify.plots.heading import MARGIN
 from solidify.plots.palette import (
     BAND_EDGE,
@@ -19,6 +18,7 @@ from solidify.plots.palette import (
     WATER,
 )
 from solidify.plots.sheet import Sheet, broken, spread, text_size
+from solidify.study.answers.operating_window import Window
 
 __all__ = ["LEFT", "RIGHT", "draw_borders", "make_room", "write_names"]
 
@@ -75,7 +75,7 @@ def draw_borders(ax: Axes, window: Window) -> list[_Line]:
     ax : Axes
         Of the window.
     window : Window
-        From `solidify.answers.window`.
+        From `solidify.study.answers.operating_window`.
 
     Returns
     -------

@@ -15,7 +15,7 @@ from solidify.plots.pictures import picture_bytes
 from solidify.plots.sheet import MM_PER_INCH
 
 if TYPE_CHECKING:
-    from solidify.result import Result
+    from solidify.strand.result import Result
 
 __all__ = ["narrow_sheet", "svg_address", "svg_text"]
 

@@ -8,16 +8,16 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from solidify.growth import Growth, HandbookComparison, compare_with_handbook
-from solidify.handbook import MM_PER_SQRT_MIN
+from solidify.analysis.growth import Growth, HandbookComparison, compare_with_handbook
+from solidify.analysis.handbook import MM_PER_SQRT_MIN
 from solidify.plots.heading import FOOT, MARGIN, draw_footing, draw_heading
 from solidify.plots.palette import GREY, HEAVY, INK, LIGHT, OCHRE, PETROL, PLUM, SOLID, TEXT, number, styled
 from solidify.plots.sheet import Sheet, width_of
 from solidify.units import MINUTE, MM
 
 if TYPE_CHECKING:
-    from solidify.findings import Judgement
-    from solidify.result import Result
+    from solidify.assessment.judge import Judgement
+    from solidify.strand.result import Result
 
 __all__ = ["plot_handbook"]
 

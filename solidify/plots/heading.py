@@ -9,8 +9,8 @@ from solidify.plots.palette import GREY, INK, MARKS, SMALL, TEXT, TITLE, number
 from solidify.plots.sheet import Sheet, broken, text_size
 
 if TYPE_CHECKING:
-    from solidify.findings import Judgement
-    from solidify.result import Result
+    from solidify.assessment.judge import Judgement
+    from solidify.strand.result import Result
 
 __all__ = [
     "FOOT",

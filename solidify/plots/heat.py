@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from solidify.facts import cooled_girth
+from solidify.analysis.derived import cooled_girth
 from solidify.plots.heading import FOOT, MARGIN, draw_footing, draw_heading
 from solidify.plots.palette import (
     BAND_EDGE,
@@ -24,12 +24,12 @@ from solidify.plots.palette import (
     styled,
 )
 from solidify.plots.sheet import Sheet, broken, spread, text_size, width_of
-from solidify.result import MECHANISMS
+from solidify.strand.result import MECHANISMS
 from solidify.units import KW
 
 if TYPE_CHECKING:
-    from solidify.findings import Judgement
-    from solidify.result import Result
+    from solidify.assessment.judge import Judgement
+    from solidify.strand.result import Result
 
 __all__ = ["plot_heat"]
 

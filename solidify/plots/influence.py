@@ -10,14 +10,14 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from solidify.answers.influence import WAYS, Effects, Indices
-from solidify.answers.quantities import input_label
 from solidify.plots.heading import FOOT, MARGIN
 from solidify.plots.palette import GREY, INK, LIGHT, OCHRE, PAPER, PETROL, SMALL, TEXT, styled
 from solidify.plots.sheet import Sheet, broken, width_of
 from solidify.plots.study import draw_study_footing, draw_study_heading, runs_words
-from solidify.study_store import StudyTable
-from solidify.sweep_sheet import step_text
+from solidify.report.study_text import step_text
+from solidify.storage.study_file import StudyTable
+from solidify.study.answers.quantities import input_label
+from solidify.study.answers.sensitivity import WAYS, Effects, Indices
 
 __all__ = ["draw_effects", "draw_indices"]
 
@@ -37,7 +37,7 @@ def draw_effects(table: StudyTable, found: Sequence[Effects], figure: Figure | N
     table : StudyTable
         The study.
     found : sequence of Effects
-        From `solidify.answers.influence.effects`; one or more, of one kind.
+        From `solidify.study.answers.sensitivity.effects`; one or more, of one kind.
     figure : Figure, optional
         An empty figure to draw in; without it a new one of 180 mm width.
 
@@ -67,7 +67,7 @@ def draw_indices(table: StudyTable, found: Sequence[Indices], figure: Figure | N
     table : StudyTable
         The study.
     found : sequence of Indices
-        From `solidify.answers.influence.sobol_shares`; one or more.
+        From `solidify.study.answers.sensitivity.sobol_shares`; one or more.
     figure : Figure, optional
         An empty figure to draw in; without it a new one of 180 mm width.
 

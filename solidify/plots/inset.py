@@ -15,8 +15,8 @@ from solidify.plots.sheet import Sheet, text_size
 from solidify.units import MM
 
 if TYPE_CHECKING:
-    from solidify.findings import Judgement
-    from solidify.result import Result
+    from solidify.assessment.judge import Judgement
+    from solidify.strand.result import Result
 
 __all__ = ["draw_inset"]
 

@@ -32,8 +32,8 @@ from solidify.plots.shell import style_depth
 from solidify.units import MM
 
 if TYPE_CHECKING:
-    from solidify.measured import Point
-    from solidify.result import Result
+    from solidify.analysis.measured import Point
+    from solidify.strand.result import Result
 
 __all__ = ["MOST", "draw_overlay"]
 

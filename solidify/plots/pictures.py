@@ -17,8 +17,8 @@ from solidify.plots.palette import styled
 from solidify.plots.strand import draw_strand, plot_shell, plot_temperature
 
 if TYPE_CHECKING:
-    from solidify.findings import Judgement
-    from solidify.result import Result
+    from solidify.assessment.judge import Judgement
+    from solidify.strand.result import Result
 
 __all__ = ["FORMATS", "save_pictures"]
 

@@ -15,8 +15,8 @@ from solidify.plots.sheet import Sheet, broken, spread, text_size
 from solidify.units import MINUTE
 
 if TYPE_CHECKING:
-    from solidify.findings import Finding, Judgement
-    from solidify.result import Result, ZoneResult
+    from solidify.assessment.judge import Finding, Judgement
+    from solidify.strand.result import Result, ZoneResult
 
 __all__ = ["Label", "Ruler", "draw_ruler", "judged", "machine_points", "plan_ruler", "trough"]
 

@@ -18,8 +18,8 @@ from solidify.plots.shell import edge_names, style_depth
 from solidify.units import MM
 
 if TYPE_CHECKING:
-    from solidify.findings import Judgement
-    from solidify.result import Result
+    from solidify.assessment.judge import Judgement
+    from solidify.strand.result import Result
 
 __all__ = ["plot_section"]
 

@@ -10,8 +10,8 @@ from matplotlib.axes import Axes
 from matplotlib.patheffects import withStroke
 from matplotlib.ticker import MaxNLocator
 
-from solidify import handbook
-from solidify.facts import product_window
+from solidify.analysis import handbook
+from solidify.analysis.derived import product_window
 from solidify.plots.inset import draw_inset
 from solidify.plots.palette import (
     BAND,
@@ -32,8 +32,8 @@ from solidify.plots.sheet import Sheet, broken, spread, text_size
 from solidify.units import MINUTE, MM
 
 if TYPE_CHECKING:
-    from solidify.findings import Judgement
-    from solidify.result import Result
+    from solidify.assessment.judge import Judgement
+    from solidify.strand.result import Result
 
 __all__ = ["Fronts", "draw_shell_panel", "fronts", "handbook_shell", "edge_names", "style_depth"]
 

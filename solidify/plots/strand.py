@@ -14,8 +14,8 @@ from solidify.plots.shell import draw_shell_panel
 from solidify.plots.temperature import draw_temperature_panel
 
 if TYPE_CHECKING:
-    from solidify.findings import Judgement
-    from solidify.result import Result
+    from solidify.assessment.judge import Judgement
+    from solidify.strand.result import Result
 
 __all__ = ["draw_strand", "plot_shell", "plot_temperature"]
 

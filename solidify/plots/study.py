@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from solidify.answers.breaches import failures, hard_breached
-from solidify.answers.quantities import input_label
 from solidify.plots.heading import write_footing, write_heading
 from solidify.plots.palette import number
 from solidify.plots.sheet import Sheet
-from solidify.study_store import StudyTable
-from solidify.sweep_sheet import SAMPLED
+from solidify.report.study_text import SAMPLED
+from solidify.storage.study_file import StudyTable
+from solidify.study.answers.quantities import input_label
+from solidify.study.answers.violations import failures, hard_breached
 
 __all__ = ["draw_study_footing", "draw_study_heading", "range_words", "runs_words"]
 

@@ -22,11 +22,11 @@ from solidify.plots.palette import (
 from solidify.plots.panel import EndName, bare, name_right
 from solidify.plots.ruler import judged, machine_points, trough
 from solidify.plots.sheet import Sheet
-from solidify.profiles import largest_rise
+from solidify.strand.profiles import largest_rise
 
 if TYPE_CHECKING:
-    from solidify.findings import Judgement
-    from solidify.result import Result
+    from solidify.assessment.judge import Judgement
+    from solidify.strand.result import Result
 
 __all__ = ["draw_temperature_panel", "reheating"]
 

@@ -27,10 +27,10 @@ from solidify.plots.palette import (
 from solidify.plots.panel import EndName, bare, name_right
 from solidify.plots.ruler import draw_ruler, plan_ruler
 from solidify.plots.sheet import Sheet, broken, text_size, width_of
-from solidify.tune_sheet import row_verdict, verdict_text
+from solidify.report.tuning_text import row_verdict, verdict_text
 
 if TYPE_CHECKING:
-    from solidify.studies.tune import Tuning
+    from solidify.tuning.tune import Tuning
 
 __all__ = ["draw_tuning"]
 
@@ -52,7 +52,7 @@ def draw_tuning(tuning: Tuning, figure: Figure | None = None) -> Figure:
     Parameters
     ----------
     tuning : Tuning
-        Of `solidify.studies.tune`.
+        Of `solidify.tuning.tune`.
     figure : Figure, optional
         An empty figure to draw in; without it a new one of 180 mm width.
 

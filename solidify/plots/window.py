@@ -10,9 +10,6 @@ from matplotlib.colors import BoundaryNorm, LinearSegmentedColormap, ListedColor
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from solidify.answers.breaches import hard_breached
-from solidify.answers.quantities import base_value, input_label, input_words
-from solidify.answers.window import Window
 from solidify.plots.borders import LEFT, RIGHT, draw_borders, make_room, write_names
 from solidify.plots.heading import FOOT, MARGIN
 from solidify.plots.palette import (
@@ -28,8 +25,11 @@ from solidify.plots.palette import (
 )
 from solidify.plots.sheet import Sheet, broken, spread, text_size, width_of
 from solidify.plots.study import draw_study_footing, draw_study_heading, range_words, runs_words
-from solidify.study_layout import VERDICT
-from solidify.study_store import StudyTable
+from solidify.storage.study_file import StudyTable
+from solidify.storage.study_schema import VERDICT
+from solidify.study.answers.operating_window import Window
+from solidify.study.answers.quantities import base_value, input_label, input_words
+from solidify.study.answers.violations import hard_breached
 
 __all__ = ["draw_line", "draw_window"]
 
@@ -44,7 +44,7 @@ def draw_window(table: StudyTable, window: Window, figure: Figure | None = None)
     table : StudyTable
         The study.
     window : Window
-        From `solidify.answers.window.operating_window`.
+        From `solidify.study.answers.operating_window.operating_window`.
     figure : Figure, optional
         An empty figure to draw in; without it a new one of 180 mm width.
 
@@ -84,7 +84,7 @@ def draw_line(table: StudyTable, window: Window, figure: Figure | None = None) -
     table : StudyTable
         The study.
     window : Window
-        From `solidify.answers.window.operating_line`.
+        From `solidify.study.answers.operating_window.operating_line`.
     figure : Figure, optional
         An empty figure to draw in; without it a new one of 180 mm width.
 

@@ -11,19 +11,19 @@ from pathlib import Path
 import pytest
 
 import solidify
+from solidify.assessment.judge import judge
 from solidify.case import parse_case
-from solidify.ceiling_sheet import ceiling_page
-from solidify.findings import judge
-from solidify.marching import solve
-from solidify.page import report_page
-from solidify.studies.ceiling import Ceiling, Interval
-from solidify.studies.study_file import make_study
-from solidify.studies.sweep import run_study
-from solidify.studies.target_file import parse_target
-from solidify.studies.tune import tune
-from solidify.study_page import study_page
-from solidify.study_store import load_study
-from solidify.tune_page import tuning_page
+from solidify.report.speeds import ceiling_page
+from solidify.report.strand_page import report_page
+from solidify.report.study_page import study_page
+from solidify.report.tuning_page import tuning_page
+from solidify.storage.study_file import load_study
+from solidify.strand.solve import solve
+from solidify.study.definition import make_study
+from solidify.study.run import run_study
+from solidify.study.speed_range import Ceiling, Interval
+from solidify.tuning.target_file import parse_target
+from solidify.tuning.tune import tune
 
 pytestmark = pytest.mark.browser
 

@@ -14,23 +14,23 @@ import h5py
 import numpy as np
 import pytest
 
-from solidify import layout, study_layout
-from solidify.answers.quantities import quantity_names
+from solidify.assessment.error_bands import margins
+from solidify.assessment.judge import judge
 from solidify.case import read_case
 from solidify.cli import main as solidify
-from solidify.findings import judge
-from solidify.marching import solve
-from solidify.result import ADDED, SUMMARY
-from solidify.store import load, load_judgement, save
-from solidify.studies.margins import margins
-from solidify.studies.study_file import make_study
-from solidify.studies.sweep import run_study
-from solidify.study_store import load_study
+from solidify.storage import schema, study_schema
+from solidify.storage.result_file import load, load_judgement, save
+from solidify.storage.study_file import load_study
+from solidify.strand.result import ADDED, SUMMARY
+from solidify.strand.solve import solve
+from solidify.study.answers.quantities import quantity_names
+from solidify.study.definition import make_study
+from solidify.study.run import run_study
 
 FORMATS = Path(__file__).parent / "formats"
 CASES = Path(__file__).parents[2] / "cases"
-RESULTS = [f"result-{number}" for number in range(1, layout.FORMAT + 1)]
-STUDIES = [f"study-{number}" for number in range(1, study_layout.FORMAT + 1)]
+RESULTS = [f"result-{number}" for number in range(1, schema.FORMAT + 1)]
+STUDIES = [f"study-{number}" for number in range(1, study_schema.FORMAT + 1)]
 
 
 def plain(value):

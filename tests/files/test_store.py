@@ -15,17 +15,17 @@ import numpy as np
 import pytest
 import xarray
 
-from solidify import layout, store
-from solidify.bands import Effect
-from solidify.breakout import BreakoutRisk, Reason
+from solidify.assessment.bands import Effect
+from solidify.assessment.breakout import BreakoutRisk, Reason
+from solidify.assessment.judge import Finding, Judgement, judge
 from solidify.case import parse_case, read_case
 from solidify.errors import FileFormatError, InputError, Notice
-from solidify.findings import Finding, Judgement, judge
-from solidify.layout import AS_FINDING, BY_ROW, FLAG, LAYOUT, TEXT
-from solidify.marching import solve
-from solidify.result import MECHANISMS, SUMMARY, Balance, MouldResult, Result, ZoneResult
 from solidify.steel import steel_from_composition, steel_from_numbers
-from solidify.strand import case_steel
+from solidify.storage import result_file, schema
+from solidify.storage.schema import AS_FINDING, BY_ROW, FLAG, LAYOUT, TEXT
+from solidify.strand.result import MECHANISMS, SUMMARY, Balance, MouldResult, Result, ZoneResult
+from solidify.strand.setup import case_steel
+from solidify.strand.solve import solve
 
 CASE = """
 title = "Bloom 250 × 300, 0.45 %C (invented plant)"
@@ -162,7 +162,7 @@ def result():
 @pytest.fixture
 def saved(result, tmp_path):
     path = tmp_path / "bloom.h5"
-    store.save(result, path)
+    result_file.save(result, path)
     return path
 
 
@@ -170,8 +170,8 @@ def saved(result, tmp_path):
 def test_a_result_comes_back_equal(sides, tmp_path):
     """Everything bit for bit."""
     result = made_up_result(sides)
-    store.save(result, tmp_path / "r.h5")
-    assert same(result, store.load(tmp_path / "r.h5"))
+    result_file.save(result, tmp_path / "r.h5")
+    assert same(result, result_file.load(tmp_path / "r.h5"))
 
 
 def test_own_steel_numbers_come_back(tmp_path):
@@ -179,8 +179,8 @@ def test_own_steel_numbers_come_back(tmp_path):
     numbers = {"liquidus": 1500.0, "solidus": 1450.0, "latent_heat": 260e3, "density": 7300.0}
     steel = steel_from_numbers(**numbers, specific_heat=680.0, conductivity=30.0)
     result = dataclasses.replace(made_up_result(), steel=steel)
-    store.save(result, tmp_path / "r.h5")
-    assert same(result, store.load(tmp_path / "r.h5"))
+    result_file.save(result, tmp_path / "r.h5")
+    assert same(result, result_file.load(tmp_path / "r.h5"))
 
 
 OWN = """temperature_C,enthalpy_kJ_per_kg,conductivity_W_per_mK,solid_fraction,density_kg_per_m3
@@ -201,11 +201,11 @@ def test_a_result_needs_its_property_file_no_more(tmp_path, monkeypatch):
     (tmp_path / "own.toml").write_text(text, encoding="utf-8")
     case = read_case(tmp_path / "own.toml")
     steel = case_steel(case)
-    store.save(dataclasses.replace(made_up_result(), case=case, steel=steel), tmp_path / "r.h5")
+    result_file.save(dataclasses.replace(made_up_result(), case=case, steel=steel), tmp_path / "r.h5")
     own.unlink()
     (tmp_path / "elsewhere").mkdir()
     monkeypatch.chdir(tmp_path / "elsewhere")
-    again = store.load(tmp_path / "r.h5").case
+    again = result_file.load(tmp_path / "r.h5").case
     assert same(case_steel(again), steel)
     assert same(case_steel(again.replace({"casting.speed_m_per_min": 0.7})), steel)
     calm = case_steel(again.replace({"steel.liquid_conductivity_factor": 2.0}))
@@ -219,8 +219,8 @@ def test_a_result_needs_its_property_file_no_more(tmp_path, monkeypatch):
 def test_no_notices_and_a_replaced_case_come_back(tmp_path):
     result = made_up_result(notices=())
     result = dataclasses.replace(result, case=result.case.replace({'zone."spray 1".water_L_per_min': 77.0}))
-    store.save(result, tmp_path / "r.h5")
-    again = store.load(tmp_path / "r.h5")
+    result_file.save(result, tmp_path / "r.h5")
+    again = result_file.load(tmp_path / "r.h5")
     assert again.notices == ()
     assert again.case.zone[1].water_L_per_min == 77.0
     assert again.case == result.case
@@ -254,13 +254,13 @@ def test_every_field_of_a_result_and_a_steel_is_kept(result, tmp_path):
                 assert not same(getattr(thing, field.name), field.default), (
                     f"{field.name}: give it a value here"
                 )
-    store.save(result, tmp_path / "r.h5")
-    assert same(result, store.load(tmp_path / "r.h5"))
+    result_file.save(result, tmp_path / "r.h5")
+    assert same(result, result_file.load(tmp_path / "r.h5"))
 
 
 def test_the_judgement_comes_back_equal(saved, result):
-    judgement = store.judge(result)
-    assert same(judgement, store.load_judgement(saved))
+    judgement = result_file.judge(result)
+    assert same(judgement, result_file.load_judgement(saved))
     assert len(judgement.findings) > 5
 
 
@@ -269,8 +269,8 @@ def test_what_is_judged_from_a_file_is_what_was_judged_from_the_march(tmp_path):
     short = {"straightener_m": [2.8], "support_end_m": 3.0, "cutoff_m": 3.0}
     case = parse_case(CASE).replace({f"machine.{key}": value for key, value in short.items()})
     result = solve(case.replace({"steps.nodes": 20}))
-    store.save(result, tmp_path / "r.h5")
-    judgement = judge(store.load(tmp_path / "r.h5"))
+    result_file.save(result, tmp_path / "r.h5")
+    judgement = judge(result_file.load(tmp_path / "r.h5"))
     assert same(judgement, judge(result))
     assert not np.isnan(next(f.value for f in judgement.findings if f.name == "hot_strength"))
 
@@ -278,7 +278,7 @@ def test_what_is_judged_from_a_file_is_what_was_judged_from_the_march(tmp_path):
 def test_a_given_judgement_is_stored_as_given(result, tmp_path):
     """Error bands and overridden limits are not judged anew; no findings at all is possible too."""
     finding = dataclasses.replace(
-        store.judge(result).findings[0],
+        result_file.judge(result).findings[0],
         low=11.5,
         high=float("inf"),
         limit=(10.0, 12.0),
@@ -290,21 +290,21 @@ def test_a_given_judgement_is_stored_as_given(result, tmp_path):
     other = dataclasses.replace(finding, name="dwell", effects=())
     risk = BreakoutRisk("reason to look", (Reason("dwell", "look", "short"),))
     for given in (Judgement((finding, other), risk), Judgement((), BreakoutRisk("no reason found", ()))):
-        store.save(result, tmp_path / "r.h5", given)
-        assert same(given, store.load_judgement(tmp_path / "r.h5"))
+        result_file.save(result, tmp_path / "r.h5", given)
+        assert same(given, result_file.load_judgement(tmp_path / "r.h5"))
 
 
 def test_both_sides_of_a_limit_come_back(result, tmp_path):
-    base = store.judge(result).findings[0]
+    base = result_file.judge(result).findings[0]
     nan = float("nan")
     given = [("at least", 5.0), ("at most", 5.0), ("within", (4.0, 6.0)), ("within", nan), ("at most", nan)]
     findings = tuple(dataclasses.replace(base, sense=sense, limit=limit) for sense, limit in given)
-    store.save(result, tmp_path / "r.h5", Judgement(findings, BreakoutRisk("no reason found", ())))
-    assert same(findings, store.load_judgement(tmp_path / "r.h5").findings)
+    result_file.save(result, tmp_path / "r.h5", Judgement(findings, BreakoutRisk("no reason found", ())))
+    assert same(findings, result_file.load_judgement(tmp_path / "r.h5").findings)
 
 
 def test_saving_a_loaded_result_changes_nothing(saved, tmp_path):
-    store.save(store.load(saved), tmp_path / "again.h5", store.load_judgement(saved))
+    result_file.save(result_file.load(saved), tmp_path / "again.h5", result_file.load_judgement(saved))
     assert (tmp_path / "again.h5").read_bytes() == saved.read_bytes()
 
 
@@ -366,7 +366,7 @@ def test_every_dimension_has_a_scale(saved):
 @pytest.mark.parametrize("sides", [("both",), ("loose", "fixed")])
 def test_xarray_shows_labelled_profiles_at_once(sides, tmp_path):
     result = made_up_result(sides)
-    store.save(result, tmp_path / "r.h5")
+    result_file.save(result, tmp_path / "r.h5")
     with xarray.open_dataset(tmp_path / "r.h5", engine="h5netcdf") as data:
         assert data.surface_temperature.dims == ("side", "distance")
         assert data.shell_thickness.dims == ("side", "solid_fraction", "distance")
@@ -385,7 +385,7 @@ def test_xarray_opens_every_group(saved, result):
         for node in tree.subtree:
             assert not any(str(dim).startswith("phony") for dim in node.dims), node.path
         assert float(tree["zone"].water.sel(name="foot rolls")) == 1 / 3
-        assert float(tree["finding"].margin.sel(name=store.judge(result).findings[0].name)) is not None
+        assert float(tree["finding"].margin.sel(name=result_file.judge(result).findings[0].name)) is not None
         assert str(tree["case"].toml.values) == CASE
         share = tree["balance"].share
         assert share.dims == ("side", "zone", "mechanism")
@@ -419,14 +419,14 @@ def test_units_are_spelt_as_udunits_spells_them():
 
 
 def test_the_page_of_the_result_file_is_current():
-    """After a change of the layout: python -m solidify.layout."""
-    page = Path(layout.__file__).parents[1] / "docs" / "result-file.md"
-    assert page.read_text(encoding="utf-8") == layout.layout_text()
+    """After a change of the layout: python -m solidify.storage.schema."""
+    page = Path(schema.__file__).parents[1] / "docs" / "result-file.md"
+    assert page.read_text(encoding="utf-8") == schema.layout_text()
 
 
 def test_the_example_of_the_page_runs(saved, monkeypatch):
     monkeypatch.chdir(saved.parent)
-    (block,) = re.findall(r"```python\n(.*?)```", layout.layout_text(), re.DOTALL)
+    (block,) = re.findall(r"```python\n(.*?)```", schema.layout_text(), re.DOTALL)
     names = {}
     exec(block, names)
     with names["profiles"], names["zones"]:
@@ -440,10 +440,10 @@ def test_the_example_of_the_page_runs(saved, monkeypatch):
 def refusal(path, kind=InputError, judgement=True):
     """The error of loading; so is that of its judgement, unless told not to be."""
     with pytest.raises(kind) as caught:
-        store.load(path)
+        result_file.load(path)
     if judgement:
         with pytest.raises(type(caught.value)):
-            store.load_judgement(path)
+            result_file.load_judgement(path)
     assert str(path) in str(caught.value)
     return caught.value
 
@@ -516,7 +516,7 @@ def test_missing_datasets_are_all_named(saved):
         "/summary/breakout_risk",
     ]
     with pytest.raises(FileFormatError, match="/finding/name: missing"):
-        store.load_judgement(saved)
+        result_file.load_judgement(saved)
 
 
 def test_another_shape_is_refused(saved):
@@ -568,7 +568,7 @@ def test_whatever_goes_bad_is_refused_or_read_never_an_unexplained_error(saved):
         for place in places:
             content[place] ^= int(random.integers(1, 256))
         saved.write_bytes(content)
-        for read in (store.load, store.load_judgement):
+        for read in (result_file.load, result_file.load_judgement):
             try:
                 read(saved)
             except FileFormatError:
@@ -598,11 +598,13 @@ def test_a_failed_save_leaves_the_older_file(saved, result, monkeypatch, moment)
         raise OSError(errno.ENOSPC, "No space left on device")
 
     monkeypatch.setattr(
-        *{"judge": (store, "judge"), "image": (h5py.Dataset, "make_scale"), "disk": (os, "fsync")}[moment],
+        *{"judge": (result_file, "judge"), "image": (h5py.Dataset, "make_scale"), "disk": (os, "fsync")}[
+            moment
+        ],
         fail,
     )
     with pytest.raises(InputError if moment == "disk" else OSError):
-        store.save(result, saved)
+        result_file.save(result, saved)
     monkeypatch.undo()
     assert saved.read_bytes() == before
     assert os.listdir(saved.parent) == ["bloom.h5"]
@@ -617,25 +619,25 @@ def test_a_full_disk_is_said_plainly(result, tmp_path):
         pytest.skip("may not mount a small disk here")
     try:
         with pytest.raises(InputError, match="the disk is full"):
-            store.save(result, disk / "r.h5")
+            result_file.save(result, disk / "r.h5")
         assert os.listdir(disk) == []
     finally:
         subprocess.run(["umount", disk], check=True)
 
 
 def test_no_folder_is_said_before_any_work(result, tmp_path, monkeypatch):
-    monkeypatch.setattr(store, "judge", lambda _: pytest.fail("judged first"))
+    monkeypatch.setattr(result_file, "judge", lambda _: pytest.fail("judged first"))
     with pytest.raises(InputError, match="no such folder"):
-        store.save(result, tmp_path / "nowhere" / "r.h5")
+        result_file.save(result, tmp_path / "nowhere" / "r.h5")
 
 
 def test_a_killed_save_leaves_a_whole_file(saved, tmp_path):
     """Killed at whatever moment of a save, what stands under the name is one of the whole versions."""
     code = (
-        "import sys, dataclasses; from solidify import store\n"
-        "result, judgement = store.load(sys.argv[1]), store.load_judgement(sys.argv[1])\n"
+        "import sys, dataclasses; from solidify.storage import result_file\n"
+        "result, judgement = result_file.load(sys.argv[1]), result_file.load_judgement(sys.argv[1])\n"
         "for i in range(10**9):\n"
-        "    store.save(dataclasses.replace(result, superheat=float(i)), sys.argv[1], judgement)"
+        "    result_file.save(dataclasses.replace(result, superheat=float(i)), sys.argv[1], judgement)"
     )
     for pause in (0.0, 0.013, 0.031):
         before = saved.stat().st_mtime_ns
@@ -645,40 +647,40 @@ def test_a_killed_save_leaves_a_whole_file(saved, tmp_path):
         time.sleep(pause)
         writer.send_signal(signal.SIGKILL)
         assert writer.wait() == -signal.SIGKILL
-        assert store.load(saved).superheat >= 0
+        assert result_file.load(saved).superheat >= 0
         for entry in tmp_path.iterdir():
-            assert store.load(entry)
+            assert result_file.load(entry)
 
 
 def test_a_result_replaces_a_result_and_nothing_else(result, tmp_path):
     """An older result goes, damaged or whole; a study, a text or another program's file stays as it was."""
     place = tmp_path / "window.h5"
     place.write_bytes(b"")
-    store.save(result, place)
+    result_file.save(result, place)
     place.write_bytes(place.read_bytes()[:2000])
-    store.save(result, place)
-    assert store.load(place).summary["throughput"] == result.summary["throughput"]
+    result_file.save(result, place)
+    assert result_file.load(place).summary["throughput"] == result.summary["throughput"]
     with h5py.File(place, "w") as file:
         file.attrs["file_type"] = np.bytes_("solidify study")
     before = place.read_bytes()
     with pytest.raises(InputError, match="a study of many runs stands here"):
-        store.save(result, place)
+        result_file.save(result, place)
     assert place.read_bytes() == before
     with h5py.File(place, "w") as file:
         file.attrs["made_by"] = "a pyrometer"
     with pytest.raises(InputError, match="an HDF5 file of another program stands here"):
-        store.save(result, place)
+        result_file.save(result, place)
     place.write_text("notes of the shift")
     with pytest.raises(InputError, match="another file stands here"):
-        store.save(result, place)
+        result_file.save(result, place)
     assert place.read_text() == "notes of the shift"
 
 
 def test_a_case_or_a_study_where_a_result_is_wanted_is_told_what_reads_it(tmp_path):
     (tmp_path / "bloom.toml").write_text('title = "a case"')
     with pytest.raises(FileFormatError, match=r"if it is a case: solidify run bloom\.toml"):
-        store.load(tmp_path / "bloom.toml")
+        result_file.load(tmp_path / "bloom.toml")
     with h5py.File(tmp_path / "study.h5", "w") as file:
         file.attrs["file_type"] = np.bytes_("solidify study")
     with pytest.raises(FileFormatError, match="solidify report and solidify plot read a study"):
-        store.load(tmp_path / "study.h5")
+        result_file.load(tmp_path / "study.h5")

@@ -10,7 +10,7 @@ import pytest
 from solidify.case import read_case
 from solidify.cli import main
 from solidify.errors import InputError
-from solidify.studies.study_file import make_study, read_study
+from solidify.study.definition import make_study, read_study
 
 CASES = Path(__file__).parents[2] / "cases"
 

@@ -7,8 +7,8 @@ import pytest
 
 from solidify.case import read_case
 from solidify.errors import InputError
-from solidify.studies.target import water_at
-from solidify.studies.target_file import parse_target, read_target
+from solidify.tuning.target import water_at
+from solidify.tuning.target_file import parse_target, read_target
 
 CASES = Path(__file__).parents[2] / "cases"
 

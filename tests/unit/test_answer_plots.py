@@ -13,10 +13,6 @@ from drawn import artist, misplaced, panel, texts
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_hex
 
-from solidify.answers.breaches import breaches
-from solidify.answers.influence import effects, sobol_shares
-from solidify.answers.quantities import quantity
-from solidify.answers.window import operating_line, operating_window
 from solidify.case import read_case
 from solidify.cli import main
 from solidify.plots.answers import draw_answers
@@ -25,10 +21,14 @@ from solidify.plots.palette import FIELD, WATER
 from solidify.plots.pictures import picture_bytes
 from solidify.plots.spread import draw_spread
 from solidify.plots.window import draw_line, draw_window
-from solidify.studies.study_file import make_study
-from solidify.studies.sweep import run_study
-from solidify.study_layout import VERDICT
-from solidify.study_store import StudyTable, load_study
+from solidify.storage.study_file import StudyTable, load_study
+from solidify.storage.study_schema import VERDICT
+from solidify.study.answers.operating_window import operating_line, operating_window
+from solidify.study.answers.quantities import quantity
+from solidify.study.answers.sensitivity import effects, sobol_shares
+from solidify.study.answers.violations import breaches
+from solidify.study.definition import make_study
+from solidify.study.run import run_study
 
 CASES = Path(__file__).parents[2] / "cases"
 SPEED, SUPERHEAT, FACTOR = "casting.speed_m_per_min", "casting.superheat_K", "mould.heat_flux_factor"

@@ -15,9 +15,21 @@ import xarray
 from scipy.special import betaincinv
 from scipy.stats import sobol_indices, uniform
 
-from solidify.answers.breaches import ANY_HARD, breaches, failures, hard_breached, never_judged
-from solidify.answers.influence import effects, sobol_shares
-from solidify.answers.quantities import (
+from solidify.assessment.judge import judge
+from solidify.case import read_case
+from solidify.cli import main
+from solidify.errors import InputError
+from solidify.plots.answers import draw_answers
+from solidify.plots.spread import draw_spread
+from solidify.report.csv_export import effects_csv, runs_csv
+from solidify.report.study_page import study_page
+from solidify.report.study_text import study_text
+from solidify.storage.study_file import StudyTable, load_study
+from solidify.storage.study_schema import VERDICT
+from solidify.strand.result import SUMMARY
+from solidify.strand.solve import solve
+from solidify.study.answers.operating_window import operating_window
+from solidify.study.answers.quantities import (
     Quantity,
     base_value,
     headline_quantities,
@@ -28,22 +40,10 @@ from solidify.answers.quantities import (
     quantity_names,
     varied,
 )
-from solidify.answers.window import operating_window
-from solidify.case import read_case
-from solidify.cli import main
-from solidify.errors import InputError
-from solidify.findings import judge
-from solidify.marching import solve
-from solidify.plots.answers import draw_answers
-from solidify.plots.spread import draw_spread
-from solidify.result import SUMMARY
-from solidify.studies.study_file import make_study
-from solidify.studies.sweep import run_study
-from solidify.study_csv import effects_csv, runs_csv
-from solidify.study_layout import VERDICT
-from solidify.study_page import study_page
-from solidify.study_store import StudyTable, load_study
-from solidify.sweep_sheet import study_text
+from solidify.study.answers.sensitivity import effects, sobol_shares
+from solidify.study.answers.violations import ANY_HARD, breaches, failures, hard_breached, never_judged
+from solidify.study.definition import make_study
+from solidify.study.run import run_study
 
 CASES = Path(__file__).parents[2] / "cases"
 SPEED, SUPERHEAT, FACTOR = "casting.speed_m_per_min", "casting.superheat_K", "mould.heat_flux_factor"

@@ -6,11 +6,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from solidify.backtrace import cold_depth, front_table, trace_depth
+from solidify.analysis.backtrace import cold_depth, front_table, trace_depth
 from solidify.case import demo_case
 from solidify.errors import InputError
-from solidify.marching import solve
-from solidify.trace_sheet import _trace, front_text, trace_text
+from solidify.report.trace import _trace, front_text, trace_text
+from solidify.strand.solve import solve
 
 MM = 1e-3
 K = {0.3: 36.0, 0.7: 30.0, 1.0: 25.0}

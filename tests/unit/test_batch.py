@@ -6,14 +6,24 @@ import numpy as np
 import pytest
 from plants import ROUND_NUMBERS
 
-from solidify.alike import NUMBERS, Unlike, beside, cases_beside, layout, row, said_of, same, told_together
-from solidify.batch import batches
 from solidify.case import demo_case
 from solidify.case.model import Table
-from solidify.cooling import History, Travel
 from solidify.errors import InputError, MarchError, Notice
-from solidify.marching import solve_each
-from solidify.schedule import LAW, SURFACE_ROWS
+from solidify.solver.boundary import LAW, SURFACE_ROWS
+from solidify.strand.batch import batches
+from solidify.strand.cooling import History, Travel
+from solidify.strand.solve import solve_each
+from solidify.strand.stacking import (
+    NUMBERS,
+    Unlike,
+    beside,
+    cases_beside,
+    layout,
+    row,
+    said_of,
+    same,
+    told_together,
+)
 
 CASE = ROUND_NUMBERS.replace({'zone."two".water_L_per_min': 20})
 SLAB = {"section.shape": "slab", "section.thickness_mm": 200, "section.width_mm": 1500}

@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 
 from solidify.case import read_case
-from solidify.case_sheet import check_text
+from solidify.report.case import check_text
 
 CASES = Path(__file__).parents[2] / "cases"
 

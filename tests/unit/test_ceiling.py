@@ -8,16 +8,23 @@ from pathlib import Path
 
 import pytest
 
+from solidify.assessment.error_bands import margins
+from solidify.assessment.judge import judge
 from solidify.case import read_case
-from solidify.ceiling_sheet import ceiling_csv, ceiling_page, ceiling_text
 from solidify.cli import main
 from solidify.errors import InputError
-from solidify.findings import judge
-from solidify.marching import solve
-from solidify.studies import ceiling
-from solidify.studies.ceiling import IMPOSSIBLE, SPEED, inner_speeds, scan_speeds, speed_ceilings, with_bands
-from solidify.studies.margins import margins
-from solidify.studies.study_file import make_study, read_study
+from solidify.report.speeds import ceiling_csv, ceiling_page, ceiling_text
+from solidify.strand.solve import solve
+from solidify.study import speed_range as ceiling
+from solidify.study.definition import make_study, read_study
+from solidify.study.speed_range import (
+    IMPOSSIBLE,
+    SPEED,
+    inner_speeds,
+    scan_speeds,
+    speed_ceilings,
+    with_bands,
+)
 
 CASES = Path(__file__).parents[2] / "cases"
 

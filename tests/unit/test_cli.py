@@ -194,7 +194,7 @@ def test_three_mistakes_come_in_one_block_with_nothing_written(say):
 def test_a_place_that_takes_no_result_is_refused_before_the_march(say, monkeypatch, output, said):
     shutil.copy(SHIPPED / "bloom.toml", "case.toml")
     before = Path("case.toml").read_bytes()
-    monkeypatch.setattr("solidify.marching.solve", lambda _: pytest.fail("marched first"))
+    monkeypatch.setattr("solidify.strand.solve.solve", lambda _: pytest.fail("marched first"))
     status, out, err = say("run", "case.toml", "-o", output)
     assert (status, out) == (2, "")
     assert one_block(err)
@@ -207,7 +207,7 @@ def test_a_march_that_fails_is_status_1_and_writes_nothing(say, monkeypatch):
     def fail(_):
         raise solidify.MarchError("the step became too small")
 
-    monkeypatch.setattr("solidify.marching.solve", fail)
+    monkeypatch.setattr("solidify.strand.solve.solve", fail)
     status, out, err = say("run")
     assert (status, out) == (1, "")
     assert err.endswith("solidify: the step became too small\n")
@@ -236,7 +236,7 @@ def test_run_replaces_no_study_and_says_so_before_the_march(say, monkeypatch):
     with h5py.File("bloom.h5", "w") as file:
         file.attrs["file_type"] = b"solidify study"
     before = Path("bloom.h5").read_bytes()
-    monkeypatch.setattr("solidify.marching.solve", lambda _: pytest.fail("marched"))
+    monkeypatch.setattr("solidify.strand.solve.solve", lambda _: pytest.fail("marched"))
     status, out, err = say("run")
     assert (status, out) == (2, "")
     assert "bloom.h5: a study of many runs stands here" in err
@@ -248,7 +248,7 @@ def test_compiling_is_announced_only_while_nothing_is_compiled(capsys, monkeypat
     import time
     from types import SimpleNamespace
 
-    from solidify import kernels
+    from solidify.solver import kernels
 
     monkeypatch.setattr(terminal, "ANNOUNCE_AFTER", 0.01)
     for signatures, said in (([], True), (["compiled"], False)):
@@ -313,7 +313,7 @@ def test_plot_refuses_a_file_as_folder(say, solved):
 
 
 def test_tune_refuses_a_file_as_folder_before_it_tunes(say, monkeypatch):
-    monkeypatch.setattr("solidify.studies.tune.tune", lambda *_: pytest.fail("tuned first"))
+    monkeypatch.setattr("solidify.tuning.tune.tune", lambda *_: pytest.fail("tuned first"))
     Path("taken").touch()
     cases = SHIPPED.parents[2] / "cases"
     status, out, err = say("tune", cases / "billet.toml", cases / "billet-target.toml", "-o", "taken")
@@ -447,7 +447,7 @@ def test_an_interrupt_is_one_line_and_status_1(say, monkeypatch):
     def interrupt(_):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("solidify.marching.solve", interrupt)
+    monkeypatch.setattr("solidify.strand.solve.solve", interrupt)
     status, out, err = say("run")
     assert (status, out) == (1, "")
     assert err.endswith("solidify: stopped\n")

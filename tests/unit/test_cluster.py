@@ -18,13 +18,13 @@ import pytest
 from solidify.case import read_case
 from solidify.cli import main
 from solidify.errors import InputError, SolidifyError
-from solidify.studies import ceiling
-from solidify.studies import cluster as room
-from solidify.studies.ceiling import speed_ceilings
-from solidify.studies.cluster import cluster
-from solidify.studies.study_file import make_study
-from solidify.studies.sweep import run_study
-from solidify.study_store import load_study
+from solidify.storage.study_file import load_study
+from solidify.study import cluster as room
+from solidify.study import speed_range as ceiling
+from solidify.study.cluster import cluster
+from solidify.study.definition import make_study
+from solidify.study.run import run_study
+from solidify.study.speed_range import speed_ceilings
 
 CASES = Path(__file__).parents[2] / "cases"
 SPEED, SUPERHEAT, WIDTH = "casting.speed_m_per_min", "casting.superheat_K", "section.width_mm"
@@ -32,8 +32,8 @@ DEADLY = 21
 
 POISON = f"""
 import os
-from solidify.marching import solve_beside
-from solidify.studies import ceiling, sweep
+from solidify.strand.solve import solve_beside
+from solidify.study import ceiling, sweep
 def deadly(cases, **options):
     if any(case.casting.superheat_K == {DEADLY} for case in cases):
         os._exit(9)
@@ -325,6 +325,6 @@ def test_without_the_library_it_says_what_to_install(asked, monkeypatch):
 
 
 def test_the_library_is_loaded_for_a_scheduler_only():
-    code = "import sys, solidify.studies.cluster, solidify.studies.sweep; print('distributed' in sys.modules)"
+    code = "import sys, solidify.study.cluster, solidify.study.run; print('distributed' in sys.modules)"
     said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert said == "False\n"

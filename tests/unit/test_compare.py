@@ -8,17 +8,25 @@ import numpy as np
 import pytest
 
 import solidify
+from solidify.analysis.compare import compare, constants, flat, flattened, value_text
+from solidify.analysis.handbook import MM_PER_SQRT_MIN
+from solidify.analysis.measured import (
+    COLUMNS,
+    Point,
+    agreements,
+    deviations,
+    method_words,
+    methods,
+    read_points,
+)
+from solidify.assessment.judge import judge
 from solidify.case import demo_case
 from solidify.cli import main
-from solidify.compare import compare, constants, flat, flattened, value_text
-from solidify.compare_sheet import compare_text
 from solidify.errors import InputError
-from solidify.findings import judge
-from solidify.handbook import MM_PER_SQRT_MIN
-from solidify.marching import solve
-from solidify.measured import COLUMNS, Point, agreements, deviations, method_words, methods, read_points
+from solidify.report.comparison import compare_text
 from solidify.sources import sources
-from solidify.store import save
+from solidify.storage.result_file import save
+from solidify.strand.solve import solve
 
 SHIPPED = Path(solidify.__file__).parent / "data" / "cases"
 CHANGES = {"casting.speed_m_per_min": 0.9, 'zone."spray 1".water_L_per_min': 140, "title": "Faster"}

@@ -6,17 +6,17 @@ import numpy as np
 import pytest
 from plants import ROUND_NUMBERS
 
-from solidify import mould
 from solidify.case import case_schema
-from solidify.cooling import cooling_path
-from solidify.grid import plate, uniform_depth
-from solidify.marching import Face, march
-from solidify.primary import with_taper
-from solidify.schedule import schedule
-from solidify.secondary import _zone_cooling
+from solidify.heat import mould
+from solidify.solver.boundary import schedule
+from solidify.solver.enthalpy_table import steel_table
+from solidify.solver.grid import plate, uniform_depth
 from solidify.sources import load_data
-from solidify.strand import case_steel
-from solidify.tables import steel_table
+from solidify.strand.cooling import cooling_path
+from solidify.strand.mould import with_taper
+from solidify.strand.setup import case_steel
+from solidify.strand.solve import Face, march
+from solidify.strand.zones import _zone_cooling
 
 ROLLS = 4
 """Place of the rolls among the mechanisms."""

@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from solidify.analysis.handbook import metallurgical_length
+from solidify.assessment.judge import judge
 from solidify.case import Case, case_schema, read_case
-from solidify.findings import judge
-from solidify.handbook import metallurgical_length
-from solidify.marching import solve
+from solidify.strand.solve import solve
 
 CASES = Path(__file__).parents[2] / "cases"
 NAMES = ("bloom", "slab", "billet")

@@ -8,25 +8,25 @@ import h5py
 import numpy as np
 import pytest
 
-from solidify import store
+from solidify.assessment.ductility import criteria, ductility
+from solidify.assessment.judge import judge
+from solidify.assessment.limits import Setting, limit, steel_words
 from solidify.case import parse_case, read_case
 from solidify.case.limit_rules import TROUGH
-from solidify.case_sheet import check_text
-from solidify.ductility import criteria, ductility
 from solidify.errors import InputError
-from solidify.findings import judge
-from solidify.limits import Setting, limit, steel_words
-from solidify.marching import solve
-from solidify.report import summary_text
+from solidify.report.case import check_text
+from solidify.report.steel import steel_text
+from solidify.report.strand_text import summary_text
 from solidify.sources import EVIDENCE, load_data, source
 from solidify.steel import steel_class, steel_from_composition
 from solidify.steel.composition import ae3_andrews, ar3_ouchi
-from solidify.steel_sheet import steel_text
-from solidify.studies.ceiling import speed_ceilings
-from solidify.studies.demands import demands
-from solidify.studies.study_file import make_study
-from solidify.studies.sweep import run_study
-from solidify.study_layout import finding_names
+from solidify.storage import result_file
+from solidify.storage.study_schema import finding_names
+from solidify.strand.solve import solve
+from solidify.study.definition import make_study
+from solidify.study.run import run_study
+from solidify.study.speed_range import speed_ceilings
+from solidify.tuning.constraints import demands
 
 CASES = Path(__file__).parents[2] / "cases"
 DATA = load_data("limits", "ductility.toml")
@@ -439,8 +439,8 @@ def test_tuning_asks_for_the_side_that_is_nearer(slab):
 
 def test_a_result_file_keeps_a_trough(slab, tmp_path):
     strand = straightened(slab, 640, 670, ductility_criterion="published_troughs")
-    store.save(strand, tmp_path / "r.h5")
-    back = store.load_judgement(tmp_path / "r.h5")["straightener_surface"]
+    result_file.save(strand, tmp_path / "r.h5")
+    back = result_file.load_judgement(tmp_path / "r.h5")["straightener_surface"]
     made = judge(strand)["straightener_surface"]
     assert replace(back, low=0, high=0) == replace(made, low=0, high=0)
     assert back.limit_text == "≥ 850 or ≤ 700 °C"

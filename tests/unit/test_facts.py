@@ -7,11 +7,7 @@ from importlib import resources
 import numpy as np
 import pytest
 
-from solidify.batch import batches
-from solidify.blocks import march_blocks
-from solidify.case import demo_case, parse_case
-from solidify.drawing import draw
-from solidify.facts import (
+from solidify.analysis.derived import (
     centre_passes,
     cooled_girth,
     heat_rate,
@@ -19,7 +15,11 @@ from solidify.facts import (
     water_split,
     zero_strength_shell,
 )
-from solidify.marching import solve
+from solidify.case import demo_case, parse_case
+from solidify.solver.driver import march_blocks
+from solidify.strand.assemble import draw
+from solidify.strand.batch import batches
+from solidify.strand.solve import solve
 
 UNEQUAL = {
     'zone."foot rolls".water_at_speed': None,

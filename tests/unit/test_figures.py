@@ -2,8 +2,8 @@
 
 import pytest
 
-from solidify.figures import FIGURES
-from solidify.result import SUMMARY
+from solidify.strand.result import SUMMARY
+from solidify.strand.summary import FIGURES
 
 SI = {
     "mm": ("m", 1e-3),

@@ -8,16 +8,16 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from solidify.bands import Band, Effect
-from solidify.breakout import STATEMENT, WORDS
+from solidify.assessment.bands import Band, Effect
+from solidify.assessment.breakout import STATEMENT, WORDS
+from solidify.assessment.finding import room_words
+from solidify.assessment.judge import VERDICTS, judge, judged
+from solidify.assessment.limits import names
 from solidify.case import demo_case, parse_case
 from solidify.errors import Notice
-from solidify.findings import VERDICTS, judge, judged
-from solidify.limits import names
-from solidify.marching import solve, solve_beside
-from solidify.profiles import crossing, highest, largest_rise, read_along, read_at, steepest
-from solidify.result import MECHANISMS, Balance, MouldResult, Result, ZoneResult
-from solidify.verdict import room_words
+from solidify.strand.profiles import crossing, highest, largest_rise, read_along, read_at, steepest
+from solidify.strand.result import MECHANISMS, Balance, MouldResult, Result, ZoneResult
+from solidify.strand.solve import solve, solve_beside
 
 NAN, INF = math.nan, math.inf
 FALLING = [(0, 1500), (0.6, 1100), (0.9, 1050), (25, 930)]

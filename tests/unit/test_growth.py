@@ -7,14 +7,14 @@ import numpy as np
 import pytest
 from matplotlib import pyplot
 
+from solidify.analysis.derived import product_window
+from solidify.analysis.growth import LAWS, STRETCHES, compare_with_handbook
+from solidify.analysis.handbook import MM_PER_SQRT_MIN
 from solidify.case import demo_case, parse_case
 from solidify.exact_solutions import freezing_band
-from solidify.facts import product_window
-from solidify.growth import LAWS, STRETCHES, compare_with_handbook
-from solidify.growth_sheet import growth_text
-from solidify.handbook import MM_PER_SQRT_MIN
-from solidify.marching import solve
 from solidify.plots import plot_handbook
+from solidify.report.growth import growth_text
+from solidify.strand.solve import solve
 
 MM = 1e-3
 LAW = {0.3: (33.0, 0.5, 2.0), 0.7: (30.0, 0.5, 3.0), 1.0: (24.0, 0.54, 0.0)}

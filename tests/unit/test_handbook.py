@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from solidify import handbook as hb
+from solidify.analysis import handbook as hb
 from solidify.errors import InputError
 from solidify.sources import EVIDENCE, load_data, sources
 

@@ -8,14 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from solidify import spray
 from solidify.case import parse_case, read_case
-from solidify.cooling import RAMP, History, cooling_path, steady
 from solidify.errors import InputError
-from solidify.grid import graded_depth, plate
-from solidify.marching import Face, march, solve
-from solidify.strand import case_steel, temperatures
-from solidify.tables import steel_table
+from solidify.heat import spray
+from solidify.solver.enthalpy_table import steel_table
+from solidify.solver.grid import graded_depth, plate
+from solidify.strand.cooling import RAMP, History, cooling_path, steady
+from solidify.strand.setup import case_steel, temperatures
+from solidify.strand.solve import Face, march, solve
 
 BLOOM = read_case(Path(__file__).parents[2] / "cases" / "bloom.toml")
 PLANT = parse_case(

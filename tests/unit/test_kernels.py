@@ -10,13 +10,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from solidify import kernels
-from solidify.blocks import MAX_STEPS
 from solidify.errors import MarchError
-from solidify.grid import cylinder, mid_face, plate, uniform_depth, weighted
-from solidify.schedule import Face, schedule
-from solidify.slices import Slice, march, march_slices, marched_slices
-from solidify.tables import steel_table
+from solidify.solver import kernels
+from solidify.solver.boundary import Face, schedule
+from solidify.solver.driver import MAX_STEPS
+from solidify.solver.enthalpy_table import steel_table
+from solidify.solver.grid import cylinder, mid_face, plate, uniform_depth, weighted
+from solidify.solver.march import Slice, march, march_slices, marched_slices
 
 EVER = 1e9
 TIMES = np.array([0.0, 0.5, 3.0, 8.0, 20.0])
@@ -233,7 +233,7 @@ def test_every_way_to_fail_is_named(steel):
 
 
 def test_too_many_steps_end_a_march(steel, monkeypatch):
-    monkeypatch.setattr("solidify.blocks.MAX_STEPS", 3)
+    monkeypatch.setattr("solidify.solver.driver.MAX_STEPS", 3)
     assert MAX_STEPS == 20_000
     (m,) = marched_slices([one_slice(steel, [Face(20.0, htc=500.0)])])
     assert kernels.STATUS[2] in str(m)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numba import njit
 
-from solidify.lanes import (
+from solidify.solver.simd import (
     LANES,
     behind,
     bits,

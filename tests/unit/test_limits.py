@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
+from solidify.assessment.checks import MEASURES
+from solidify.assessment.limits import PRODUCTS, Setting, limit, names, product_of, room_to, steel_words
 from solidify.errors import InputError
-from solidify.limits import PRODUCTS, Setting, limit, names, product_of, room_to, steel_words
-from solidify.measures import MEASURES
 from solidify.sources import EVIDENCE, load_data, source
 
 DATA = load_data("limits", "default.toml")

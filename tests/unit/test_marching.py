@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from solidify.case import parse_case, read_case
-from solidify.cooling import Travel, steady
 from solidify.errors import InputError
-from solidify.marching import solve, solve_many
-from solidify.result import MECHANISMS
+from solidify.strand.cooling import Travel, steady
+from solidify.strand.result import MECHANISMS
+from solidify.strand.solve import solve, solve_many
 
 CASES = Path(__file__).parents[2] / "cases"
 BLOOM = read_case(CASES / "bloom.toml").replace({"steps.output_step_m": 0.1})

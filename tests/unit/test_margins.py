@@ -6,12 +6,12 @@ import tomllib
 import numpy as np
 import pytest
 
-from solidify.bands import Band, Effect
+from solidify.assessment import error_bands as room
+from solidify.assessment.bands import Band, Effect
+from solidify.assessment.error_bands import INPUTS, margins, with_errors
+from solidify.assessment.judge import judge
 from solidify.case import demo_case, parse_case
-from solidify.findings import judge
-from solidify.marching import solve, solve_many
-from solidify.studies import margins as room
-from solidify.studies.margins import INPUTS, margins, with_errors
+from solidify.strand.solve import solve, solve_many
 
 
 def demo(name, **changes):

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from solidify import mould
 from solidify.errors import InputError
+from solidify.heat import mould
 from solidify.sources import load_data, sources
 
 KW, MW = 1e3, 1e6

@@ -6,8 +6,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from solidify.mould_sheet import meeting_text, mould_entries, shares_text
-from solidify.result import MECHANISMS, MouldResult
+from solidify.report.mould import meeting_text, mould_entries, shares_text
+from solidify.strand.result import MECHANISMS, MouldResult
 
 BARE = MouldResult(1.3e6, 6e5, "mean flux", "a law", 48.0, 0.6)
 

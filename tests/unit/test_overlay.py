@@ -9,13 +9,13 @@ from matplotlib.collections import LineCollection
 from matplotlib.colors import to_rgb
 
 import solidify
+from solidify.analysis.measured import Point
 from solidify.case import parse_case
 from solidify.errors import InputError
-from solidify.marching import solve
-from solidify.measured import Point
 from solidify.plots.embedded import narrow_sheet, svg_address, svg_text
 from solidify.plots.overlay import MOST, draw_overlay
 from solidify.plots.strand import draw_strand
+from solidify.strand.solve import solve
 
 SHIPPED = Path(solidify.__file__).parent / "data" / "cases"
 

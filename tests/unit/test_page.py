@@ -10,19 +10,19 @@ import pytest
 from page_reader import Reader, check_page, svgs
 
 import solidify
+from solidify.analysis.growth import LAWS, STRETCHES, compare_with_handbook
+from solidify.assessment.error_bands import margins
+from solidify.assessment.judge import judge
 from solidify.case import parse_case
 from solidify.cli import main
 from solidify.errors import Notice
-from solidify.findings import judge
-from solidify.growth import LAWS, STRETCHES, compare_with_handbook
-from solidify.growth_sheet import fit_text
-from solidify.marching import solve
-from solidify.page import report_page
-from solidify.page_basis import basis
-from solidify.report import cautions
+from solidify.report.basis import basis
+from solidify.report.growth import fit_text
+from solidify.report.strand_page import report_page
+from solidify.report.strand_text import cautions
 from solidify.sources import sources
-from solidify.store import load, load_judgement, save
-from solidify.studies.margins import margins
+from solidify.storage.result_file import load, load_judgement, save
+from solidify.strand.solve import solve
 
 SHIPPED = Path(solidify.__file__).parent / "data" / "cases"
 HOSTILE = '<script>alert("a & b")</script> 250 x 300'

@@ -20,10 +20,10 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 import solidify
-from solidify import handbook
-from solidify.breakout import BreakoutRisk
+from solidify.analysis import handbook
+from solidify.assessment.breakout import BreakoutRisk
+from solidify.assessment.judge import Finding, Judgement
 from solidify.errors import InputError
-from solidify.findings import Finding, Judgement
 from solidify.plots import (
     draw_strand,
     palette,
@@ -39,7 +39,7 @@ from solidify.plots.pictures import picture_bytes
 from solidify.plots.sheet import broken, spread, text_size
 from solidify.plots.shell import handbook_shell
 from solidify.plots.temperature import reheating
-from solidify.result import Balance, MouldResult, Result, ZoneResult
+from solidify.strand.result import Balance, MouldResult, Result, ZoneResult
 
 CASES = Path(__file__).parents[2] / "cases"
 FRACTIONS = np.array([0.3, 0.7, 1.0])

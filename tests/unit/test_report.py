@@ -8,12 +8,12 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from solidify.bands import Band, Effect
+from solidify.assessment.bands import Band, Effect
+from solidify.assessment.judge import judge
 from solidify.errors import Notice
-from solidify.findings import judge
-from solidify.report import cautions, charge_text, summary_text
-from solidify.result import MECHANISMS, Balance, MouldResult, Result, ZoneResult
+from solidify.report.strand_text import cautions, charge_text, summary_text
 from solidify.sources import source
+from solidify.strand.result import MECHANISMS, Balance, MouldResult, Result, ZoneResult
 
 
 def zone(name, kind, start, end, water, flux, heat, surface_in, surface_out):

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from scipy.constants import Avogadro
 
-from solidify import mould, spray, surface
+from solidify.heat import mould, spray, surface
 from solidify.sources import load_data
 from solidify.steel.coefficients import entries
 from solidify.steel.composition import ae1_andrews, ae3_andrews, ar3_ouchi, checked_composition, steel_class

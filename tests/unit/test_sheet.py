@@ -4,7 +4,7 @@ import itertools
 
 import pytest
 
-from solidify.sheet import columns, entries, listed, page, tied, wrapped
+from solidify.report.text import columns, entries, listed, page, tied, wrapped
 
 VERDICTS = [
     ("finding", "A", "B"),

@@ -8,8 +8,8 @@ tables were worked outside the program at water 25 degC, surface 1000 degC, drop
 import numpy as np
 import pytest
 
-from solidify import spray
 from solidify.errors import InputError
+from solidify.heat import spray
 from solidify.sources import load_data, sources
 
 ALL = spray.relation_names()

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from solidify.errors import Notice
+from solidify.report.steel import FRACTIONS, steel_text
 from solidify.sources import source
 from solidify.steel import steel_from_composition, steel_from_numbers
-from solidify.steel_sheet import FRACTIONS, steel_text
 
 STEEL = steel_from_composition({"C": 0.45, "Si": 0.25, "Mn": 0.70, "P": 0.015, "S": 0.012})
 OWN = steel_from_numbers(1500.0, 1450.0, 260e3, 7300.0, 680.0, 30.0)

@@ -6,7 +6,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from solidify.strain import (
+from solidify.assessment.strain import (
     bulging,
     bulging_strain,
     ferrostatic_pressure,

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from solidify.strength import carried_tension, creep_rate, flow_stress, pull_of_head
+from solidify.assessment.strength import carried_tension, creep_rate, flow_stress, pull_of_head
 
 TABLE = {900: 64.8, 1000: 43.2, 1100: 27.9, 1200: 17.9, 1300: 11.7, 1400: 7.8}
 """Stress [MPa] at 0.1 %C and 1e-3 per second, from the published law (austenite_creep_1992) by hand."""

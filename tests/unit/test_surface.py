@@ -7,9 +7,9 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 from scipy.constants import sigma
 
-from solidify import surface
 from solidify.case import read_case
 from solidify.errors import InputError
+from solidify.heat import surface
 from solidify.sources import load_data, sources
 
 

@@ -22,21 +22,21 @@ import xarray
 from scipy.special import betaincinv
 from scipy.stats import sobol_indices, uniform
 
-from solidify import study_layout, study_writer
+from solidify.assessment.judge import judge
 from solidify.case import parse_case, read_case
 from solidify.cli import main
 from solidify.errors import InputError, SolidifyError
-from solidify.findings import judge
-from solidify.marching import solve, solve_many
-from solidify.progress import Progress
-from solidify.results import Results
-from solidify.shards import Shards
-from solidify.studies import sweep
-from solidify.studies.study_file import make_study, read_study
-from solidify.studies.sweep import run_study
-from solidify.study_layout import BREAKOUT, VERDICT
-from solidify.study_store import is_study, load_study
-from solidify.sweep_sheet import sweep_text
+from solidify.report.study_text import sweep_text
+from solidify.storage import study_schema, study_writer
+from solidify.storage.checkpoint import Shards
+from solidify.storage.study_file import is_study, load_study
+from solidify.storage.study_schema import BREAKOUT, VERDICT
+from solidify.strand.result_batch import Results
+from solidify.strand.solve import solve, solve_many
+from solidify.study import run as sweep
+from solidify.study.definition import make_study, read_study
+from solidify.study.progress import Progress
+from solidify.study.run import run_study
 
 CASES = Path(__file__).parents[2] / "cases"
 SPEED, SUPERHEAT, WIDTH = "casting.speed_m_per_min", "casting.superheat_K", "section.width_mm"
@@ -410,9 +410,9 @@ def test_a_study_of_one_machine_names_it_and_says_nothing(done):
 
 FORKS = """
 import os, sys
-from solidify.marching import solve
-from solidify.studies.study_file import read_study
-from solidify.studies.sweep import run_study
+from solidify.strand.solve import solve
+from solidify.study.definition import read_study
+from solidify.study.run import run_study
 study = read_study(sys.argv[1])
 solve(study.case)  # compiled and loaded, so that the children begin at once
 for path in sys.stdin:
@@ -702,7 +702,7 @@ def test_whatever_changes_a_result_makes_another_study(bloom, change):
 def test_a_study_begun_without_a_figure_is_another_study(bloom, monkeypatch):
     """Its finished chunks do not have it."""
     whole = make_study(bloom, {SPEED: [0.7]}).fingerprint
-    monkeypatch.delitem(study_layout.SUMMARY, "length_at_solid_fraction_0_3")
+    monkeypatch.delitem(study_schema.SUMMARY, "length_at_solid_fraction_0_3")
     assert make_study(bloom, {SPEED: [0.7]}).fingerprint != whole
 
 
@@ -850,7 +850,7 @@ def test_a_drawn_study_says_how_sure_its_shares_are(bloom, tmp_path):
 def test_the_process_that_compiles_rounds_like_the_ones_that_find_the_cache(tmp_path):
     """Else a study stopped in its first minute would go on with other last bits."""
     code = (
-        "import hashlib, sys; from solidify.case import read_case; from solidify.marching import solve_many\n"
+        "import hashlib, sys; from solidify.case import read_case; from solidify.strand.solve import solve_many\n"
         "case = read_case(sys.argv[1])\n"
         "made = solve_many([case.replace({'casting.speed_m_per_min': 0.6 + 0.01 * i}) for i in range(30)])\n"
         "print(hashlib.sha256(b''.join(r.surface_temperature.tobytes() for r in made)).hexdigest())"

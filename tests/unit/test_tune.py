@@ -11,19 +11,19 @@ import pytest
 from matplotlib.colors import to_rgb
 from scipy.optimize import brentq
 
+from solidify.assessment.error_bands import margins
+from solidify.assessment.judge import judge
 from solidify.case import parse_case, read_case
 from solidify.cli import main
 from solidify.errors import InputError
-from solidify.findings import judge
-from solidify.marching import solve, solve_many
 from solidify.plots.pictures import picture_bytes
 from solidify.plots.tuning import draw_tuning
-from solidify.studies.demands import AMPLE, demands, slopes
-from solidify.studies.margins import margins
-from solidify.studies.spray_layout import case_at
-from solidify.studies.target_file import parse_target, read_target
-from solidify.studies.tune import tune
-from solidify.tune_sheet import case_text, tune_csv, tune_text
+from solidify.report.tuning_text import case_text, tune_csv, tune_text
+from solidify.strand.solve import solve, solve_many
+from solidify.tuning.constraints import AMPLE, demands, slopes
+from solidify.tuning.target_file import parse_target, read_target
+from solidify.tuning.tune import tune
+from solidify.tuning.variables import case_at
 
 CASES = Path(__file__).parents[2] / "cases"
 BILLET_VALVES = """

@@ -9,11 +9,11 @@ import pytest
 from page_reader import check_page, svgs
 
 from solidify.case import parse_case, read_case
-from solidify.report import cautions
-from solidify.studies.target_file import parse_target, read_target
-from solidify.studies.tune import tune
-from solidify.tune_page import tuning_page
-from solidify.tune_sheet import assumed_texts, case_text, row_verdict
+from solidify.report.strand_text import cautions
+from solidify.report.tuning_page import tuning_page
+from solidify.report.tuning_text import assumed_texts, case_text, row_verdict
+from solidify.tuning.target_file import parse_target, read_target
+from solidify.tuning.tune import tune
 
 CASES = Path(__file__).parents[2] / "cases"
 SIDES = """

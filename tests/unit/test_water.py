@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from solidify import water
 from solidify.errors import InputError
+from solidify.heat import water
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from solidify.tables import SteelTable, steel_table
+from solidify.solver.enthalpy_table import SteelTable, steel_table
 
 DENSITY = 7400.0
 LATENT = 272e3

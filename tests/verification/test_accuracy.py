@@ -7,13 +7,13 @@ import pytest
 from scipy import optimize
 
 from solidify import exact_solutions as ex
-from solidify.accuracy_sheet import accuracy_text
+from solidify.analysis.accuracy import FIGURES, numerical_errors, size_of_error
 from solidify.case import read_case
 from solidify.errors import InputError
-from solidify.grid import graded_depth, plate
-from solidify.marching import Face, march, solve
-from solidify.result import SUMMARY
-from solidify.studies.accuracy import FIGURES, numerical_errors, size_of_error
+from solidify.report.accuracy import accuracy_text
+from solidify.solver.grid import graded_depth, plate
+from solidify.strand.result import SUMMARY
+from solidify.strand.solve import Face, march, solve
 
 CASES = Path(__file__).parents[2] / "cases"
 FACTOR = 3.0

@@ -13,8 +13,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from solidify.grid import usual_nodes
-from solidify.slices import march_slices
+from solidify.solver.grid import usual_nodes
+from solidify.solver.march import march_slices
 
 ROOT = Path(__file__).resolve().parents[2]
 KINDS = (

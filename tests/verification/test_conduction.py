@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from solidify import exact_solutions as ex
-from solidify.grid import annulus, cylinder, plate, uniform_depth
-from solidify.marching import Face, march
-from solidify.tables import steel_table
+from solidify.solver.enthalpy_table import steel_table
+from solidify.solver.grid import annulus, cylinder, plate, uniform_depth
+from solidify.strand.solve import Face, march
 
 K, C = 30.0, 7400.0 * 680.0  # W/(m K), J/(m3 K): invented, steel-like
 A = K / C

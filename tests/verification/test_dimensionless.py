@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 
 from solidify import exact_solutions as ex
-from solidify.grid import annulus, cylinder, plate, uniform_depth
-from solidify.marching import Face, march
-from solidify.tables import steel_table
+from solidify.solver.enthalpy_table import steel_table
+from solidify.solver.grid import annulus, cylinder, plate, uniform_depth
+from solidify.strand.solve import Face, march
 
 pytestmark = pytest.mark.full
 

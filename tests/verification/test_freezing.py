@@ -15,8 +15,8 @@ import pytest
 from scipy import optimize
 
 from solidify import exact_solutions as ex
-from solidify.grid import annulus, cylinder, plate, uniform_depth
-from solidify.marching import Face, march
+from solidify.solver.grid import annulus, cylinder, plate, uniform_depth
+from solidify.strand.solve import Face, march
 
 EVER = 1e9
 FINE = 1e-3  # of the default tolerance

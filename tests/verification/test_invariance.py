@@ -9,10 +9,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from solidify.grid import annulus, cylinder, graded_depth, mid_face, plate, uniform_depth, weighted
-from solidify.marching import Face, march
-from solidify.schedule import schedule
-from solidify.slices import Slice, march_slices
+from solidify.solver.boundary import schedule
+from solidify.solver.grid import annulus, cylinder, graded_depth, mid_face, plate, uniform_depth, weighted
+from solidify.solver.march import Slice, march_slices
+from solidify.strand.solve import Face, march
 
 EVER = 1e9
 POUR = 1535.0

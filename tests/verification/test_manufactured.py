@@ -14,9 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from solidify.grid import cylinder, plate, uniform_depth
-from solidify.marching import Face, march
-from solidify.tables import steel_table
+from solidify.solver.enthalpy_table import steel_table
+from solidify.solver.grid import cylinder, plate, uniform_depth
+from solidify.strand.solve import Face, march
 
 SIGMA, KELVIN = 5.670374419e-8, 273.15
 SHAPES = {"plate": (plate, 0), "cylinder": (cylinder, 1)}

@@ -8,8 +8,8 @@ import pytest
 from scipy import optimize
 
 from solidify import exact_solutions as ex
-from solidify.grid import plate, uniform_depth
-from solidify.marching import Face, march
+from solidify.solver.grid import plate, uniform_depth
+from solidify.strand.solve import Face, march
 
 EVER = 1e9
 

@@ -16,17 +16,18 @@ import pytest
 import tomli_w
 from pydantic.fields import FieldInfo
 
-from solidify import kernels, spray
 from solidify.case import Case, parse_case
 from solidify.case.model import Composition
-from solidify.cooling import Travel
 from solidify.errors import MarchError, SolidifyError
-from solidify.grid import cylinder, graded_depth, mid_face, plate
-from solidify.marching import march, solve_each
-from solidify.result import Balance, Result
-from solidify.schedule import Face, schedule
-from solidify.slices import March, Slice, marched_slices
-from solidify.tables import SteelTable, steel_table
+from solidify.heat import spray
+from solidify.solver import kernels
+from solidify.solver.boundary import Face, schedule
+from solidify.solver.enthalpy_table import SteelTable, steel_table
+from solidify.solver.grid import cylinder, graded_depth, mid_face, plate
+from solidify.solver.march import March, Slice, marched_slices
+from solidify.strand.cooling import Travel
+from solidify.strand.result import Balance, Result
+from solidify.strand.solve import march, solve_each
 
 HOUR = 3600.0
 SURFACE = np.linspace(0.0, 1600.0, 801)

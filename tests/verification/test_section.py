@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from solidify.case import read_case
-from solidify.grid import mid_face, plate
-from solidify.strand import shape_notices
+from solidify.solver.grid import mid_face, plate
+from solidify.strand.setup import shape_notices
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -10,9 +10,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from solidify.grid import cylinder, graded_depth, plate
-from solidify.marching import Face, march
-from solidify.tables import steel_table
+from solidify.solver.enthalpy_table import steel_table
+from solidify.solver.grid import cylinder, graded_depth, plate
+from solidify.strand.solve import Face, march
 
 DATA = Path(__file__).parent / "data"
 COLUMNS = ("time", "surface", "centre", "solidus", "liquidus", "equivalent", "heat", "flux")

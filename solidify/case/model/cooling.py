@@ -8,8 +8,8 @@ from typing import Annotated
 from pydantic import Field
 
 from solidify.case.model.fields import Table, measure
-from solidify.spray import DEFAULT_RELATION, relation_names
-from solidify.surface import EMISSIVITIES, ROLL_CONTACTS
+from solidify.heat.spray import DEFAULT_RELATION, relation_names
+from solidify.heat.surface import EMISSIVITIES, ROLL_CONTACTS
 
 __all__ = ["EMISSIVITY", "RELATIONS", "ROLL_CONTACT", "Cooling"]
 

@@ -1,0 +1,1 @@
+"""Limit checks, their uncertainty, and the breakout risk of a solved strand."""

@@ -1,0 +1,1 @@
+"""Heat at the faces as functions of numbers: mould, sprays, rolls, radiation and water."""

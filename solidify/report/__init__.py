@@ -1,0 +1,1 @@
+"""Text, HTML and CSV for people."""

@@ -1,0 +1,1 @@
+"""The march on plain arrays: grid, enthalpy table, boundary laws, compiled kernels and the calls that drive them."""
