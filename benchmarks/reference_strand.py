@@ -19,7 +19,7 @@ from solidify.solver.enthalpy_table import SteelTable, steel_table
 from solidify.solver.grid import Grid, cylinder, graded_depth, mid_face, plate, usual_nodes
 from solidify.solver.march import Slice, march_slices
 from solidify.steel import Steel, steel_from_composition, steel_from_numbers
-from solidify.strand.solve import Face
+from solidify.strand.solve import BoundaryCondition
 
 HALF = 0.125  # [m]
 END = 1800.0  # [s]
@@ -46,11 +46,13 @@ class Strand:
         return np.linspace(0.0, self.ends[-1], len(TIMES))
 
     @property
-    def faces(self) -> list[Face]:
+    def faces(self) -> list[BoundaryCondition]:
         """The same for the march."""
-        mould = Face(self.ends[0], flux=self.a, flux_times_sqrt_time=-self.b, mechanism="mould")
+        mould = BoundaryCondition(self.ends[0], flux=self.a, flux_times_sqrt_time=-self.b, mechanism="mould")
         return [mould] + [
-            Face(e, htc=h, water_temperature=WATER, emissivity=EMISSIVITY, ambient_temperature=AROUND)
+            BoundaryCondition(
+                e, htc=h, water_temperature=WATER, emissivity=EMISSIVITY, ambient_temperature=AROUND
+            )
             for e, h in zip(self.ends[1:], self.htc, strict=True)
         ]
 

@@ -25,7 +25,7 @@ from quarter_section import NAN, Check, Curves, Law, corner_front, product_error
 from solidify.solver.enthalpy_table import SteelTable, steel_table
 from solidify.solver.grid import Grid, graded_depth, mid_face, plate, weighted
 from solidify.steel import Steel, steel_from_composition
-from solidify.strand.solve import Face, march
+from solidify.strand.solve import BoundaryCondition, march
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "section-treatment.md"
@@ -116,17 +116,21 @@ def laws(thickness: float, cooling: str) -> list[Law]:
     return rows
 
 
-def faces(rows: Sequence[Law]) -> list[Face]:
+def faces(rows: Sequence[Law]) -> list[BoundaryCondition]:
     """Give the same laws to the march."""
     out = []
     for end, a, b, h, water, emissivity, around, _ in rows:
         if a:
             out.append(
-                Face(end, flux=a, flux_times_sqrt_time=-b, flux_range=(0.0, np.inf), mechanism="mould")
+                BoundaryCondition(
+                    end, flux=a, flux_times_sqrt_time=-b, flux_range=(0.0, np.inf), mechanism="mould"
+                )
             )
         else:
             out.append(
-                Face(end, htc=h, water_temperature=water, emissivity=emissivity, ambient_temperature=around)
+                BoundaryCondition(
+                    end, htc=h, water_temperature=water, emissivity=emissivity, ambient_temperature=around
+                )
             )
     return out
 
@@ -205,7 +209,7 @@ def compare(
         )
         shell, surface = one.shell[0, 0, :count] - front, one.surface_temperature[0, :count] - two.surface
         share = 100.0 * shell / half
-        ends[name] = 100.0 * float(one.closure[1] / two.end - 1.0)
+        ends[name] = 100.0 * float(one.centre_solidified[1] / two.end - 1.0)
         errors[name] = np.column_stack([np.interp(FRACTIONS, shared, v) for v in (shell * 1e3, surface)])
         s, t = share[use], surface[use]
         bands[name] = float(s.min()), float(s.max()), float(t.min()), float(t.max())
@@ -266,7 +270,7 @@ def verify() -> list[Check]:
     front = two.front(table.level(SHELL), half)
     grows = front < UNTIL * half
     shell = float(np.abs(front - one.shell[0, 0, :count])[grows].max() * 1e3)
-    late = 100 * (two.end / float(one.closure[1]) - 1)
+    late = 100 * (two.end / float(one.centre_solidified[1]) - 1)
     checks.append(
         Check(
             "narrow face insulated, against the march of solidify on a flat slice of 160 mm, from 40 s on",

@@ -28,7 +28,7 @@ import solidify
 from solidify.assessment.judge import judge, judged
 from solidify.solver import kernels
 from solidify.strand import solve
-from solidify.strand.solve import CHUNK, solve_beside
+from solidify.strand.solve import CHUNK, solve_stacked
 from solidify.study import run as sweep
 from solidify.study.definition import make_study
 from solidify.study.run import run_study
@@ -132,7 +132,7 @@ def shares(demo: str, rounds: int) -> str:
             ticks = [time.process_time()]
             cases = [study.case.replace(study.values(run)) for run in range(study.runs)]
             ticks.append(time.process_time())
-            groups, _ = solve_beside(cases, sections=False)
+            groups, _ = solve_stacked(cases, sections=False)
             ticks.append(time.process_time())
             for group in groups:
                 judged(group.results)

@@ -22,8 +22,8 @@ from timing import processor
 
 from solidify.case import Case, read_case
 from solidify.strand.solve import solve_many
-from solidify.tuning.constraints import demands
-from solidify.tuning.solver import Bench, Problem, solve_sprays, view
+from solidify.tuning.constraints import constraints
+from solidify.tuning.solver import Simulator, SprayProblem, response, solve_sprays
 from solidify.tuning.target import Target, sides_at, water_at
 from solidify.tuning.target_file import parse_target
 from solidify.tuning.tune import tune
@@ -43,21 +43,21 @@ def case_and_target(name: str, speeds: tuple[float, ...]) -> tuple[Case, Target]
     return case, parse_target(f"speeds_m_per_min = {list(speeds)}\n{rest}", case)
 
 
-def problem_at(speed: float) -> tuple[Problem, Bench]:
+def problem_at(speed: float) -> tuple[SprayProblem, Simulator]:
     """Set up the demo billet at one speed, to be met with least water."""
     case, target = case_and_target("billet", (speed,))
     now = case.replace({"casting.speed_m_per_min": speed})
     layout = lay_out(target, np.array([water_at(now)]), [sides_at(now)])
-    limits = tuple(demands(solve_many([now])[0]).values())
-    return Problem(target, layout, limits), Bench(case, layout, target.speeds)
+    limits = tuple(constraints(solve_many([now])[0]).values())
+    return SprayProblem(target, layout, limits), Simulator(case, layout, target.speeds)
 
 
-def by_evolution(problem: Problem, bench: Bench) -> float:
+def by_evolution(problem: SprayProblem, simulator: Simulator) -> float:
     """Return the least cost that the global optimiser finds."""
 
     def costs(waters: np.ndarray) -> np.ndarray:
         trials = [(0, x) for x in waters.T]
-        seen = [view(r, problem.target, problem.keys) for r in bench.strands(trials)]
+        seen = [response(r, problem.target, problem.keys) for r in simulator.strands(trials)]
         return np.array([problem.cost(v, x) for v, (_, x) in zip(seen, trials, strict=True)])
 
     bounds = list(zip(problem.layout.low, problem.layout.high, strict=True))
@@ -75,10 +75,10 @@ def by_evolution(problem: Problem, bench: Bench) -> float:
     return float(found.fun)
 
 
-def by_tune(problem: Problem, bench: Bench) -> float:
+def by_tune(problem: SprayProblem, simulator: Simulator) -> float:
     """Return the cost of the waters that tuning finds."""
-    solved = solve_sprays(problem, bench)
-    return problem.cost(solved.views[0], solved.free[0])
+    solved = solve_sprays(problem, simulator)
+    return problem.cost(solved.responses[0], solved.free[0])
 
 
 def timed(work: Callable[[], object]) -> tuple[object, float, float]:
@@ -92,9 +92,9 @@ def against(speed: float) -> str:
     """Measure one speed both ways; a row of the page."""
     cells = []
     for way in (by_tune, by_evolution):
-        problem, bench = problem_at(speed)
-        cost, _, spent = timed(lambda p=problem, b=bench, w=way: w(p, b))  # type: ignore[misc]
-        cells.append((bench.marches, spent, cost))
+        problem, simulator = problem_at(speed)
+        cost, _, spent = timed(lambda p=problem, b=simulator, w=way: w(p, b))  # type: ignore[misc]
+        cells.append((simulator.marches, spent, cost))
     (own, own_time, own_cost), (other, other_time, other_cost) = cells
     return (
         f"| {speed:g} | {own} | {other} | {other / own:.0f} | {own_time:.2f} | {other_time:.1f} | "

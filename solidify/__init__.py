@@ -13,7 +13,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from solidify.assessment.error_bands import margins
+    from solidify.assessment.error_bands import error_bands
     from solidify.assessment.judge import Judgement, judge
     from solidify.case import Case, parse_case, read_case
     from solidify.errors import FileFormatError, InputError, MarchError, SolidifyError
@@ -40,7 +40,7 @@ __all__ = [
     "load_judgement",
     "load_study",
     "make_study",
-    "margins",
+    "error_bands",
     "parse_case",
     "read_case",
     "read_study",
@@ -65,7 +65,7 @@ _MODULES = {
     "strand.result": ("Result",),
     "steel": ("Steel", "steel_from_composition", "steel_from_file", "steel_from_numbers"),
     "storage.result_file": ("load", "load_judgement", "save"),
-    "assessment.error_bands": ("margins",),
+    "assessment.error_bands": ("error_bands",),
     "study.definition": ("make_study", "read_study"),
     "study.run": ("run_study",),
     "storage.study_file": ("load_study",),

@@ -18,9 +18,9 @@ from solidify.case import Case
 from solidify.strand.result import Result
 from solidify.strand.result_batch import Results
 from solidify.strand.setup import case_steel, temperatures
-from solidify.strand.solve import raise_first, solve_beside
+from solidify.strand.solve import raise_first, solve_stacked
 
-__all__ = ["INPUTS", "bands_of", "margins", "shifted_cases", "with_errors"]
+__all__ = ["INPUTS", "bands_of", "error_bands", "shifted_cases", "with_errors"]
 
 INPUTS = {
     "superheat": ("superheat_K", "K"),
@@ -37,7 +37,7 @@ _SPEED, _FLUX_FACTOR, _SPRAY_FACTOR = (0.05, 12.0), (0.1, 3.0), (0.0, 10.0)
 """Ranges of the case file that a shifted case stays within."""
 
 
-def margins(case: Case, result: Result | None = None) -> Bands:
+def error_bands(case: Case, result: Result | None = None) -> Bands:
     """Estimate the error band of every finding from the ``[uncertainty]`` of the case.
 
     Parameters
@@ -60,7 +60,7 @@ def margins(case: Case, result: Result | None = None) -> Bands:
     """
     shifted = shifted_cases(case)
     cases = shifted if result is not None else [case, *shifted]
-    groups, wrong = solve_beside(cases, sections=False)
+    groups, wrong = solve_stacked(cases, sections=False)
     raise_first(wrong, len(cases))
     found: dict[int, dict[str, float]] = {}
     for group in groups:
@@ -109,7 +109,7 @@ def bands_of(
     Returns
     -------
     dict of str to Band
-        As of `margins`.
+        As of `error_bands`.
     """
     errors = _errors(case)
     bands = {}

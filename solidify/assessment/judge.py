@@ -222,7 +222,7 @@ def judge(result: Result, bands: Mapping[str, tuple[float, float] | Band] | None
     result : Result
         A marched strand.
     bands : mapping of str to Band or (low, high), optional
-        Error band of the value of each finding, in the unit of the finding, as `solidify.margins` finds them.
+        Error band of the value of each finding, in the unit of the finding, as `solidify.error_bands` finds them.
         Where one is given, a met limit reads ``close`` when the band crosses it; elsewhere when the room is
         less than the close width.
 

@@ -13,7 +13,7 @@ from solidify.assessment import strain
 from solidify.strand.profiles import read_along
 
 if TYPE_CHECKING:
-    from solidify.strand.result_batch import Extent, Results
+    from solidify.strand.result_batch import Results, Segment
 
 __all__ = ["ROLL_ERROR", "OnRolls", "bulging_at", "on_rolls", "roll_strain", "slab_rolls", "solid_shell"]
 
@@ -46,7 +46,7 @@ class OnRolls:
         return _strain(self.deflection, self.pitch, self.shell)
 
 
-def slab_rolls(results: Results) -> list[tuple[Extent, float]]:
+def slab_rolls(results: Results) -> list[tuple[Segment, float]]:
     """Return the zones of a slab that give their roll pitch [m].
 
     Parameters
@@ -56,7 +56,7 @@ def slab_rolls(results: Results) -> list[tuple[Extent, float]]:
 
     Returns
     -------
-    list of Extent and float
+    list of Segment and float
     """
     if results.case.section.shape != "slab":
         return []

@@ -14,7 +14,7 @@ from typing import Any
 import tomli_w
 
 from solidify.case.checked import checked_tables
-from solidify.case.checks import SoundTables
+from solidify.case.checks import ValidTables
 from solidify.case.file import CaseFile
 from solidify.case.limit_rules import ductility_criteria
 from solidify.case.messages import key_problems
@@ -50,7 +50,7 @@ class Origin:
 
     Parameters
     ----------
-    given : SoundTables
+    given : ValidTables
         Its tables as given.
     speed : float
         Speed at which a mean mould flux was measured unless the tables say so [m/min].
@@ -66,7 +66,7 @@ class Origin:
         What stood in other property files that the case may be changed to; those are not looked for.
     """
 
-    given: SoundTables
+    given: ValidTables
     speed: float
     name: str = "case"
     folder: Path = Path()
@@ -357,9 +357,9 @@ class Case:
             raise InputError(problems)
         given = self.origin.given
         checks = given.checks_on(tuple(paths))
-        tables, flaws = checked_tables(data, self.origin.speed, self._unchanged(data), checks)
-        if flaws:
-            raise InputError(key_problems(flaws, data))
+        tables, issues = checked_tables(data, self.origin.speed, self._unchanged(data), checks)
+        if issues:
+            raise InputError(key_problems(issues, data))
         file = tables["steel"].property_file
         same = file == self.steel.property_file
         properties = self.origin.properties if same else self.origin.carried.get(file)

@@ -10,8 +10,8 @@ from pydantic import ValidationError
 from solidify.case.checks import Check, checks_of
 from solidify.case.defaults import with_faces, with_measured, with_surface
 from solidify.case.file import CaseFile
-from solidify.case.given import Flaw, Given
-from solidify.case.messages import value_flaws
+from solidify.case.given import Issue, RawCase
+from solidify.case.messages import value_issues
 from solidify.case.schema import case_schema
 
 __all__ = ["checked_tables"]
@@ -22,7 +22,7 @@ def checked_tables(
     speed: float | None = None,
     known: Mapping[str, Any] | None = None,
     checks: Sequence[Check] | None = None,
-) -> tuple[dict[str, Any], list[Flaw]]:
+) -> tuple[dict[str, Any], list[Issue]]:
     """Check the tables of a case.
 
     Parameters
@@ -41,24 +41,24 @@ def checked_tables(
     -------
     tables : dict
         Those of `solidify.case.file.CaseFile` with every default put in; empty when anything is wrong.
-    flaws : list of Flaw
+    issues : list of Issue
         Everything wrong, values first.
     """
     known = known or {}
     tables: dict[str, Any] = {}
-    flaws: list[Flaw] = []
+    issues: list[Issue] = []
     try:
         tables = dict(vars(CaseFile.model_validate({**data, **known})))
     except ValidationError as error:
-        flaws = value_flaws(error.errors(include_url=False), case_schema())
-    meant = {(*flaw.path[:-1], flaw.closest) for flaw in flaws if flaw.closest}
-    flaws = [flaw for flaw in flaws if flaw.path not in meant]
-    given = Given(data, {flaw.path for flaw in flaws} | meant)
+        issues = value_issues(error.errors(include_url=False), case_schema())
+    meant = {(*issue.path[:-1], issue.closest) for issue in issues if issue.closest}
+    issues = [issue for issue in issues if issue.path not in meant]
+    given = RawCase(data, {issue.path for issue in issues} | meant)
     for check in checks_of(given) if checks is None else checks:
         if not check.table or given.table(*check.table):
-            flaws += check.flaws(given)
-    if flaws or not tables:
-        return {}, flaws
+            issues += check.issues(given)
+    if issues or not tables:
+        return {}, issues
     if "mould" not in known:
         tables["mould"] = with_measured(tables["mould"], speed or tables["casting"].speed_m_per_min)
     if "cooling" not in known:

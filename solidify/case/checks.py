@@ -6,12 +6,12 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from functools import cached_property
 from typing import Any, NamedTuple
 
-from solidify.case.given import Flaw, Given, Rule
+from solidify.case.given import Issue, RawCase, Rule
 from solidify.case.paths import KeyPath
 from solidify.case.rules import RULES
 from solidify.case.zone_rules import EACH_TABLE
 
-__all__ = ["Check", "SoundTables", "checks_of"]
+__all__ = ["Check", "ValidTables", "checks_of"]
 
 Reads = frozenset[tuple[Any, ...]]
 """Paths of keys, and those of the tables above them with a last None."""
@@ -31,17 +31,17 @@ class Check(NamedTuple):
     rule: Rule
     table: KeyPath = ()
 
-    def flaws(self, case: Given) -> Iterator[Flaw]:
+    def issues(self, case: RawCase) -> Iterator[Issue]:
         """Find what is wrong."""
         return self.rule(case, self.table) if self.table else self.rule(case)
 
 
-def checks_of(case: Given) -> list[Check]:
+def checks_of(case: RawCase) -> list[Check]:
     """Return every check of a case.
 
     Parameters
     ----------
-    case : Given
+    case : RawCase
         Its tables; a rule of one table is held to each that it is for.
 
     Returns
@@ -56,7 +56,7 @@ def checks_of(case: Given) -> list[Check]:
     ]
 
 
-class _Watched(Given):
+class _Watched(RawCase):
     """Tables that note which keys are read."""
 
     def __init__(self, data: Mapping[str, Any]) -> None:
@@ -75,7 +75,7 @@ class _Watched(Given):
 def _reads(check: Check, data: Mapping[str, Any]) -> Reads:
     """Return what a check reads of tables that it finds right; which zones there are is not told."""
     given = _Watched(data)
-    list(check.flaws(given))
+    list(check.issues(given))
     return frozenset(given.read | {(*path[:i], None) for path in given.read for i in range(1, len(path))})
 
 
@@ -84,7 +84,7 @@ def _touched(paths: Collection[KeyPath]) -> set[tuple[Any, ...]]:
     return {path[:i] for path in paths for i in range(1, len(path) + 1)} | {(*path, None) for path in paths}
 
 
-class SoundTables:
+class ValidTables:
     """Tables that every check finds right, and what each check reads of them once that is asked for.
 
     Parameters
@@ -100,12 +100,12 @@ class SoundTables:
         self._asked: dict[tuple[KeyPath, ...], list[Check]] = {}
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, SoundTables) and self.data == other.data
+        return isinstance(other, ValidTables) and self.data == other.data
 
     __hash__ = None  # type: ignore[assignment]
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return SoundTables, (self.data,)
+        return ValidTables, (self.data,)
 
     def checks_on(self, paths: tuple[KeyPath, ...]) -> list[Check] | None:
         """Return the checks that a change of some keys can break.
@@ -127,7 +127,7 @@ class SoundTables:
             self._asked[paths] = [c for c, read in self._reads.items() if not read.isdisjoint(touched)]
         return self._asked[paths]
 
-    def changed(self, data: Mapping[str, Any], checks: Sequence[Check] | None) -> SoundTables:
+    def changed(self, data: Mapping[str, Any], checks: Sequence[Check] | None) -> ValidTables:
         """Return other tables that are right too.
 
         Parameters
@@ -139,9 +139,9 @@ class SoundTables:
 
         Returns
         -------
-        SoundTables
+        ValidTables
         """
-        made = SoundTables(data)
+        made = ValidTables(data)
         if checks is not None:
             made._known, made._stale = self._reads, checks
         return made
@@ -149,5 +149,5 @@ class SoundTables:
     @cached_property
     def _reads(self) -> Mapping[Check, Reads]:
         """What each check reads; of those that no change could break, as before it."""
-        stale = checks_of(Given(self.data)) if self._stale is None else self._stale
+        stale = checks_of(RawCase(self.data)) if self._stale is None else self._stale
         return {**self._known, **{check: _reads(check, self.data) for check in stale}}

@@ -10,31 +10,31 @@ from typing import Any
 from solidify.case.paths import KeyPath
 from solidify.errors import closest
 
-__all__ = ["Flaw", "Given", "Rule", "unknown_relations"]
+__all__ = ["Issue", "RawCase", "Rule", "unknown_relations"]
 
 
 @dataclass(frozen=True)
-class Flaw:
+class Issue:
     """One thing wrong with a case: the key it concerns and what to say of it.
 
     Parameters
     ----------
     path : tuple
         Where.
-    said : str
+    message : str
         Continues the name of the key, e.g. ``"= 28 is outside 0.05 to 12 m/min"``.
     allowed, closest, do : str
         As in `solidify.errors.Problem`.
     """
 
     path: KeyPath
-    said: str
+    message: str
     allowed: str = ""
     closest: str = ""
     do: str = ""
 
 
-class Given:
+class RawCase:
     """The tables of a case as given.
 
     Parameters
@@ -91,18 +91,18 @@ class Given:
         return [("zone", position) for position, zone in among if isinstance(zone, Mapping)]
 
 
-Rule = Callable[..., Iterator[Flaw]]
+Rule = Callable[..., Iterator[Issue]]
 """A rule that joins several keys: a case in, its flaws out; a rule of one table takes the path of the table too."""
 
 
 def unknown_relations(
-    case: Given, table: KeyPath, relations: Mapping[str, tuple[str, ...]]
-) -> Iterator[Flaw]:
+    case: RawCase, table: KeyPath, relations: Mapping[str, tuple[str, ...]]
+) -> Iterator[Issue]:
     """Find the relations of a table that do not ship.
 
     Parameters
     ----------
-    case : Given
+    case : RawCase
         The tables.
     table : tuple
         Path of the one to look into.
@@ -111,11 +111,11 @@ def unknown_relations(
 
     Yields
     ------
-    Flaw
+    Issue
         With the names that ship and the closest of them.
     """
     for key, names in relations.items():
         name = case.get(*table, key)
         if name is not None and name not in names:
-            said = f'= "{name}" is not a known relation'
-            yield Flaw((*table, key), said, ", ".join(names), closest(name, names))
+            message = f'= "{name}" is not a known relation'
+            yield Issue((*table, key), message, ", ".join(names), closest(name, names))

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from functools import cache
 from typing import Any
 
-from solidify.case.given import Flaw, Given
+from solidify.case.given import Issue, RawCase
 from solidify.case.paths import KeyPath
 from solidify.case.values import is_number, plain, shown
 from solidify.errors import closest
@@ -46,7 +46,7 @@ def printed_unit(unit: str) -> str:
     return "°C" if unit == "degC" else unit
 
 
-def limits_are_known(case: Given) -> Iterator[Flaw]:
+def limits_are_known(case: RawCase) -> Iterator[Issue]:
     """[limits] names limits that ship: a number for "at least" and "at most", [low, high] for "within"."""
     limits = shipped_limits()
     for name, value in (case.get("limits") or {}).items():
@@ -56,26 +56,26 @@ def limits_are_known(case: Given) -> Iterator[Flaw]:
             yield from _unfit(path, value, pair, limits[name]["bounds"], printed_unit(limits[name]["unit"]))
         elif name not in DUCTILITY_KEYS:
             known = (*sorted(limits), *DUCTILITY_KEYS)
-            yield Flaw(path, "is not a limit", ", ".join(known), closest(name, known))
+            yield Issue(path, "is not a limit", ", ".join(known), closest(name, known))
 
 
-def _unfit(path: KeyPath, value: Any, pair: bool, bounds: tuple[float, float], unit: str) -> Iterator[Flaw]:
+def _unfit(path: KeyPath, value: Any, pair: bool, bounds: tuple[float, float], unit: str) -> Iterator[Issue]:
     """Say what is wrong with a number, or a pair that is to rise."""
     low, high = bounds
     allowed = f"{low:g} to {high:g}" + (f" {unit}" if unit != "1" else "")
     numbers = value if isinstance(value, tuple) else (value,)
     if isinstance(value, tuple) != pair or len(numbers) != 1 + pair or not all(map(is_number, numbers)):
-        yield Flaw(path, f"needs {'[low, high]' if pair else 'a number'}", allowed)
+        yield Issue(path, f"needs {'[low, high]' if pair else 'a number'}", allowed)
         return
     given = ", ".join(map(plain, numbers))
     given = f"[{given}]" if pair else given
     if not all(low <= number <= high for number in numbers):
-        yield Flaw(path, f"= {given} is outside {allowed}")
+        yield Issue(path, f"= {given} is outside {allowed}")
     elif pair and numbers[0] >= numbers[1]:
-        yield Flaw(path, f"= {given} does not rise", "[low, high]")
+        yield Issue(path, f"= {given} does not rise", "[low, high]")
 
 
-def ductility_is_told_once(case: Given) -> Iterator[Flaw]:
+def ductility_is_told_once(case: RawCase) -> Iterator[Issue]:
     """The ductility_criterion is one that ships, or ductility_trough stands alone: [low, high] of one's own.
 
     Neither a criterion nor straightener_surface stands beside ductility_trough.
@@ -85,13 +85,13 @@ def ductility_is_told_once(case: Given) -> Iterator[Flaw]:
     path = ("limits", DUCTILITY_KEYS[0])
     known = tuple(ductility_criteria())
     if criterion is not None and not isinstance(criterion, str):
-        yield Flaw(path, f"= {shown(criterion)} is not text", ", ".join(known))
+        yield Issue(path, f"= {shown(criterion)} is not text", ", ".join(known))
     elif criterion is not None and criterion not in known:
-        yield Flaw(path, f'= "{criterion}" is no criterion', ", ".join(known), closest(criterion, known))
+        yield Issue(path, f'= "{criterion}" is no criterion', ", ".join(known), closest(criterion, known))
     if trough is None:
         return
     path = ("limits", DUCTILITY_KEYS[1])
     yield from _unfit(path, trough, True, TROUGH, "°C")
     for other in (DUCTILITY_KEYS[0], "straightener_surface"):
         if other in overrides:
-            yield Flaw(path, f"stands beside {other}", do="give one of the two")
+            yield Issue(path, f"stands beside {other}", do="give one of the two")

@@ -6,13 +6,13 @@ import datetime
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from solidify.case.given import Flaw
+from solidify.case.given import Issue
 from solidify.case.paths import KeyPath, file_name, key_name
 from solidify.case.schema import Schema, key_range, schema_at
 from solidify.case.values import shown
 from solidify.errors import Problem, closest
 
-__all__ = ["file_problems", "key_problems", "value_flaws"]
+__all__ = ["file_problems", "key_problems", "value_issues"]
 
 
 def _kind(value: Any) -> str:
@@ -38,7 +38,7 @@ _WANTED = {
 }
 
 
-def value_flaws(errors: Iterable[Mapping[str, Any]], schema: Schema) -> list[Flaw]:
+def value_issues(errors: Iterable[Mapping[str, Any]], schema: Schema) -> list[Issue]:
     """Turn the errors of the validation into what is said of them.
 
     Parameters
@@ -50,7 +50,7 @@ def value_flaws(errors: Iterable[Mapping[str, Any]], schema: Schema) -> list[Fla
 
     Returns
     -------
-    list of Flaw
+    list of Issue
     """
     return [_value_flaw(error, schema) for error in errors if not _counts_only_the_good(error)]
 
@@ -60,7 +60,7 @@ def _counts_only_the_good(error: Mapping[str, Any]) -> bool:
     return error["type"] == "too_short" and len(error["input"]) >= error["ctx"]["min_length"]
 
 
-def _value_flaw(error: Mapping[str, Any], schema: Schema) -> Flaw:
+def _value_flaw(error: Mapping[str, Any], schema: Schema) -> Issue:
     path: KeyPath = tuple(error["loc"])
     kind, given, context = error["type"], error["input"], error.get("ctx", {})
     at = schema_at(schema, path)
@@ -71,27 +71,29 @@ def _value_flaw(error: Mapping[str, Any], schema: Schema) -> Flaw:
         return _missing(path, at, allowed)
     if kind in _WANTED:
         if path == ("zone",) and isinstance(given, Mapping):
-            return Flaw(
+            return Issue(
                 path, "is one table; zones are a list", do="write [[zone]], in two brackets, for each zone"
             )
         said = f"= {shown(given)} is {_kind(given)}; {_WANTED[kind]} is needed"
-        return Flaw(path, said, allowed)
+        return Issue(path, said, allowed)
     if kind == "literal_error":
         near = closest(given, at["enum"]) if isinstance(given, str) else ""
-        return Flaw(path, f"= {shown(given)} is not a choice", allowed, near)
+        return Issue(path, f"= {shown(given)} is not a choice", allowed, near)
     if kind in ("greater_than_equal", "less_than_equal", "outside"):
-        return Flaw(path, f"= {shown(context.get('value', given))} is outside {allowed}")
+        return Issue(path, f"= {shown(context.get('value', given))} is outside {allowed}")
     if kind == "finite_number":
-        return Flaw(path, f"= {shown(given)} is not a finite number", allowed)
+        return Issue(path, f"= {shown(given)} is not a finite number", allowed)
     if kind == "greater_than":
-        return Flaw(path, f"= {shown(given)} is not above {context['gt']:g}")
+        return Issue(path, f"= {shown(given)} is not above {context['gt']:g}")
     if kind == "string_pattern_mismatch":
-        return Flaw(path, f"= {shown(given)} is empty or not one line", "one line without spaces at its ends")
+        return Issue(
+            path, f"= {shown(given)} is empty or not one line", "one line without spaces at its ends"
+        )
     if kind.endswith(("too_short", "too_long")):
-        return Flaw(
+        return Issue(
             path, f"= {shown(given)} is {kind.removeprefix('string_').replace('_', ' ')}", _length(at)
         )
-    return Flaw(path, error["msg"], allowed)
+    return Issue(path, error["msg"], allowed)
 
 
 def _length(at: Schema) -> str:
@@ -103,16 +105,16 @@ def _length(at: Schema) -> str:
     return f"{low} {what}" if low == high else f"{low} to {high} {what}"
 
 
-def _missing(path: KeyPath, at: Schema, allowed: str) -> Flaw:
+def _missing(path: KeyPath, at: Schema, allowed: str) -> Issue:
     if isinstance(path[-1], int):
-        return Flaw(path[:-1], "is too short", do="give every number of the row")
+        return Issue(path[:-1], "is too short", do="give every number of the row")
     if "properties" in at or at.get("type") == "array":
-        return Flaw(path, "is missing", do="add this table; solidify new FILE.toml writes one to start from")
+        return Issue(path, "is missing", do="add this table; solidify new FILE.toml writes one to start from")
     about = ", ".join(filter(None, (at.get("description", ""), allowed)))
-    return Flaw(path, "is missing", do=f"add {path[-1]} = ... ({about})")
+    return Issue(path, "is missing", do=f"add {path[-1]} = ... ({about})")
 
 
-def _unknown_key(path: KeyPath, schema: Schema) -> Flaw:
+def _unknown_key(path: KeyPath, schema: Schema) -> Issue:
     table, key = path[:-1], str(path[-1])
     keys = list(schema_at(schema, table).get("properties", {}))
     near = closest(key, keys)
@@ -123,18 +125,18 @@ def _unknown_key(path: KeyPath, schema: Schema) -> Flaw:
         if key in schema_at(schema, (name, 0) if name == "zone" else (name,)).get("properties", {})
     ]
     if homes and near.lower() != key.lower():
-        return Flaw(path, f"is not a known {what}", do=f"{key} belongs in {' or '.join(homes)}")
-    return Flaw(path, f"is not a known {what}", ", ".join(keys), near)
+        return Issue(path, f"is not a known {what}", do=f"{key} belongs in {' or '.join(homes)}")
+    return Issue(path, f"is not a known {what}", ", ".join(keys), near)
 
 
 def file_problems(
-    flaws: Iterable[Flaw], data: Mapping[str, Any], lines: Mapping[KeyPath, int], name: str
+    issues: Iterable[Issue], data: Mapping[str, Any], lines: Mapping[KeyPath, int], name: str
 ) -> list[Problem]:
     """Say the flaws of a file with their lines, in the order of the file; missing tables come last.
 
     Parameters
     ----------
-    flaws : iterable of Flaw
+    issues : iterable of Issue
         What was found.
     data : mapping
         The tables as given.
@@ -155,21 +157,27 @@ def file_problems(
         return float("inf")
 
     problems = []
-    for flaw in sorted(flaws, key=lambda f: line(f.path)):
-        at = line(flaw.path)
+    for issue in sorted(issues, key=lambda f: line(f.path)):
+        at = line(issue.path)
         where = f"{name}:" if at == float("inf") else f"{name}:{at}:"
         problems.append(
-            Problem(where, f"{file_name(flaw.path, data)} {flaw.said}", flaw.allowed, flaw.closest, flaw.do)
+            Problem(
+                where,
+                f"{file_name(issue.path, data)} {issue.message}",
+                issue.allowed,
+                issue.closest,
+                issue.do,
+            )
         )
     return problems
 
 
-def key_problems(flaws: Iterable[Flaw], data: Mapping[str, Any]) -> list[Problem]:
+def key_problems(issues: Iterable[Issue], data: Mapping[str, Any]) -> list[Problem]:
     """Say the flaws of values that stand in no file, by the dotted names of their keys.
 
     Parameters
     ----------
-    flaws : iterable of Flaw
+    issues : iterable of Issue
         What was found.
     data : mapping
         The tables as given.
@@ -179,5 +187,6 @@ def key_problems(flaws: Iterable[Flaw], data: Mapping[str, Any]) -> list[Problem
     list of Problem
     """
     return [
-        Problem(key_name(f.path, data), f.said.removeprefix("= "), f.allowed, f.closest, f.do) for f in flaws
+        Problem(key_name(f.path, data), f.message.removeprefix("= "), f.allowed, f.closest, f.do)
+        for f in issues
     ]

@@ -11,8 +11,8 @@ from typing import Any
 
 from solidify.case.case import Case, Origin, made_case
 from solidify.case.checked import checked_tables
-from solidify.case.checks import SoundTables
-from solidify.case.given import Flaw
+from solidify.case.checks import ValidTables
+from solidify.case.given import Issue
 from solidify.case.lines import key_lines
 from solidify.case.messages import file_problems
 from solidify.case.schema import case_schema, schema_at
@@ -64,7 +64,7 @@ def read_case(path: str | os.PathLike[str]) -> Case:
     text = _decoded(path.read_bytes(), str(path))
     tables, data = _read(text, str(path), look_in=path.parent)
     return made_case(
-        tables, Origin(SoundTables(data), tables["casting"].speed_m_per_min, path.name, path.parent, text)
+        tables, Origin(ValidTables(data), tables["casting"].speed_m_per_min, path.name, path.parent, text)
     )
 
 
@@ -95,7 +95,7 @@ def parse_case(
     """
     tables, data = _read(text, name)
     speed = tables["casting"].speed_m_per_min
-    return made_case(tables, Origin(SoundTables(data), speed, name, Path(folder), text, properties))
+    return made_case(tables, Origin(ValidTables(data), speed, name, Path(folder), text, properties))
 
 
 def demo_case(name: str = "bloom") -> Case:
@@ -153,12 +153,12 @@ def _read(text: str, name: str, look_in: Path | None = None) -> tuple[dict[str, 
                 raise InputError(Problem(name, kind, "a case file", do=do.format(name)))
     data, misspelt = _well_named(data)
     lines |= {(misspelt[path[0]], *path[1:]): line for path, line in lines.items() if path[0] in misspelt}
-    tables, flaws = checked_tables(data)
-    flaws += [Flaw((wrong,), "is not a known table", closest=right) for wrong, right in misspelt.items()]
+    tables, issues = checked_tables(data)
+    issues += [Issue((wrong,), "is not a known table", closest=right) for wrong, right in misspelt.items()]
     if look_in is not None:
-        flaws += _property_file(data, look_in)
-    if flaws:
-        raise InputError(file_problems(flaws, data, lines, name))
+        issues += _property_file(data, look_in)
+    if issues:
+        raise InputError(file_problems(issues, data, lines, name))
     return tables, data
 
 
@@ -177,7 +177,7 @@ def _well_named(data: dict[str, Any]) -> tuple[dict[str, Any], dict[str | int, s
     return {misspelt.get(key, key): value for key, value in data.items()}, misspelt
 
 
-def _property_file(data: dict[str, Any], folder: Path) -> list[Flaw]:
+def _property_file(data: dict[str, Any], folder: Path) -> list[Issue]:
     """Look whether the property file that a case names can be read."""
     steel = data.get("steel")
     file = steel.get("property_file") if isinstance(steel, dict) else None
@@ -188,9 +188,9 @@ def _property_file(data: dict[str, Any], folder: Path) -> list[Flaw]:
     except InputError as error:
         problem = error.problems[0]
         said = f"= {shown(file)}: {problem.given}"
-        return [Flaw(("steel", "property_file"), said, problem.allowed, problem.closest, "check the name")]
+        return [Issue(("steel", "property_file"), said, problem.allowed, problem.closest, "check the name")]
     except ValueError:
-        return [Flaw(("steel", "property_file"), f"= {shown(file)} is no name of a file")]
+        return [Issue(("steel", "property_file"), f"= {shown(file)} is no name of a file")]
     return []
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 
-from solidify.case.given import Flaw, Given, Rule, unknown_relations
+from solidify.case.given import Issue, RawCase, Rule, unknown_relations
 from solidify.case.limit_rules import ductility_is_told_once, limits_are_known
 from solidify.case.model import STEEL_RELATIONS
 from solidify.case.paths import KeyPath
@@ -31,7 +31,7 @@ BESIDE_COMPOSITION = ("liquidus_C", "solidus_C", "density_kg_per_m3")
 OF_COMPOSITION = ("cooling_rate_K_per_s", *STEEL_RELATIONS)
 
 
-def steel_is_one_of_three(case: Given) -> Iterator[Flaw]:
+def steel_is_one_of_three(case: RawCase) -> Iterator[Issue]:
     """The steel is a composition, or one's own numbers (all six of them), or a property file.
 
     Beside a composition only liquidus_C, solidus_C and density_kg_per_m3 may stand.
@@ -40,10 +40,10 @@ def steel_is_one_of_three(case: Given) -> Iterator[Flaw]:
     composition, file = case.has("steel", "composition"), case.has("steel", "property_file")
     missing = [key for key in OWN_NUMBERS if key not in own]
     if composition and file:
-        yield Flaw(("steel", "property_file"), "stands beside a composition", do="keep one of the two")
+        yield Issue(("steel", "property_file"), "stands beside a composition", do="keep one of the two")
     if file:
         for key in own:
-            yield Flaw(
+            yield Issue(
                 ("steel", key), "stands beside a property file", do=f"keep either {key} or property_file"
             )
     elif composition:
@@ -51,34 +51,34 @@ def steel_is_one_of_three(case: Given) -> Iterator[Flaw]:
             if key not in BESIDE_COMPOSITION:
                 allowed = f"beside a composition: {', '.join(BESIDE_COMPOSITION)}"
                 do = "drop it, or drop the composition and give all own numbers"
-                yield Flaw(("steel", key), "stands beside a composition, which has its own", allowed, do=do)
+                yield Issue(("steel", key), "stands beside a composition, which has its own", allowed, do=do)
     elif own and missing:
         do = "add them, or give a composition"
-        yield Flaw(("steel",), f"gives own numbers without {', '.join(missing)}", do=do)
+        yield Issue(("steel",), f"gives own numbers without {', '.join(missing)}", do=do)
     elif not own and case.table("steel"):
         allowed = f"composition; or {', '.join(OWN_NUMBERS)}; or property_file"
-        yield Flaw(
+        yield Issue(
             ("steel",), "says nothing of the steel", allowed, do="composition = { C = 0.45, Si = 0.25, ... }"
         )
 
 
-def steel_relations_belong_to_a_composition(case: Given) -> Iterator[Flaw]:
+def steel_relations_belong_to_a_composition(case: RawCase) -> Iterator[Issue]:
     """The cooling rate and the relations of the steel stand beside a composition, each relation one that ships."""
     for key in case.among("steel", keys=OF_COMPOSITION):
         if not case.has("steel", "composition"):
-            yield Flaw(("steel", key), "has no effect without a composition", do="drop it")
+            yield Issue(("steel", key), "has no effect without a composition", do="drop it")
     yield from unknown_relations(case, ("steel",), STEEL_RELATIONS)
 
 
-def liquidus_is_above_solidus(case: Given) -> Iterator[Flaw]:
+def liquidus_is_above_solidus(case: RawCase) -> Iterator[Issue]:
     """The solidus is not above the liquidus."""
     liquidus, solidus = case.get("steel", "liquidus_C"), case.get("steel", "solidus_C")
     if liquidus is not None and solidus is not None and solidus > liquidus:
-        said = f"= {plain(solidus)} °C is above liquidus_C = {plain(liquidus)} °C"
-        yield Flaw(("steel", "solidus_C"), said, do="exchange the two or correct one")
+        message = f"= {plain(solidus)} °C is above liquidus_C = {plain(liquidus)} °C"
+        yield Issue(("steel", "solidus_C"), message, do="exchange the two or correct one")
 
 
-def section_has_its_sizes(case: Given) -> Iterator[Flaw]:
+def section_has_its_sizes(case: RawCase) -> Iterator[Issue]:
     """A round has a diameter; a slab and a rectangle have thickness and width, thickness not the larger."""
     shape = case.get("section", "shape")
     if shape is None:
@@ -86,35 +86,35 @@ def section_has_its_sizes(case: Given) -> Iterator[Flaw]:
     wanted = ("diameter_mm",) if shape == "round" else ("thickness_mm", "width_mm")
     for key in case.among("section", keys=("thickness_mm", "width_mm", "diameter_mm")):
         if key not in wanted:
-            yield Flaw(("section", key), f"does not belong to a {shape}", ", ".join(wanted), do="drop it")
+            yield Issue(("section", key), f"does not belong to a {shape}", ", ".join(wanted), do="drop it")
     for key in wanted:
         if not case.has("section", key):
             do = f"add it: a {shape} has {' and '.join(wanted)}"
-            yield Flaw(("section",), f"{key} is missing", do=do)
+            yield Issue(("section",), f"{key} is missing", do=do)
     thickness, width = case.get("section", "thickness_mm"), case.get("section", "width_mm")
     if shape != "round" and thickness is not None and width is not None and thickness > width:
-        said = f"= {plain(thickness)} mm is more than width_mm = {plain(width)} mm"
+        message = f"= {plain(thickness)} mm is more than width_mm = {plain(width)} mm"
         do = "exchange the two: the thickness is loose to fixed side and never the larger"
-        yield Flaw(("section", "thickness_mm"), said, do=do)
+        yield Issue(("section", "thickness_mm"), message, do=do)
 
 
-def temperature_is_given_once(case: Given) -> Iterator[Flaw]:
+def temperature_is_given_once(case: RawCase) -> Iterator[Issue]:
     """Exactly one of superheat_K and tundish_temperature_C."""
     both = case.among("casting", keys=("superheat_K", "tundish_temperature_C"))
     if len(both) == 2:
-        yield Flaw(("casting", both[1]), f"stands beside {both[0]}", do="keep one of the two")
+        yield Issue(("casting", both[1]), f"stands beside {both[0]}", do="keep one of the two")
     elif not both and case.table("casting"):
         do = "add one of the two"
-        yield Flaw(("casting",), "has neither superheat_K nor tundish_temperature_C", do=do)
+        yield Issue(("casting",), "has neither superheat_K nor tundish_temperature_C", do=do)
 
 
-def mould_is_longer_than_its_level(case: Given) -> Iterator[Flaw]:
+def mould_is_longer_than_its_level(case: RawCase) -> Iterator[Issue]:
     """The mould reaches below the steel level."""
     length, level = case.get("mould", "length_mm"), case.get("mould", "level_below_top_mm")
     if length is not None and level is not None and level >= length:
-        said = f"= {plain(level)} mm leaves nothing of a mould of length_mm = {plain(length)} mm"
-        yield Flaw(
-            ("mould", "level_below_top_mm"), said, f"below {plain(length)} mm", do="correct one of the two"
+        message = f"= {plain(level)} mm leaves nothing of a mould of length_mm = {plain(length)} mm"
+        yield Issue(
+            ("mould", "level_below_top_mm"), message, f"below {plain(length)} mm", do="correct one of the two"
         )
 
 
@@ -127,7 +127,7 @@ MEASURED = ("mean_heat_flux_MW_per_m2", RISE, FACE_RISE, "expected_mean_heat_flu
 """What belongs to the speed at which the mould flux was measured."""
 
 
-def mould_flux_is_given_once(case: Given) -> Iterator[Flaw]:
+def mould_flux_is_given_once(case: RawCase) -> Iterator[Issue]:
     """The mould flux is a mean, or water flow and rise together, or a law, or nothing (handbook relation).
 
     Flow and rise are those of all the water, or stand face by face. A flow may stand beside a mean or a law.
@@ -135,36 +135,36 @@ def mould_flux_is_given_once(case: Given) -> Iterator[Flaw]:
     ways, flows = case.among("mould", keys=FLUX), case.among("mould", keys=(FLOW, FACE_FLOW))
     for key in ways[1:]:
         allowed = "a mean; or water flow and rise; or a law; or none"
-        yield Flaw(("mould", key), f"stands beside {ways[0]}", allowed, do="keep one")
+        yield Issue(("mould", key), f"stands beside {ways[0]}", allowed, do="keep one")
     for key in flows[1:]:
-        yield Flaw(("mould", key), f"stands beside {FLOW}", "one flow, or flows face by face", do="keep one")
+        yield Issue(("mould", key), f"stands beside {FLOW}", "one flow, or flows face by face", do="keep one")
     for flow, rise in RISES.items():
         if rise in ways and flow not in flows:
-            yield Flaw(("mould", rise), f"stands without {flow}", do="add the flow in L/min")
+            yield Issue(("mould", rise), f"stands without {flow}", do="add the flow in L/min")
     for flow in flows:
         rise = RISES[flow]
         if not ways:
             do = "add the rise in K, or the mean heat flux or a law beside the flow"
-            yield Flaw(("mould", flow), f"stands without {rise}", do=do)
+            yield Issue(("mould", flow), f"stands without {rise}", do=do)
         elif flow == FACE_FLOW and rise not in ways:
             do = f"add the rises, or give all the water as {FLOW}"
-            yield Flaw(("mould", flow), f"stands without {rise}", do=do)
+            yield Issue(("mould", flow), f"stands without {rise}", do=do)
 
 
-def mould_faces_agree(case: Given) -> Iterator[Flaw]:
+def mould_faces_agree(case: RawCase) -> Iterator[Issue]:
     """Flow and rise face by face name the same faces; a round has no faces."""
     for key in case.among("mould", keys=(FACE_FLOW, FACE_RISE)):
         if case.get("section", "shape") == "round":
             do = f"give all the water as {FLOW} with its rise"
-            yield Flaw(("mould", key), "does not fit a round, which has no faces", do=do)
+            yield Issue(("mould", key), "does not fit a round, which has no faces", do=do)
     flow, rise = case.get("mould", FACE_FLOW), case.get("mould", FACE_RISE)
     if isinstance(flow, Mapping) and isinstance(rise, Mapping) and flow.keys() != rise.keys():
         odd = ", ".join(sorted(flow.keys() ^ rise.keys()))
-        said = f"and {FACE_FLOW} name other faces: {odd}"
-        yield Flaw(("mould", FACE_RISE), said, do="give both for each face")
+        message = f"and {FACE_FLOW} name other faces: {odd}"
+        yield Issue(("mould", FACE_RISE), message, do="give both for each face")
 
 
-def mould_keys_have_an_effect(case: Given) -> Iterator[Flaw]:
+def mould_keys_have_an_effect(case: RawCase) -> Iterator[Issue]:
     """water_faces, water_gap_mm and water_slot_mm2 need a water flow, copper_wall_mm needs the gap as well.
 
     water_faces = "one wide" does not fit a round; a slab mould with a gap has its slots in water_slot_mm2.
@@ -175,27 +175,27 @@ def mould_keys_have_an_effect(case: Given) -> Iterator[Flaw]:
     for key in case.among("mould", keys=("water_faces", "water_gap_mm", "water_slot_mm2")):
         if not flows or (key == "water_faces" and FLOW not in flows):
             do = "add the flow and rise of the water, or drop it"
-            yield Flaw(("mould", key), f"has no effect without {FLOW}", do=do)
+            yield Issue(("mould", key), f"has no effect without {FLOW}", do=do)
     if case.has("mould", "copper_wall_mm") and not case.has("mould", "water_gap_mm"):
         do = "add the gap, or drop it"
-        yield Flaw(("mould", "copper_wall_mm"), "has no effect without water_gap_mm", do=do)
+        yield Issue(("mould", "copper_wall_mm"), "has no effect without water_gap_mm", do=do)
     slots = case.has("mould", "water_slot_mm2")
     if case.get("section", "shape") == "slab" and case.has("mould", "water_gap_mm") and not slots:
         do = "add the cross-section of the slots, or drop it"
-        yield Flaw(("mould", "water_gap_mm"), "has no effect for a slab without water_slot_mm2", do=do)
+        yield Issue(("mould", "water_gap_mm"), "has no effect for a slab without water_slot_mm2", do=do)
     if case.get("mould", "water_faces") == "one wide" and case.get("section", "shape") == "round":
-        yield Flaw(("mould", "water_faces"), '= "one wide" does not fit a round', '"all"')
+        yield Issue(("mould", "water_faces"), '= "one wide" does not fit a round', '"all"')
     if case.has("mould", "measured_at_speed_m_per_min") and not case.among("mould", keys=MEASURED):
-        said = "has no effect: no mean heat flux, water rise or expected mean is given"
-        yield Flaw(("mould", "measured_at_speed_m_per_min"), said, do="add one of them, or drop it")
+        message = "has no effect: no mean heat flux, water rise or expected mean is given"
+        yield Issue(("mould", "measured_at_speed_m_per_min"), message, do="add one of them, or drop it")
     strokes = ("oscillation_cycles_per_min", "oscillation_stroke_mm")
     given = case.among("mould", keys=strokes)
     if len(given) == 1:
         (other,) = set(strokes) - set(given)
-        yield Flaw(("mould", given[0]), f"stands without {other}", do=f"add {other}, or drop it")
+        yield Issue(("mould", given[0]), f"stands without {other}", do=f"add {other}, or drop it")
 
 
-def machine_stays_on_the_strand(case: Given) -> Iterator[Flaw]:
+def machine_stays_on_the_strand(case: RawCase) -> Iterator[Issue]:
     """Zones, vertical part and last support end before the cut-off; the last two lie below the mould."""
     cutoff, exit_at = case.get("machine", "cutoff_m"), mould_exit(case)
     paths: list[KeyPath] = [(*zone, "end_m") for zone in case.zones]
@@ -203,50 +203,50 @@ def machine_stays_on_the_strand(case: Given) -> Iterator[Flaw]:
     for path in paths if cutoff is not None else ():
         end = case.get(*path)
         if end is not None and end > cutoff:
-            said = f"= {plain(end)} m is beyond cutoff_m = {plain(cutoff)} m"
-            yield Flaw(path, said, f"up to {plain(cutoff)} m", do="correct it or the cut-off")
+            message = f"= {plain(end)} m is beyond cutoff_m = {plain(cutoff)} m"
+            yield Issue(path, message, f"up to {plain(cutoff)} m", do="correct it or the cut-off")
     for key in ("support_end_m", "cutoff_m"):
         end = case.get("machine", key)
         if end is not None and exit_at is not None and end <= exit_at:
-            said = f"= {plain(end)} m is not below mould exit at {plain(exit_at)} m"
-            yield Flaw(("machine", key), said, do="check what the distances are counted from")
+            message = f"= {plain(end)} m is not below mould exit at {plain(exit_at)} m"
+            yield Issue(("machine", key), message, do="check what the distances are counted from")
 
 
-def machine_points_are_in_order(case: Given) -> Iterator[Flaw]:
+def machine_points_are_in_order(case: RawCase) -> Iterator[Issue]:
     """Bending points in order, then straightening points in order, all between mould exit and cut-off."""
     cutoff, before, what = case.get("machine", "cutoff_m"), mould_exit(case), "mould exit"
     for key, word in (("bending_m", "bending"), ("straightener_m", "straightening")):
         points = case.get("machine", key) or ()
         for position, point in enumerate(points):
             if before is not None and point <= before:
-                said = f"= {plain(point)} m is not after {what} at {plain(before)} m"
-                yield Flaw(("machine", key, position), said, do="put the points in order")
+                message = f"= {plain(point)} m is not after {what} at {plain(before)} m"
+                yield Issue(("machine", key, position), message, do="put the points in order")
             before, what = point, f"the {word} point before it"
         beyond = [point for point in points if cutoff is not None and point > cutoff]
         if beyond:
-            said = f"= {plain(beyond[0])} m is beyond cutoff_m = {plain(cutoff)} m"
+            message = f"= {plain(beyond[0])} m is beyond cutoff_m = {plain(cutoff)} m"
             path = ("machine", key, points.index(beyond[0]))
-            yield Flaw(path, said, f"up to {plain(cutoff)} m", do="correct it or the cut-off")
+            yield Issue(path, message, f"up to {plain(cutoff)} m", do="correct it or the cut-off")
 
 
-def radii_match_the_straightener(case: Given) -> Iterator[Flaw]:
+def radii_match_the_straightener(case: RawCase) -> Iterator[Issue]:
     """radius_after_m needs radius_m, and a radius for each straightening point, each larger than the last."""
     path = ("machine", "radius_after_m")
     if not case.has(*path):
         return
     if not case.has("machine", "radius_m"):
-        yield Flaw(path, "stands without radius_m", do="add the radius of the arc, radius_m")
+        yield Issue(path, "stands without radius_m", do="add the radius of the arc, radius_m")
     radii, points = case.get(*path), case.get("machine", "straightener_m", default=())
     if radii is None or points is None:
         return
     if len(radii) != len(points):
-        said = f"counts {len(radii)}, straightener_m counts {len(points)}"
-        yield Flaw(path, said, do="give one for each point, inf where the strand is straight")
+        message = f"counts {len(radii)}, straightener_m counts {len(points)}"
+        yield Issue(path, message, do="give one for each point, inf where the strand is straight")
     before = case.get("machine", "radius_m")
     for position, radius in enumerate(radii):
         if before is not None and radius <= before and not (math.isinf(radius) and math.isinf(before)):
-            said = f"= {plain(radius)} m does not straighten a radius of {plain(before)} m"
-            yield Flaw((*path, position), said, do="give rising radii")
+            message = f"= {plain(radius)} m does not straighten a radius of {plain(before)} m"
+            yield Issue((*path, position), message, do="give rising radii")
         before = radius
 
 

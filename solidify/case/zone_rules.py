@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from itertools import chain, pairwise
 
-from solidify.case.given import Flaw, Given, Rule, unknown_relations
+from solidify.case.given import Issue, RawCase, Rule, unknown_relations
 from solidify.case.model import (
     COOLING_KINDS,
     EMISSIVITY,
@@ -27,12 +27,12 @@ SHARE_SLACK = 0.002
 """What shares may miss of 1, as thirds to three decimals do."""
 
 
-def mould_exit(case: Given) -> float | None:
+def mould_exit(case: RawCase) -> float | None:
     """Return where the mould ends.
 
     Parameters
     ----------
-    case : Given
+    case : RawCase
         The tables.
 
     Returns
@@ -47,21 +47,21 @@ def mould_exit(case: Given) -> float | None:
     return (length - level if origin == "meniscus" else length) / 1000
 
 
-def zones_follow_one_another(case: Given) -> Iterator[Flaw]:
+def zones_follow_one_another(case: RawCase) -> Iterator[Issue]:
     """Each zone ends after the one before it, the first after mould exit; each has its own name."""
     before, what = mould_exit(case), "mould exit"
     seen: dict[str, KeyPath] = {}
     for zone in case.zones:
         name, end = case.get(*zone, "name"), case.get(*zone, "end_m")
         if name is not None and seen.setdefault(name, zone) != zone:
-            said = f'= "{name}" is already the name of zone {_number(seen[name])}'
-            yield Flaw((*zone, "name"), said, do="rename one of the two")
+            message = f'= "{name}" is already the name of zone {_number(seen[name])}'
+            yield Issue((*zone, "name"), message, do="rename one of the two")
         if end is None:
             continue
         if before is not None and end <= before:
-            said = f"= {plain(end)} m is not after {what} at {plain(before)} m"
+            message = f"= {plain(end)} m is not after {what} at {plain(before)} m"
             do = "put the zones in casting order; check distances_from in [machine]"
-            yield Flaw((*zone, "end_m"), said, do=do)
+            yield Issue((*zone, "end_m"), message, do=do)
         before, what = end, "the end of zone " + (f"{_number(zone)}" if name is None else f'"{name}"')
 
 
@@ -73,7 +73,7 @@ def _number(zone: KeyPath) -> int:
 COOLING_KEYS = tuple(chain.from_iterable(COOLING_KINDS.values()))
 
 
-def zone_is_cooled_one_way(case: Given, zone: KeyPath) -> Iterator[Flaw]:
+def zone_is_cooled_one_way(case: RawCase, zone: KeyPath) -> Iterator[Issue]:
     """A zone has exactly one way of cooling; a dry zone says water_L_per_min = 0.
 
     Loose and fixed water stand together; water of the narrow faces stands beside them only.
@@ -82,37 +82,37 @@ def zone_is_cooled_one_way(case: Given, zone: KeyPath) -> Iterator[Flaw]:
     ways = [way for way, keys in COOLING_KINDS.items() if any(key in given for key in keys)]
     if not ways:
         do = "add one of them; water_L_per_min = 0 is a dry zone"
-        yield Flaw(zone, "has no cooling", "; ".join(COOLING_KINDS), do=do)
+        yield Issue(zone, "has no cooling", "; ".join(COOLING_KINDS), do=do)
     for way in ways[1:]:
         key = next(key for key in COOLING_KINDS[way] if key in given)
-        yield Flaw((*zone, key), f"stands beside {ways[0]}", "one way of cooling a zone", do="keep one")
+        yield Issue((*zone, key), f"stands beside {ways[0]}", "one way of cooling a zone", do="keep one")
     for sides, dry in ((SIDES, "0"), (SIDES_AT_SPEED, "zeros")):
         if any(key in given for key in sides):
             for key in sides[:2]:
                 if key not in given:
-                    yield Flaw(zone, f"{key} is missing", do=f"add {key}, {dry} when that side is dry")
+                    yield Issue(zone, f"{key} is missing", do=f"add {key}, {dry} when that side is dry")
 
 
-def side_shares_split_a_total(case: Given, zone: KeyPath) -> Iterator[Flaw]:
+def side_shares_split_a_total(case: RawCase, zone: KeyPath) -> Iterator[Issue]:
     """Side shares add up to 1 and stand beside a total: water_L_per_min, water_at_speed or water_L_per_kg."""
     path = (*zone, "side_shares")
     if not case.has(*path):
         return
     if not case.among(*zone, keys=TOTALS):
         ways = case.among(*zone, keys=COOLING_KEYS)
-        said = f"has no effect beside {ways[0]}" if ways else "has no total to split"
-        yield Flaw(path, said, " or ".join(TOTALS), do="give a total, or drop it")
+        message = f"has no effect beside {ways[0]}" if ways else "has no total to split"
+        yield Issue(path, message, " or ".join(TOTALS), do="give a total, or drop it")
     shares = [case.get(*path, side) for side in ("loose", "fixed")]
     shares.append(case.get(*path, "narrow", default=0.0))
     known = [share for share in shares if is_number(share)]
     if len(known) == len(shares) and abs(sum(known) - 1.0) > SHARE_SLACK:
-        yield Flaw(path, f"adds up to {plain(round(sum(known), 6))}", "1", do="correct a share")
+        yield Issue(path, f"adds up to {plain(round(sum(known), 6))}", "1", do="correct a share")
 
 
 OF_SIDES = (*SIDES, *SIDES_AT_SPEED)
 
 
-def zone_fits_the_section(case: Given, zone: KeyPath) -> Iterator[Flaw]:
+def zone_fits_the_section(case: RawCase, zone: KeyPath) -> Iterator[Issue]:
     """A round is cooled alike all round: no water or shares by side, run-off, sprayed width or "wide" faces.
 
     The sprayed width of any other section is not more than its width.
@@ -121,17 +121,17 @@ def zone_fits_the_section(case: Given, zone: KeyPath) -> Iterator[Flaw]:
     sprayed = case.get(*zone, "sprayed_width_mm")
     if shape == "round":
         if case.get(*zone, "sprayed_faces") == "wide":
-            yield Flaw((*zone, "sprayed_faces"), '= "wide" does not fit a round', '"all"')
+            yield Issue((*zone, "sprayed_faces"), '= "wide" does not fit a round', '"all"')
         unfit = (*OF_SIDES, "side_shares", "sprayed_width_mm", "run_off_W_per_m2K")
         for key in case.among(*zone, keys=unfit):
             do = "give all water of the zone as water_L_per_min" if key in OF_SIDES else "drop it"
-            yield Flaw((*zone, key), "does not fit a round, which is cooled alike all round", do=do)
+            yield Issue((*zone, key), "does not fit a round, which is cooled alike all round", do=do)
     elif sprayed is not None and width is not None and sprayed > width:
-        said = f"= {plain(sprayed)} mm is more than width_mm = {plain(width)} mm"
-        yield Flaw((*zone, "sprayed_width_mm"), said, f"up to {plain(width)} mm")
+        message = f"= {plain(sprayed)} mm is more than width_mm = {plain(width)} mm"
+        yield Issue((*zone, "sprayed_width_mm"), message, f"up to {plain(width)} mm")
 
 
-def narrow_water_agrees_with_the_faces(case: Given, zone: KeyPath) -> Iterator[Flaw]:
+def narrow_water_agrees_with_the_faces(case: RawCase, zone: KeyPath) -> Iterator[Issue]:
     """Beside water by side, sprayed_faces is "all" with narrow water and "wide" without."""
     faces = case.get(*zone, "sprayed_faces")
     for own, narrow in (
@@ -144,11 +144,11 @@ def narrow_water_agrees_with_the_faces(case: Given, zone: KeyPath) -> Iterator[F
         given = case.has(*zone, *narrow)
         if faces == "wide" and given:
             do = 'drop the narrow water or write sprayed_faces = "all"'
-            yield Flaw((*zone, *narrow), 'stands beside sprayed_faces = "wide"', do=do)
+            yield Issue((*zone, *narrow), 'stands beside sprayed_faces = "wide"', do=do)
         if faces == "all" and not given:
             do = f"add {'.'.join(narrow)} or drop sprayed_faces"
-            said = '= "all" but the narrow faces have no water'
-            yield Flaw((*zone, "sprayed_faces"), said, do=do)
+            message = '= "all" but the narrow faces have no water'
+            yield Issue((*zone, "sprayed_faces"), message, do=do)
 
 
 SPRAY_KEYS = (
@@ -174,7 +174,7 @@ SURFACE_KEYS = (
 )
 
 
-def zone_keys_have_an_effect(case: Given, zone: KeyPath) -> Iterator[Flaw]:
+def zone_keys_have_an_effect(case: RawCase, zone: KeyPath) -> Iterator[Issue]:
     """A coefficient takes no faces, width or relation of the spray, a whole flux no key of the surface.
 
     Such keys would have no effect beside heat_transfer_W_per_m2K or heat_flux_kW_per_m2.
@@ -183,42 +183,42 @@ def zone_keys_have_an_effect(case: Given, zone: KeyPath) -> Iterator[Flaw]:
     if whole or case.has(*zone, "heat_transfer_W_per_m2K"):
         beside = WHOLE_FLUX if whole else "heat_transfer_W_per_m2K"
         for key in case.among(*zone, keys=SPRAY_KEYS + (SURFACE_KEYS if whole else ())):
-            yield Flaw((*zone, key), f"has no effect beside {beside}", do="drop it")
+            yield Issue((*zone, key), f"has no effect beside {beside}", do="drop it")
 
 
-def water_table_rises(case: Given, zone: KeyPath) -> Iterator[Flaw]:
+def water_table_rises(case: RawCase, zone: KeyPath) -> Iterator[Issue]:
     """The speeds of water_at_speed and of the tables by side rise from row to row."""
     for key in case.among(*zone, keys=WATER_TABLES):
         rows = case.get(*zone, key) or ()
         for row, (before, after) in enumerate(pairwise(rows)):
             if after[0] <= before[0]:
-                said = f"has {plain(after[0])} m/min after {plain(before[0])} m/min"
+                message = f"has {plain(after[0])} m/min after {plain(before[0])} m/min"
                 path = (*zone, key, row + 1)
-                yield Flaw(path, said, "rising speeds", do="sort the rows by speed, each speed once")
+                yield Issue(path, message, "rising speeds", do="sort the rows by speed, each speed once")
 
 
-def surface_is_given_once(case: Given, table: KeyPath) -> Iterator[Flaw]:
+def surface_is_given_once(case: RawCase, table: KeyPath) -> Iterator[Issue]:
     """Roll contact is a coefficient, a share or a relation, emissivity a number or a relation, in each table."""
     for keys in (ROLL_CONTACT, EMISSIVITY):
         first, *others = case.among(*table, keys=keys) or [""]
         for key in others:
-            yield Flaw((*table, key), f"stands beside {first}", do="keep one of the two")
+            yield Issue((*table, key), f"stands beside {first}", do="keep one of the two")
 
 
 COOLING = ("cooling",)
 ROLLS = ("roll_radius_mm", "roll_contact_angle_deg")
 
 
-def _zones(case: Given) -> list[KeyPath]:
+def _zones(case: RawCase) -> list[KeyPath]:
     return case.zones
 
 
-def _surfaces(case: Given) -> list[KeyPath]:
+def _surfaces(case: RawCase) -> list[KeyPath]:
     """Where the tables stand that tell how a surface loses heat."""
     return [COOLING, *case.zones]
 
 
-def roll_relation_knows_its_rolls(case: Given) -> Iterator[Flaw]:
+def roll_relation_knows_its_rolls(case: RawCase) -> Iterator[Issue]:
     """A zone with roll_contact_relation has a roll pitch, and roll radius and contact angle of its own or common.
 
     Radius and contact angle have no effect where no zone takes roll contact by a relation.
@@ -233,16 +233,16 @@ def roll_relation_knows_its_rolls(case: Given) -> Iterator[Flaw]:
         missing = [key for key in ROLLS if not case.has(*zone, key) and not case.has(*COOLING, key)]
         missing += [] if case.has(*zone, "roll_pitch_m") else ["roll_pitch_m"]
         if missing:
-            said = f"takes roll contact by a relation without {', '.join(missing)}"
-            yield Flaw(zone, said, do="add it, or give roll_contact_W_per_m2K")
+            message = f"takes roll contact by a relation without {', '.join(missing)}"
+            yield Issue(zone, message, do="add it, or give roll_contact_W_per_m2K")
     for table in _surfaces(case):
         for key in case.among(*table, keys=ROLLS):
             if table not in taken:
                 do = "add it, or drop this"
-                yield Flaw((*table, key), "has no effect without roll_contact_relation", do=do)
+                yield Issue((*table, key), "has no effect without roll_contact_relation", do=do)
 
 
-def nozzles_are_described_whole(case: Given, zone: KeyPath) -> Iterator[Flaw]:
+def nozzles_are_described_whole(case: RawCase, zone: KeyPath) -> Iterator[Issue]:
     """The sprays of nozzles take all of angles, stand-off, row pitch and nozzles across, or none.
 
     They stand in place of a wetted share of the zone.
@@ -252,21 +252,21 @@ def nozzles_are_described_whole(case: Given, zone: KeyPath) -> Iterator[Flaw]:
     missing = [key for key in NOZZLE_SPRAY if key not in given]
     if given and missing:
         do = "give all of them, or none"
-        yield Flaw(path, f"has {given[0]} without {', '.join(missing)}", do=do)
+        yield Issue(path, f"has {given[0]} without {', '.join(missing)}", do=do)
     if given and case.has(*zone, "wetted_share"):
-        said = f"stands beside {given[0]} of the nozzles, which gives it"
-        yield Flaw((*zone, "wetted_share"), said, do="keep one of the two")
+        message = f"stands beside {given[0]} of the nozzles, which gives it"
+        yield Issue((*zone, "wetted_share"), message, do="keep one of the two")
 
 
-def valve_limits_are_in_order(case: Given, zone: KeyPath) -> Iterator[Flaw]:
+def valve_limits_are_in_order(case: RawCase, zone: KeyPath) -> Iterator[Issue]:
     """The least water of a valve is not above the most."""
     low, high = case.get(*zone, "water_min_L_per_min"), case.get(*zone, "water_max_L_per_min")
     if low is not None and high is not None and low > high:
-        said = f"= {plain(low)} L/min is above water_max_L_per_min = {plain(high)} L/min"
-        yield Flaw((*zone, "water_min_L_per_min"), said, do="exchange the two or correct one")
+        message = f"= {plain(low)} L/min is above water_max_L_per_min = {plain(high)} L/min"
+        yield Issue((*zone, "water_min_L_per_min"), message, do="exchange the two or correct one")
 
 
-def relations_are_known(case: Given, table: KeyPath) -> Iterator[Flaw]:
+def relations_are_known(case: RawCase, table: KeyPath) -> Iterator[Issue]:
     """Every relation that is named, of spray, emissivity or roll contact, is one that ships."""
     return unknown_relations(case, table, RELATIONS)
 
@@ -287,7 +287,7 @@ ZONE_RULES: tuple[Rule, ...] = (
 )
 """Every rule of the zones."""
 
-EACH_TABLE: Mapping[Rule, Callable[[Given], list[KeyPath]]] = {
+EACH_TABLE: Mapping[Rule, Callable[[RawCase], list[KeyPath]]] = {
     zone_is_cooled_one_way: _zones,
     side_shares_split_a_total: _zones,
     zone_fits_the_section: _zones,

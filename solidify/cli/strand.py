@@ -38,7 +38,7 @@ def run(
     output = result_path(output or Path(f"{name}.h5"))
     result_place(output)
 
-    from solidify.assessment.error_bands import margins
+    from solidify.assessment.error_bands import error_bands
     from solidify.assessment.judge import judge
     from solidify.report.strand_text import summary_text
     from solidify.strand.solve import solve
@@ -54,7 +54,7 @@ def run(
 
         errors = accuracy_text(numerical_errors(case, result))
     try:
-        bands = margins(case, result)
+        bands = error_bands(case, result)
     except SolidifyError as error:
         note(f"no error bands: a strand with the input errors of the plant cannot be marched: {error}")
         bands = {}

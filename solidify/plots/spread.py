@@ -17,7 +17,7 @@ from solidify.plots.study import draw_study_footing, draw_study_heading, runs_wo
 from solidify.report.study_text import silent_note
 from solidify.storage.study_file import StudyTable
 from solidify.study.answers.quantities import Bound, Quantity
-from solidify.study.answers.violations import CONFIDENCE, Breach, breaches, failures
+from solidify.study.answers.violations import CONFIDENCE, Violation, failures, violations
 
 __all__ = ["draw_spread"]
 
@@ -58,7 +58,7 @@ def draw_spread(table: StudyTable, quantity: Quantity, figure: Figure | None = N
         Above a histogram of the runs that were drawn independently; below the shares, with their intervals where
         the runs were drawn. Nothing is shown or saved.
     """
-    found = breaches(table)
+    found = violations(table)
     rows = [b for b in found if b.breached or b.hardness == "hard"][:MOST]
     with styled():
         width = width_of(figure)
@@ -75,7 +75,7 @@ def draw_spread(table: StudyTable, quantity: Quantity, figure: Figure | None = N
     return sheet.figure
 
 
-def _facts(table: StudyTable, found: Sequence[Breach], rows: Sequence[Breach]) -> str:
+def _facts(table: StudyTable, found: Sequence[Violation], rows: Sequence[Violation]) -> str:
     words = [runs_words(table)]
     for failure in failures(table)[:2]:
         told = f"failed, {len(failure.runs)}: {failure.reason}"
@@ -154,7 +154,7 @@ def _near(value: float, known: np.ndarray) -> bool:
     return low - 1.0 * (high - low) <= value <= high + 1.0 * (high - low)
 
 
-def _shares(sheet: Sheet, table: StudyTable, rows: Sequence[Breach], top: float) -> None:
+def _shares(sheet: Sheet, table: StudyTable, rows: Sequence[Violation], top: float) -> None:
     width = sheet.width - _NAMES - _FIGURES - MARGIN
     ax = sheet.axes(_NAMES, top, width, _ROW * len(rows), label="shares")
     highest = max([100 * b.share for b in rows] + [100 * b.high for b in rows if not math.isnan(b.high)])

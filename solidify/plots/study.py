@@ -10,7 +10,7 @@ from solidify.plots.sheet import Sheet
 from solidify.report.study_text import SAMPLED
 from solidify.storage.study_file import StudyTable
 from solidify.study.answers.quantities import input_label
-from solidify.study.answers.violations import failures, hard_breached
+from solidify.study.answers.violations import failures, hard_violated
 
 __all__ = ["draw_study_footing", "draw_study_heading", "range_words", "runs_words"]
 
@@ -33,7 +33,7 @@ def runs_words(table: StudyTable) -> str:
     if failed:
         words.append(f"{failed} failed")
     if "verdict" in table.columns:
-        _, beyond = hard_breached(table)
+        _, beyond = hard_violated(table)
         words.append(f"{int(beyond.sum())} breach a hard limit")
     return ", ".join(words)
 

@@ -29,7 +29,7 @@ from solidify.storage.study_file import StudyTable
 from solidify.storage.study_schema import VERDICT
 from solidify.study.answers.operating_window import Window
 from solidify.study.answers.quantities import base_value, input_label, input_words
-from solidify.study.answers.violations import hard_breached
+from solidify.study.answers.violations import hard_violated
 
 __all__ = ["draw_line", "draw_window"]
 
@@ -226,7 +226,7 @@ def _scatter(sheet: Sheet, ax: Axes, table: StudyTable, window: Window) -> None:
     bins = len(levels) - 1
     field = LinearSegmentedColormap.from_list("field", FIELD).resampled(max(bins, len(FIELD)))
     colours = ListedColormap([field(int(i)) for i in np.linspace(0, field.N - 1, bins)])
-    beyond = hard_breached(table)[1][window.runs] if "verdict" in table.columns else np.zeros(len(x), bool)
+    beyond = hard_violated(table)[1][window.runs] if "verdict" in table.columns else np.zeros(len(x), bool)
     norm = BoundaryNorm(levels, len(levels) - 1)
     style: dict[str, Any] = {"s": 22, "edgecolors": INK, "linewidths": 0.5, "clip_on": False}
     ax.scatter(x[known], y[known], c=values[known], cmap=colours, norm=norm, gid="runs", **style)

@@ -14,7 +14,7 @@ from solidify.report.mould import mould_entries
 from solidify.report.strand_text import ORIGINS
 from solidify.report.text import columns, entries, listed, page, wrapped
 from solidify.steel import Steel
-from solidify.strand.cooling import CoolingPath, Stretch, cooling_path
+from solidify.strand.cooling import CoolingPath, CoolingSegment, cooling_path
 from solidify.strand.setup import case_steel, shape_notices, shape_treatment, temperatures, throughput
 from solidify.strand.zones import side_water
 from solidify.units import L_PER_MIN, MINUTE, MM, MW
@@ -171,7 +171,7 @@ def _litres(water: float) -> str:
     return f"{water / (L_PER_MIN * 1e3):.1f}"
 
 
-def _row(s: Stretch, rate: float) -> tuple[str, ...]:
+def _row(s: CoolingSegment, rate: float) -> tuple[str, ...]:
     wet = math.isfinite(s.water) and s.water > 0
     flux = list(s.water_flux) if wet else []
     return (

@@ -14,7 +14,7 @@ from solidify.storage.study_file import StudyTable
 from solidify.storage.study_schema import BREAKOUT, STATUS, VERDICT
 from solidify.strand.summary import FIGURES
 from solidify.study.answers.quantities import quantity, quantity_names
-from solidify.study.answers.sensitivity import Effect, Indices, effects, sobol_shares
+from solidify.study.answers.sensitivity import Indices, InputEffect, effects, sobol_shares
 
 __all__ = ["effects_csv", "runs_csv"]
 
@@ -111,7 +111,7 @@ def effects_csv(table: StudyTable) -> str:
     return _written(rows)
 
 
-def _effect_cells(effect: Effect | None) -> list[str]:
+def _effect_cells(effect: InputEffect | None) -> list[str]:
     if effect is None:
         return [""] * len(_EFFECT)
     ends = [v if isinstance(v, str) else f"{v:.6g}" for v in (effect.start, effect.end)]

@@ -19,7 +19,7 @@ from markupsafe import Markup, escape
 from solidify.report.strand_text import cautions
 from solidify.report.text import tied
 
-__all__ = ["Picture", "Table", "page_text"]
+__all__ = ["Picture", "PageTable", "page_text"]
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,7 @@ class Picture:
 
 
 @dataclass(frozen=True)
-class Table:
+class PageTable:
     """A table of the page; the first cell of a row names it.
 
     Parameters

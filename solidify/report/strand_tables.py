@@ -14,7 +14,7 @@ from solidify.analysis.growth import LAWS, STRETCHES, compare_with_handbook
 from solidify.assessment.ductility import LIMIT, criteria
 from solidify.assessment.judge import Judgement, setting_of
 from solidify.assessment.limits import limit
-from solidify.report.document import Table
+from solidify.report.document import PageTable
 from solidify.report.ductility import part_rows, result_ductility
 from solidify.report.growth import fit_text, stretch_words
 from solidify.report.mould import meeting_text, mould_entries, shares_text
@@ -45,7 +45,7 @@ __all__ = [
 ]
 
 
-def zone_table(result: Result) -> Table:
+def zone_table(result: Result) -> PageTable:
     """Return water, heat flux and surface of every stretch of the strand."""
     rows = []
     for zone in result.zones:
@@ -55,10 +55,10 @@ def zone_table(result: Result) -> Table:
         rows.append((zone.name, f"{zone.start:.2f}–{zone.end:.2f}", water, *cells))
     note = "" if len(result.sides) == 1 else "Two figures: loose / fixed side."
     head = ("zone", "from–to, m", "water, L/min", "heat flux, kW/m²", "surface in, °C", "surface out, °C")
-    return Table("Zone by zone, distances from the meniscus", head, tuple(rows), "numbers", note)
+    return PageTable("Zone by zone, distances from the meniscus", head, tuple(rows), "numbers", note)
 
 
-def heat_table(result: Result) -> Table:
+def heat_table(result: Result) -> PageTable:
     """Return the heat of every stretch, the largest share first."""
     power, girth = heat_rate(result) / KW, cooled_girth(result)
     whole = float(power.sum())
@@ -86,7 +86,7 @@ def heat_table(result: Result) -> Table:
     note += (
         f" {'To the cut-off, not solid there' if open_still else 'Until solid'}: {usual}." if usual else ""
     )
-    return Table("Heat removed, largest share first", head, tuple(rows), note=note)
+    return PageTable("Heat removed, largest share first", head, tuple(rows), note=note)
 
 
 def _takers(power: np.ndarray) -> str:
@@ -98,7 +98,7 @@ def _percent(share: float) -> str:
     return f"{100 * share:.0f}" if share >= 0.0095 else f"{100 * share:.1f}"
 
 
-def strand_table(result: Result) -> Table:
+def strand_table(result: Result) -> PageTable:
     """Return practice, shell, end of solidification and straightening in numbers."""
     summary, case = result.summary, result.case
     rows = [
@@ -127,7 +127,7 @@ def strand_table(result: Result) -> Table:
     rows.append((f"Cut-off, {case.cutoff:.2f} m", ends))
     sides = "Surface: loose side; shell: the thinner side. " if len(result.sides) > 1 else ""
     note = f"{sides}K as in s = K√t, s from one side in mm, t in min."
-    return Table("The strand in numbers", ("what", "value"), tuple(rows), note=note)
+    return PageTable("The strand in numbers", ("what", "value"), tuple(rows), note=note)
 
 
 def _end(result: Result) -> str:
@@ -139,7 +139,7 @@ def _end(result: Result) -> str:
     return "; ".join(filter(None, (words, meeting_text(result))))
 
 
-def front_rows(result: Result) -> Table:
+def front_rows(result: Result) -> PageTable:
     """Return where every 10 mm of depth froze."""
     rows = []
     for passes in front_table(result):
@@ -150,10 +150,10 @@ def front_rows(result: Result) -> Table:
     head = ["depth, mm", *(f"{fraction_text(f)} solid at, m" for f in result.solid_fractions), "min", "zone"]
     side = f", from the {result.sides[0]} side" if len(result.sides) > 1 else ""
     note = "Depths are hot, as cast, at mid-face; minutes and zone are those of the last column of metres."
-    return Table(f"Where each depth froze{side}", tuple(head), tuple(rows), "front", note)
+    return PageTable(f"Where each depth froze{side}", tuple(head), tuple(rows), "front", note)
 
 
-def growth_tables(result: Result) -> list[Table]:
+def growth_tables(result: Result) -> list[PageTable]:
     """Return the laws fitted to the growth of the shell, a table a stretch, beside the handbook."""
     found = compare_with_handbook(result)
     side = "" if found.side == "both" else f", {found.side} side"
@@ -170,11 +170,11 @@ def growth_tables(result: Result) -> list[Table]:
                 rows.append((f"{fraction_text(growth.solid_fraction)} solid, {law}", *cells))
         head, words = ("law", "constants, mm and min", "rms, mm"), stretch_words(found, where)
         caption, note = f"Laws of growth, {where}{side}", f"{words[:1].upper()}{words[1:]}."
-        tables.append(Table(caption, head, tuple(rows), "front", note))
+        tables.append(PageTable(caption, head, tuple(rows), "front", note))
     return tables
 
 
-def mould_table(result: Result) -> Table:
+def mould_table(result: Result) -> PageTable:
     """Return what the mould was taken to do."""
     mould = result.mould
     rows = [
@@ -185,10 +185,10 @@ def mould_table(result: Result) -> Table:
         *mould_entries(mould),
         ("Lubricant", result.case.mould.lubricant),
     ]
-    return Table("The mould in numbers", ("what", "value"), tuple(rows))
+    return PageTable("The mould in numbers", ("what", "value"), tuple(rows))
 
 
-def steel_table(result: Result) -> Table:
+def steel_table(result: Result) -> PageTable:
     """Return composition, class and temperatures of the steel."""
     steel = result.steel
     elements = ", ".join(f"{name} {percent:g}" for name, percent in steel.composition.items() if percent)
@@ -200,10 +200,10 @@ def steel_table(result: Result) -> Table:
         ("Latent heat", f"{steel.latent_heat / KJ:.0f} kJ/kg"),
         ("Density used", f"{steel.march_density:.0f} kg/m³"),
     ]
-    return Table("The steel in numbers", ("what", "value"), tuple(rows))
+    return PageTable("The steel in numbers", ("what", "value"), tuple(rows))
 
 
-def machine_table(result: Result) -> Table:
+def machine_table(result: Result) -> PageTable:
     """Return the points of the machine."""
     case = result.case
     points = ", ".join(f"{z:.2f}" for z in case.straightener)
@@ -217,7 +217,7 @@ def machine_table(result: Result) -> Table:
         ("Last support", f"{case.support_end:.2f} m"),
         ("Cut-off", f"{case.cutoff:.2f} m"),
     ]
-    return Table("The machine in numbers, distances from the meniscus", ("what", "value"), tuple(rows))
+    return PageTable("The machine in numbers, distances from the meniscus", ("what", "value"), tuple(rows))
 
 
 def thin_shell(result: Result, fraction: float) -> float:
@@ -241,7 +241,7 @@ def thin_shell(result: Result, fraction: float) -> float:
     return float(np.min(shells)) / MM
 
 
-def ductility_table(result: Result) -> Table | None:
+def ductility_table(result: Result) -> PageTable | None:
     """Return what the ductility trough at the straightener is made of; None where practice alone says it."""
     trough, table = result_ductility(result), sources()
     if trough.criterion == next(iter(criteria())) or not trough.parts or not result.case.straightener:
@@ -252,10 +252,10 @@ def ductility_table(result: Result) -> Table | None:
     ]
     head = ("steel, or part", "low ductility, °C", "how well known", "source")
     note = f"{trough.definition[:1].upper()}{trough.definition[1:]}."
-    return Table("What the trough is made of", head, tuple(rows), "front", note)
+    return PageTable("What the trough is made of", head, tuple(rows), "front", note)
 
 
-def own_limits(result: Result, judgement: Judgement) -> Table | None:
+def own_limits(result: Result, judgement: Judgement) -> PageTable | None:
     """Return the limits that the case sets beside those shipped; None when it sets none."""
     rows = []
     setting = setting_of(result)
@@ -272,4 +272,4 @@ def own_limits(result: Result, judgement: Judgement) -> Table | None:
             shipped = "none" if rule.reason else replace(finding, limit=bound).limit_text
             rows.append((finding.label, finding.limit_text, shipped))
     head = ("limit", "yours, from the case", "as shipped")
-    return Table("Limits that differ from those shipped", head, tuple(rows)) if rows else None
+    return PageTable("Limits that differ from those shipped", head, tuple(rows)) if rows else None

@@ -9,7 +9,7 @@ import numpy as np
 from solidify.errors import InputError
 from solidify.plots.answers import draw_answers
 from solidify.plots.embedded import svg_address
-from solidify.report.document import Picture, Table, page_text
+from solidify.report.document import PageTable, Picture, page_text
 from solidify.report.study_text import (
     SAMPLED,
     breach_rows,
@@ -70,14 +70,14 @@ def study_page(table: StudyTable) -> str:
         table.created_by,
         table.created_at,
         pictures=[_picture(name, figure, pressing) for name, figure in figures.items()],
-        inputs=Table("What varied", ("input", "values"), tuple(input_rows(table))),
-        figures=Table(
+        inputs=PageTable("What varied", ("input", "values"), tuple(input_rows(table))),
+        figures=PageTable(
             "Figures over all runs",
             ("", "lowest", "median", "highest", ""),
             tuple(figure_rows(table)),
             "numbers",
         ),
-        breaches=_breach_table(table),
+        violations=_breach_table(table),
         effects=[_effect_table(table, own) for own in moved],
         ways=WAYS[moved[0].kind].replace("bar:", "interval:") if moved else "",
         indices=[_index_table(table, own) for own in shared],
@@ -98,16 +98,16 @@ def _failure_words(failure: Failure) -> str:
     return f"{len(failure.runs)} (run {runs}): {failure.reason}"
 
 
-def _breach_table(table: StudyTable) -> Table | None:
+def _breach_table(table: StudyTable) -> PageTable | None:
     rows = tuple((f"{r[0]}, {r[1]}", *r[2:]) for r in breach_rows(table))
     if not rows:
         return None
     head = ("limit", "breached", "of", "share", f"{100 * CONFIDENCE:.0f} % interval" if table.random else "")
     note = "; ".join(words for words in (silent_note(table), interval_note(table)) if words)
-    return Table("How often limits are breached", head, rows, "numbers", note)
+    return PageTable("How often limits are breached", head, rows, "numbers", note)
 
 
-def _effect_table(table: StudyTable, found: Effects) -> Table:
+def _effect_table(table: StudyTable, found: Effects) -> PageTable:
     sample = found.kind == "sample"
     note = f"A straight law explains {100 * found.explained:.0f} % of the variance." if sample else ""
     rows = []
@@ -118,17 +118,17 @@ def _effect_table(table: StudyTable, found: Effects) -> Table:
             (input_label(table, e.input), step_text(table, e, found.kind), f"{e.change:+.3g}", interval, rank)
         )
     head = ("input", "step", "change", "interval", "rank correlation" if sample else "")
-    return Table(found.quantity.title, head, tuple(rows), "numbers", note)
+    return PageTable(found.quantity.title, head, tuple(rows), "numbers", note)
 
 
-def _index_table(table: StudyTable, found: Indices) -> Table:
+def _index_table(table: StudyTable, found: Indices) -> PageTable:
     rows = []
     for name, first, total in zip(found.inputs, found.first, found.total, strict=True):
         cells = [t for own in (first, total) for t in (f"{own[0]:.2f}", f"{own[1]:.2f} to {own[2]:.2f}")]
         rows.append((input_label(table, name), *cells))
     left = f", {found.left_out} left out for want of a value" if found.left_out else ""
     note = f"{found.draws} draws{left}; 95 % intervals by the bootstrap."
-    return Table(
+    return PageTable(
         found.quantity.title,
         ("input", "alone", "interval", "in all", "interval"),
         tuple(rows),

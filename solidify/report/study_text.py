@@ -15,8 +15,8 @@ from solidify.study.answers.quantities import (
     quantity_names,
     varied,
 )
-from solidify.study.answers.sensitivity import WAYS, Effect, Effects, Indices, effects, sobol_shares
-from solidify.study.answers.violations import CONFIDENCE, breaches, failures, never_judged
+from solidify.study.answers.sensitivity import WAYS, Effects, Indices, InputEffect, effects, sobol_shares
+from solidify.study.answers.violations import CONFIDENCE, failures, never_judged, violations
 
 __all__ = [
     "SAMPLED",
@@ -194,7 +194,7 @@ def breach_rows(table: StudyTable) -> list[tuple[str, ...]]:
         The interval is empty where the runs were not drawn.
     """
     rows: list[tuple[str, ...]] = []
-    for b in breaches(table):
+    for b in violations(table):
         if b.breached:
             interval = f"{100 * b.low:.1f} to {100 * b.high:.1f} %" if table.random else ""
             told = (str(b.breached), str(b.judged), f"{100 * b.share:.1f} %", interval)
@@ -246,14 +246,14 @@ def interval_note(table: StudyTable) -> str:
     return _ABOUT_INTERVALS if table.random else ""
 
 
-def step_text(table: StudyTable, effect: Effect, kind: str) -> str:
+def step_text(table: StudyTable, effect: InputEffect, kind: str) -> str:
     """Say the step of an input that makes an effect, e.g. ``"+3 K"`` or ``"15 to 40 K"``.
 
     Parameters
     ----------
     table : StudyTable
         The study.
-    effect : Effect
+    effect : InputEffect
         From `solidify.study.answers.sensitivity.effects`.
     kind : str
         Of the effects.

@@ -17,7 +17,7 @@ import numpy as np
 from solidify.plots.embedded import narrow_sheet, svg_address
 from solidify.plots.tuning import draw_tuning
 from solidify.report.basis import assumptions, basis, recalled
-from solidify.report.document import Picture, Table, page_text
+from solidify.report.document import PageTable, Picture, page_text
 from solidify.report.strand_tables import own_limits
 from solidify.report.tuning_text import (
     CAUTION,
@@ -208,7 +208,7 @@ def _surfaces(tuning: Tuning) -> _BySpeed | None:
     return _BySpeed("Surface at the wanted points", "point", _heads(tuning), tuple(rows), note)
 
 
-def _holding(tuning: Tuning) -> Table | None:
+def _holding(tuning: Tuning) -> PageTable | None:
     """Return the binding limits, bands and valves of each row and their price."""
     rows = []
     for row in tuning.rows:
@@ -217,7 +217,7 @@ def _holding(tuning: Tuning) -> Table | None:
     if not rows:
         return None
     if all(row[2] == "–" for row in rows):
-        return Table(
+        return PageTable(
             "What holds each row, the dearest first", ("m/min", "held by"), tuple(r[:2] for r in rows)
         )
     note = (
@@ -225,22 +225,22 @@ def _holding(tuning: Tuning) -> Table | None:
         "told where a row does not meet everything, nor for the nearness to points."
     )
     head = ("m/min", "held by", "relief", "saves")
-    return Table("What holds each row, the dearest first", head, tuple(rows), note=note)
+    return PageTable("What holds each row, the dearest first", head, tuple(rows), note=note)
 
 
-def _row(tuning: Tuning, i: int) -> Table:
+def _row(tuning: Tuning, i: int) -> PageTable:
     row = tuning.rows[i]
     caption = f"{row.speed:g} m/min: {_WORDS[row_verdict(tuning, row)]}"
     said = tuple((name, words.replace(" -> ", "\xa0→ ")) for name, words in row_entries(tuning, i))
-    return Table(caption, ("what", "in words"), said, "said")
+    return PageTable(caption, ("what", "in words"), said, "said")
 
 
-def _valves(tuning: Tuning) -> Table:
+def _valves(tuning: Tuning) -> PageTable:
     rows = [
         (valve.zone, *_ends(valve, tuned), _said(valve))
         for valve, tuned in zip(tuning.target.valves, tuning.tuned, strict=True)
     ]
-    return Table("Valves, L/min", ("zone", "least", "most", "besides"), tuple(rows))
+    return PageTable("Valves, L/min", ("zone", "least", "most", "besides"), tuple(rows))
 
 
 def _ends(valve: Valve, tuned: bool) -> tuple[str, str]:
@@ -259,13 +259,13 @@ def _said(valve: Valve) -> str:
     return "; ".join(words) or "–"
 
 
-def _pipes(tuning: Tuning) -> Table | None:
+def _pipes(tuning: Tuning) -> PageTable | None:
     rows = []
     for loop in tuning.target.loops:
         feeds = ", ".join(" ".join(feed).strip() for feed in loop.feeds)
         most = f"{loop.high:g}" if math.isfinite(loop.high) else "–"
         rows.append((loop.name, feeds, f"{loop.low:g}", most))
-    return Table("Loops, L/min", ("loop", "feeds", "least", "most"), tuple(rows)) if rows else None
+    return PageTable("Loops, L/min", ("loop", "feeds", "least", "most"), tuple(rows)) if rows else None
 
 
 def _picture(tuning: Tuning) -> Picture:

@@ -14,7 +14,7 @@ import numpy as np
 from solidify.report.text import WIDTH, columns, entries, listed, page, wrapped
 
 if TYPE_CHECKING:
-    from solidify.tuning.explain import Holding, Reach
+    from solidify.tuning.explain import ActiveConstraint, Reach
     from solidify.tuning.target import Loop
     from solidify.tuning.tune import Row, Tuning
 
@@ -341,20 +341,20 @@ def _points(tuning: Tuning, row: Row) -> str:
     return f"{len(pairs) - len(outside(tuning, row))} of {len(pairs)} inside their bands: {'; '.join(words)}"
 
 
-def holding_text(tuning: Tuning, h: Holding) -> str:
+def holding_text(tuning: Tuning, h: ActiveConstraint) -> str:
     """Say what holds a row, and what relief of it would save."""
     what, relief, saves = holding_parts(tuning, h)
     return what if saves == "–" else f"{what} ({relief} of relief saves {saves})"
 
 
-def holding_parts(tuning: Tuning, h: Holding) -> tuple[str, str, str]:
+def holding_parts(tuning: Tuning, h: ActiveConstraint) -> tuple[str, str, str]:
     """Return what holds a row, for print.
 
     Parameters
     ----------
     tuning : Tuning
         What was tuned.
-    h : Holding
+    h : ActiveConstraint
         A limit, band, valve or loop that holds a row of it.
 
     Returns

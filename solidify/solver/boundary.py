@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-__all__ = ["LAW", "MECHANISM_SLOT", "SURFACE_ROWS", "Face", "Schedule", "schedule"]
+__all__ = ["LAW", "MECHANISM_SLOT", "SURFACE_ROWS", "BoundaryCondition", "BoundarySchedule", "schedule"]
 
 LAW = {
     name: i
@@ -62,7 +62,7 @@ Curve = tuple[np.ndarray, np.ndarray]
 
 
 @dataclass(frozen=True)
-class Face:
+class BoundaryCondition:
     """What acts on one face until the age `end`.
 
     Of strands side by side each number may be an array of shape (strand,), and the values of a curve may have the shape
@@ -98,7 +98,7 @@ class Face:
         Contact with rolls, against the ambient temperature [W m-2 K-1].
     roll_share : float
         Share of all heat that the rolls take, at least 0 and below 1 [1].
-    becomes : Face, optional
+    ramps_to : BoundaryCondition, optional
         What acts at `end`: until then everything goes over to it linearly in time. Its own `end` means nothing, and
         no temperature is fixed in either.
     """
@@ -117,9 +117,9 @@ class Face:
     convection: Number = 0.0
     roll_htc: Number | Curve = 0.0
     roll_share: Number = 0.0
-    becomes: Face | None = None
+    ramps_to: BoundaryCondition | None = None
 
-    def of(self, strand: int) -> Face:
+    def of(self, strand: int) -> BoundaryCondition:
         """Return the face of one of the strands side by side.
 
         Parameters
@@ -129,7 +129,7 @@ class Face:
 
         Returns
         -------
-        Face
+        BoundaryCondition
         """
 
         def own(value: Any) -> Any:
@@ -141,11 +141,11 @@ class Face:
 
         every = {f.name: own(getattr(self, f.name)) for f in fields(self)}
         every["flux_range"] = tuple(map(own, self.flux_range))
-        return Face(**every | {"becomes": self.becomes and self.becomes.of(strand)})
+        return BoundaryCondition(**every | {"ramps_to": self.ramps_to and self.ramps_to.of(strand)})
 
 
 @dataclass(frozen=True)
-class Schedule:
+class BoundarySchedule:
     """Surface laws of both faces of strands laid out alike, section by section, as the march reads them.
 
     Parameters
@@ -224,19 +224,19 @@ Law = dict[str, Number]
 
 
 def _rows(
-    face: Face, begin: np.ndarray, cut: np.ndarray, end: np.ndarray, surface: _Rows, time: _Rows
+    face: BoundaryCondition, begin: np.ndarray, cut: np.ndarray, end: np.ndarray, surface: _Rows, time: _Rows
 ) -> list[Law]:
     """Return what acts and what it turns into until the age `end`, be the face cut off before or not."""
     first = _row(face, begin, cut, surface, time)
-    if face.becomes is None:
+    if face.ramps_to is None:
         return [first]
-    if face.temperature is not None or face.becomes.temperature is not None:
+    if face.temperature is not None or face.ramps_to.temperature is not None:
         raise ValueError("schedule: a fixed temperature does not become another law, nor a law one")
     first |= {"turn_start": begin, "turn_rate": 1.0 / (end - begin)}
-    return [first, _row(face.becomes, begin, cut, surface, time)]
+    return [first, _row(face.ramps_to, begin, cut, surface, time)]
 
 
-def _row(face: Face, begin: np.ndarray, end: np.ndarray, surface: _Rows, time: _Rows) -> Law:
+def _row(face: BoundaryCondition, begin: np.ndarray, end: np.ndarray, surface: _Rows, time: _Rows) -> Law:
     law: Law = {"slot": MECHANISM_SLOT[face.mechanism]}
     law["lowest"], law["highest"] = face.flux_range
     prescribed = face.temperature if face.temperature is not None else face.flux
@@ -261,18 +261,18 @@ def _row(face: Face, begin: np.ndarray, end: np.ndarray, surface: _Rows, time: _
 
 
 def schedule(
-    outer: Sequence[Face],
-    inner: Sequence[Face] | None = None,
+    outer: Sequence[BoundaryCondition],
+    inner: Sequence[BoundaryCondition] | None = None,
     *,
     start: float = 0.0,
     end: float | None = None,
     strands: int = 1,
-) -> Schedule:
+) -> BoundarySchedule:
     """Lay the stretches of both faces side by side.
 
     Parameters
     ----------
-    outer, inner : sequence of Face
+    outer, inner : sequence of BoundaryCondition
         What acts at depth 0 and at the last node, in the order of time; no `inner` means insulated
         (symmetry).
     start : float
@@ -284,7 +284,7 @@ def schedule(
 
     Returns
     -------
-    Schedule
+    BoundarySchedule
 
     Raises
     ------
@@ -325,4 +325,4 @@ def schedule(
                 laws[:, section, side, turn] = [*(whole | dict.fromkeys(own, 0.0)).values()]
                 for name, value in own.items():
                     laws[:, section, side, turn, LAW[name]] = value
-    return Schedule(ends, laws, *surface.arrays(), *time.arrays())
+    return BoundarySchedule(ends, laws, *surface.arrays(), *time.arrays())

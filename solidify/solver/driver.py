@@ -10,7 +10,7 @@ import numpy as np
 
 from solidify.errors import MarchError
 from solidify.solver import kernels
-from solidify.solver.boundary import LAW, SURFACE_ROWS, Schedule
+from solidify.solver.boundary import LAW, SURFACE_ROWS, BoundarySchedule
 from solidify.solver.enthalpy_table import SteelTable
 from solidify.solver.grid import Grid
 
@@ -41,7 +41,7 @@ class Slices:
         The steel of each.
     grid : Grid
         Nodes and weights, of all.
-    schedule : Schedule
+    schedule : BoundarySchedule
         What acts on both faces of each.
     initial : ndarray, shape (slice, n)
         Potentials at the start [W m-1].
@@ -55,7 +55,7 @@ class Slices:
 
     tables: tuple[SteelTable, ...]
     grid: Grid
-    schedule: Schedule
+    schedule: BoundarySchedule
     initial: np.ndarray
     times: np.ndarray
     profile_times: np.ndarray
@@ -93,7 +93,7 @@ class March:
         At the end [degC].
     booked : ndarray, shape (section, side, mechanism)
         Heat removed in each section of the schedule [J m-2 of the first face].
-    closure : ndarray, shape (fraction,)
+    centre_solidified : ndarray, shape (fraction,)
         Age at which the hottest node passes each solid fraction [s]; NaN when it does not.
     closure_depth : ndarray, shape (fraction,)
         Where that was [m].
@@ -118,7 +118,7 @@ class March:
     solid_fraction: np.ndarray
     final_temperature: np.ndarray
     booked: np.ndarray
-    closure: np.ndarray
+    centre_solidified: np.ndarray
     closure_depth: np.ndarray
     flux_error: Any
     table_error: Any
@@ -260,7 +260,7 @@ def march_blocks(
     profile_out = np.full(int(profile_start[-1]), np.nan)
     booked = np.zeros((int(sections[-1]), 2, kernels.N_MECHANISMS))
     count = len(steels)
-    closure = np.full((count, 2, n_levels), -1.0)
+    centre_solidified = np.full((count, 2, n_levels), -1.0)
     account = np.zeros((count, 10))
     values, source_start, source_inverse = source if source is not None else (_NO_SOURCE, 0.0, 1.0)
     kernels.march_batch(
@@ -303,7 +303,7 @@ def march_blocks(
         profile_start,
         profile_out,
         booked,
-        closure,
+        centre_solidified,
         account,
         kernels.work_space(max(grid.nodes for grid in grids), n_levels),
     )
@@ -316,7 +316,7 @@ def march_blocks(
         centre_out,
         profile_out,
         booked,
-        closure,
+        centre_solidified,
         account,
     )
     begins = _offsets(list(map(len, blocks)))[:-1].tolist()
@@ -337,7 +337,7 @@ class _Outputs(NamedTuple):
     centre: np.ndarray
     profile: np.ndarray
     booked: np.ndarray
-    closure: np.ndarray
+    centre_solidified: np.ndarray
     account: np.ndarray
 
 
@@ -356,14 +356,14 @@ def _marched(block: Slices, first: int, out: _Outputs, begins: tuple[int, int, i
     kept = out.profile[profile : profile + size].reshape(count, -1, nodes)
     sections = block.schedule.ends.size
     booked = out.booked[section : section + sections].reshape(count, -1, *out.booked.shape[1:])
-    closure = out.closure[first : first + count]
+    centre_solidified = out.centre_solidified[first : first + count]
     heat = account[:, 6] + account[:, 7]
     turned_over = np.abs(booked).reshape(count, -1).sum(axis=1)
     norm = np.where(turned_over != 0, np.maximum(np.maximum(np.abs(heat), turned_over), 1e-300), 1.0)
     counted = np.where(turned_over != 0, heat, 0.0)
     centre, solid_centre = _states(block.tables, sampled(out.centre[0]))
     temperature, fraction = _states(block.tables, kept)
-    closed = np.where(closure[:, :1] < 0, np.nan, closure)
+    closed = np.where(centre_solidified[:, :1] < 0, np.nan, centre_solidified)
     march = March(
         times=block.times,
         surface_temperature=sampled(out.surface[: block.sides]),
@@ -380,7 +380,7 @@ def _marched(block: Slices, first: int, out: _Outputs, begins: tuple[int, int, i
         solid_fraction=fraction[:, :-1],
         final_temperature=temperature[:, -1],
         booked=booked,
-        closure=closed[:, 0],
+        centre_solidified=closed[:, 0],
         closure_depth=closed[:, 1],
         flux_error=np.abs(account[:, 8] - counted) / norm,
         table_error=account[:, 5] / np.array([table.latent_heat for table in block.tables]),

@@ -25,16 +25,16 @@ from numba import njit
 
 from solidify.solver.simd import (
     LANES,
-    behind,
-    bits,
-    even,
+    broadcast,
+    ctz,
     least,
     load,
     load_some,
-    lowest,
     most,
-    pick,
-    root,
+    movemask,
+    select,
+    shift_in,
+    sqrt,
     store,
     store_some,
     top,
@@ -221,7 +221,7 @@ def _settle(left, begin, phi, ahead, steel, state):
     hot = steel[0]
     low, high, value, slope, first, second = state
     while left != 0:
-        i = begin + lowest(left)
+        i = begin + ctz(left)
         left &= left - 1
         b = _find(0.5 * (phi[i] + phi[i + ahead]), steel)
         low[i] = hot[b, 0]
@@ -249,9 +249,9 @@ def _assemble(phi, n, c, right, link, curved, weights, steel, nodes, middles, en
         left = 0
         for j in range(i, min(i + 64, n), LANES):
             p = load(phi, j)
-            left |= bits((p < load(low, j)) | (p >= load(high, j))) << (j - i)
+            left |= movemask((p < load(low, j)) | (p >= load(high, j))) << (j - i)
         _settle(left, i, phi, 0, steel, nodes)
-    own = even(0.0)
+    own = broadcast(0.0)
     own_a = own
     own_b = own
     conducts = own
@@ -296,10 +296,10 @@ def _assemble(phi, n, c, right, link, curved, weights, steel, nodes, middles, en
             d_ra += v1 * (sa * (1.0 / 12.0) + kink * (q2 - 2.0 * q3 + p2 + 2.0 * p3))
             d_rb += v1 * (sa * (5.0 / 12.0) + kink * (2.0 * q - 3.0 * q2 + 2.0 * q3 + p2 - 2.0 * p3))
         apart = (edge > least(load(high, j), load(high, j + 1))) & (g > 0.0)
-        if bits(apart) != 0:
+        if movemask(apart) != 0:
             # two edges or more lie between: differences of the integrals of H
             pm = 0.5 * (pa + pb)
-            left = bits(apart & ((pm < load(low_m, j)) | (pm >= load(high_m, j))))
+            left = movemask(apart & ((pm < load(low_m, j)) | (pm >= load(high_m, j))))
             _settle(left, j, phi, 1, steel, middles)
             va = load(value, j)
             vb = load(value, j + 1)
@@ -336,23 +336,23 @@ def _assemble(phi, n, c, right, link, curved, weights, steel, nodes, middles, en
                 f_lb += w1 * flb
                 f_ra += v1 * fra
                 f_rb += v1 * (fra + (hb - 2.0 * fr) * r)
-            e_left = pick(apart, f_left, e_left)
-            e_right = pick(apart, f_right, e_right)
-            d_la = pick(apart, f_la, d_la)
-            d_lb = pick(apart, f_lb, d_lb)
-            d_ra = pick(apart, f_ra, d_ra)
-            d_rb = pick(apart, f_rb, d_rb)
-        content = behind(own, e_right) + e_left
+            e_left = select(apart, f_left, e_left)
+            e_right = select(apart, f_right, e_right)
+            d_la = select(apart, f_la, d_la)
+            d_lb = select(apart, f_lb, d_lb)
+            d_ra = select(apart, f_ra, d_ra)
+            d_rb = select(apart, f_rb, d_rb)
+        content = shift_in(own, e_right) + e_left
         g = c * g
         ahead = g * d
         store(energy, j, content)
-        lower = behind(own_a, d_ra - g)
+        lower = shift_in(own_a, d_ra - g)
         k = _entry(j)
         store(system, k + _BELOW, lower)
-        store(system, k + _PIVOT, behind(own_b, d_rb) + d_la + (g + behind(conducts, g)))
+        store(system, k + _PIVOT, shift_in(own_b, d_rb) + d_la + (g + shift_in(conducts, g)))
         store(system, k + _ABOVE, d_lb - g)
-        store(system, k + _PRODUCT, lower * behind(upper, d_lb - g))
-        store(system, k + _CHANGE, load(right, j) - content + (ahead - behind(flow, ahead)))
+        store(system, k + _PRODUCT, lower * shift_in(upper, d_lb - g))
+        store(system, k + _CHANGE, load(right, j) - content + (ahead - shift_in(flow, ahead)))
         own = e_right
         own_a = d_ra - g
         own_b = d_rb
@@ -440,16 +440,16 @@ def _solid(phi, n, peak, width, number, steel, solidus, liquidus, mean):
         for j in range(i, min(i + 64, n), LANES):
             pa = load(phi, j)
             pb = load(phi, j + 1)
-            store(mean, j, pick(most(pa, pb) <= solidus, 1.0, even(0.0)))
-            mushy |= bits((most(pa, pb) > solidus) & (least(pa, pb) < liquidus) & (load(width, j) > 0.0)) << (
-                j - i
-            )
+            store(mean, j, select(most(pa, pb) <= solidus, 1.0, broadcast(0.0)))
+            mushy |= movemask(
+                (most(pa, pb) > solidus) & (least(pa, pb) < liquidus) & (load(width, j) > 0.0)
+            ) << (j - i)
         known = -1
         fa = 0.0
         ga = 0.0
         ia = 0
         while mushy != 0:
-            j = i + lowest(mushy)
+            j = i + ctz(mushy)
             mushy &= mushy - 1
             pa = phi[j]
             pb = phi[j + 1]
@@ -469,13 +469,13 @@ def _solid(phi, n, peak, width, number, steel, solidus, liquidus, mean):
             ga = gb
             ia = ib
             known = j + 1
-    near = even(0.0)
+    near = broadcast(0.0)
     far = near
     for j in range(0, n, LANES):
         piece = load(mean, j) * load(width, j)
         before = load(number, j) < peak
-        near = near + pick(before, piece, 0.0)
-        far = far + pick(before, 0.0, piece)
+        near = near + select(before, piece, 0.0)
+        far = far + select(before, 0.0, piece)
     return total(near), total(far)
 
 
@@ -507,11 +507,11 @@ def _fronts(p0, pg, p1, a, b, c, n, depth, gap, span, level, backward, place):
     beyond = -1 if backward else n
     i = place
     here = _within(a, b, c, p0[i], pg[i], p1[i])
-    while i != first and bits(here > level) != 0:
+    while i != first and movemask(here > level) != 0:
         i -= step
         here = _within(a, b, c, p0[i], pg[i], p1[i])
     sought = here <= level
-    found = pick(sought, abs(depth[n - 1] - depth[0]), even(0.0))
+    found = select(sought, abs(depth[n - 1] - depth[0]), broadcast(0.0))
     before = here
     if i != first:
         before = _within(a, b, c, p0[i - step], pg[i - step], p1[i - step])
@@ -519,19 +519,19 @@ def _fronts(p0, pg, p1, a, b, c, n, depth, gap, span, level, backward, place):
     there = here
     if j != beyond:
         there = _within(a, b, c, p0[j], pg[j], p1[j])
-    while j != beyond and bits(sought) != 0:
+    while j != beyond and movemask(sought) != 0:
         k = j + step
         after = there
         if k != beyond:
             after = _within(a, b, c, p0[k], pg[k], p1[k])
         passed = sought & (there > level)
-        if bits(passed) != 0:
+        if movemask(passed) != 0:
             h = abs(depth[j] - depth[i])
             rise = there - here
             limit = 0.4 * rise  # beyond that it is a kink and no curvature
             low = here
             high = there
-            bend = even(0.0)  # phi = low + rise u + bend u (u - 1)
+            bend = broadcast(0.0)  # phi = low + rise u + bend u (u - 1)
             share = 1.0
             if i != first:
                 half = (rise - (here - before) * (h * gap[min(i, i - step)])) * (h * span[i])
@@ -550,10 +550,10 @@ def _fronts(p0, pg, p1, a, b, c, n, depth, gap, span, level, backward, place):
             bend = least(most(bend * share, -0.5 * rise), 0.5 * rise)  # so that phi rises all the way
             ahead = most(level - low, 0.0)
             line = rise - bend
-            u = least(2.0 * ahead / (line + root(most(line * line + 4.0 * bend * ahead, 0.0))), 1.0)
-            found = pick(passed, abs(depth[i] - depth[first] + u * (depth[j] - depth[i])), found)
-            sought = sought & (pick(passed, 1.0, even(0.0)) < 0.5)
-        if bits(sought) != 0:
+            u = least(2.0 * ahead / (line + sqrt(most(line * line + 4.0 * bend * ahead, 0.0))), 1.0)
+            found = select(passed, abs(depth[i] - depth[first] + u * (depth[j] - depth[i])), found)
+            sought = sought & (select(passed, 1.0, broadcast(0.0)) < 0.5)
+        if movemask(sought) != 0:
             before = here
             here = there
             there = after
@@ -616,7 +616,7 @@ def march_batch(
     profile_start,
     profile_out,
     booked,
-    closure,
+    centre_solidified,
     account,
     work,
 ):
@@ -855,7 +855,7 @@ def march_batch(
                             system[_entry(i) + _CHANGE] -= face[side]
                             system[_entry(i) + _PIVOT] += face_slope[side]
                         _solve(n, system)
-                        largest = even(0.0)
+                        largest = broadcast(0.0)
                         for j in range(0, n, LANES):
                             p = load(phi, j)
                             d_p = load(system, _entry(j) + _CHANGE)
@@ -863,7 +863,7 @@ def march_batch(
                             jumps = ((p < steep_low) & (after > steep_high)) | (
                                 (p > steep_high) & (after < steep_low)
                             )
-                            store(phi, j, pick(jumps, 0.5 * (steep_low + steep_high), after))
+                            store(phi, j, select(jumps, 0.5 * (steep_low + steep_high), after))
                             largest = most(abs(d_p), largest)
                         moved = top(largest)
                         if not moved < 1e300:
@@ -873,10 +873,10 @@ def march_batch(
                     if not solved:
                         break
                     # rates at the accepted potentials
-                    flow = even(0.0)
+                    flow = broadcast(0.0)
                     for j in range(0, n, LANES):
                         ahead = load(link, j) * (load(phi, j + 1) - load(phi, j))
-                        store(rate, j, ahead - behind(flow, ahead) + load(sources, j))
+                        store(rate, j, ahead - shift_in(flow, ahead) + load(sources, j))
                         flow = ahead
                     for side in range(2):
                         i = 0 if side == 0 else last
@@ -904,7 +904,7 @@ def march_batch(
                     elif freezing:
                         allowed *= _LATE
                     _solve(n, system)
-                    largest = even(0.0)
+                    largest = broadcast(0.0)
                     for j in range(0, n, LANES):
                         largest = most(abs(load(system, _entry(j) + _CHANGE)), largest)
                     error = top(largest) / allowed
@@ -997,7 +997,7 @@ def march_batch(
                                     times[i], temp, laws[section, side], surface_curves, time_curves, scratch
                                 )
                     store_some(centre_out[0], i_time, _within(a, b, d, p0[peak], pg[peak], p1[peak]), count)
-                    store_some(centre_out[1], i_time, even(x[peak]), count)
+                    store_some(centre_out[1], i_time, broadcast(x[peak]), count)
                     i_time += count
                 while i_profile < end_profile and profile_times[i_profile] <= new:
                     a, b, d = _blend((profile_times[i_profile] - t) / dt)
@@ -1006,7 +1006,7 @@ def march_batch(
                     kept += n
                     i_profile += 1
                 for k in range(level.shape[0]):
-                    if closure[strand, 0, k] < 0.0 and high <= level[k]:
+                    if centre_solidified[strand, 0, k] < 0.0 and high <= level[k]:
                         # the hottest point passes the level within this step
                         before = 0.0
                         after = 1.0
@@ -1020,8 +1020,8 @@ def march_batch(
                                 after = theta
                             else:
                                 before = theta
-                        closure[strand, 0, k] = t + after * dt
-                        closure[strand, 1, k] = x[peak]
+                        centre_solidified[strand, 0, k] = t + after * dt
+                        centre_solidified[strand, 1, k] = x[peak]
                         if 0 < peak < last:  # vertex of the parabola through the hottest node
                             a, b, d = _blend(after)
                             hottest = _within(a, b, d, p0[peak], pg[peak], p1[peak])
@@ -1030,7 +1030,7 @@ def march_batch(
                             up = (hottest - before) * gap[peak - 1]
                             down = (after - hottest) * gap[peak]
                             if up > down:
-                                closure[strand, 1, k] += (
+                                centre_solidified[strand, 1, k] += (
                                     0.5 * (up / gap[peak] + down / gap[peak - 1]) / (up - down)
                                 )
                 # what would have predicted this step best predicts the next; a parabola unless fronts pass nodes
@@ -1038,7 +1038,7 @@ def march_batch(
                 if running:
                     u = dt / old_step
                     a, b, d = _blend(1.0 + u)
-                    constant = even(0.0)
+                    constant = broadcast(0.0)
                     straight = constant
                     parabola = constant
                     for j in range(0, n, LANES):

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from solidify.errors import MarchError
-from solidify.solver.boundary import Face, Schedule, schedule
+from solidify.solver.boundary import BoundaryCondition, BoundarySchedule, schedule
 from solidify.solver.driver import March, Slices, march_blocks
 from solidify.solver.enthalpy_table import SteelTable
 from solidify.solver.grid import Grid
 
-__all__ = ["Face", "March", "Slice", "march", "march_slices", "marched_slices"]
+__all__ = ["BoundaryCondition", "March", "Slice", "march", "march_slices", "marched_slices"]
 
 
 @dataclass(frozen=True)
@@ -26,7 +26,7 @@ class Slice:
         The steel.
     grid : Grid
         Nodes and weights.
-    schedule : Schedule
+    schedule : BoundarySchedule
         What acts on both faces.
     initial : ndarray, shape (n,)
         Potentials at the start [W m-1].
@@ -48,7 +48,7 @@ class Slice:
 
     table: SteelTable
     grid: Grid
-    schedule: Schedule
+    schedule: BoundarySchedule
     initial: np.ndarray
     times: np.ndarray
     profile_times: np.ndarray
@@ -131,11 +131,11 @@ def marched_slices(
 def march(
     table: SteelTable,
     grid: Grid,
-    outer: Sequence[Face],
+    outer: Sequence[BoundaryCondition],
     *,
     initial: float | np.ndarray,
     times: np.ndarray,
-    inner: Sequence[Face] | None = None,
+    inner: Sequence[BoundaryCondition] | None = None,
     start: float = 0.0,
     source: Callable[[np.ndarray], np.ndarray] | None = None,
     step: float | None = None,
@@ -150,7 +150,7 @@ def march(
         From `solidify.solver.enthalpy_table.steel_table`.
     grid : Grid
         From `solidify.solver.grid`.
-    outer, inner : sequence of Face
+    outer, inner : sequence of BoundaryCondition
         What acts at depth 0 and at the last node; no `inner` means insulated.
     initial : float or array, shape (n,)
         Temperature at the start [degC].

@@ -24,16 +24,16 @@ from numba.extending import lower_builtin, models, register_model
 
 __all__ = [
     "LANES",
-    "behind",
-    "bits",
-    "even",
+    "shift_in",
+    "movemask",
+    "broadcast",
     "least",
     "load",
     "load_some",
-    "lowest",
+    "ctz",
     "most",
-    "pick",
-    "root",
+    "select",
+    "sqrt",
     "store",
     "store_some",
     "top",
@@ -44,7 +44,7 @@ LANES = 8
 """Numbers that are worked on at once."""
 
 
-def even(x):
+def broadcast(x):
     """Lanes that all hold x."""
     return np.full(LANES, x)
 
@@ -69,12 +69,12 @@ def store_some(row, i, x, count):
     row[i : i + count] = x[:count]
 
 
-def behind(before, x):
+def shift_in(before, x):
     """Lanes one place later: the last of `before`, then all but the last of x."""
     return np.append(before[-1:], x[:-1])
 
 
-def pick(flags, x, y):
+def select(flags, x, y):
     """Take x where a flag is set and y elsewhere."""
     return np.where(flags, x, y)
 
@@ -89,17 +89,17 @@ def most(x, y):
     return np.where(x > y, x, y)
 
 
-def root(x):
+def sqrt(x):
     """Square root."""
     return np.sqrt(x)
 
 
-def bits(flags):
+def movemask(flags):
     """Flags as the bits of a whole number, the first lane in the lowest; 0 if none is set."""
     return int(np.packbits(flags, bitorder="little")[0])
 
 
-def lowest(flags):
+def ctz(flags):
     """Place of the first flag that is set, of flags as bits; there must be one."""
     return int(flags & -flags).bit_length() - 1
 
@@ -191,7 +191,7 @@ def _store(b, row, i, x):
     b.store(x, _at(b, row, i), align=8)
 
 
-@_emitted(behind, _X, (_X, _X))
+@_emitted(shift_in, _X, (_X, _X))
 def _behind(b, before, x):
     return b.shuffle_vector(before, x, ir.Constant(_ORDER, [*range(LANES - 1, 2 * LANES - 1)]))
 
@@ -209,12 +209,12 @@ def _total(b, x):
     return reduce(b.fadd, (b.extract_element(x, _INT(i)) for i in range(LANES)))
 
 
-_emitted(even, _X, (_F,))(_all)
+_emitted(broadcast, _X, (_F,))(_all)
 _emitted(load, _X, (_ROW, _I))(lambda b, row, i: b.load(_at(b, row, i), align=8))
-_emitted(bits, _I, (_Q,))(lambda b, q: b.zext(b.bitcast(q, ir.IntType(LANES)), ir.IntType(64)))
-_emitted(lowest, _I, (_I,))(lambda b, bits: _built_in(b, "cttz.i64", ir.IntType(64), bits, ir.IntType(1)(1)))
+_emitted(movemask, _I, (_Q,))(lambda b, q: b.zext(b.bitcast(q, ir.IntType(LANES)), ir.IntType(64)))
+_emitted(ctz, _I, (_I,))(lambda b, bits: _built_in(b, "cttz.i64", ir.IntType(64), bits, ir.IntType(1)(1)))
 _emitted(abs, _X, (_X,))(lambda b, x: _built_in(b, f"fabs.v{LANES}f64", _NUMBERS, x))
-_emitted(root, _X, (_X,))(lambda b, x: _built_in(b, f"sqrt.v{LANES}f64", _NUMBERS, x))
+_emitted(sqrt, _X, (_X,))(lambda b, x: _built_in(b, f"sqrt.v{LANES}f64", _NUMBERS, x))
 _emitted(operator.and_, _Q, (_Q, _Q))(lambda b, p, q: b.and_(p, q))
 _emitted(operator.or_, _Q, (_Q, _Q))(lambda b, p, q: b.or_(p, q))
 _PAIRS: dict[Callable, tuple[types.Type, Callable]] = {
@@ -233,6 +233,6 @@ _PAIRS: dict[Callable, tuple[types.Type, Callable]] = {
 _TAKES = (_X, _X), (_X, _F), (_F, _X)
 for _function, (_returns, _emit) in _PAIRS.items():
     _emitted(_function, _returns, *_TAKES)(_emit)
-_emitted(pick, _X, *((_Q, *takes) for takes in _TAKES))(lambda b, q, x, y: b.select(q, x, y))
+_emitted(select, _X, *((_Q, *takes) for takes in _TAKES))(lambda b, q, x, y: b.select(q, x, y))
 for _function in (least, most):  # of two numbers
     _emitted(_function, _F, (_F, _F))(_PAIRS[_function][1])

@@ -18,18 +18,18 @@ from solidify.strand.cooling import CoolingPaths
 from solidify.strand.mould import with_taper
 from solidify.strand.profiles import crossing, read_at
 from solidify.strand.result import MECHANISMS, Balance, Result, ZoneResult
-from solidify.strand.result_batch import MOULD_FIGURES, Extent, Results
+from solidify.strand.result_batch import MOULD_FIGURES, Results, Segment
 from solidify.strand.setup import shape_notices, shape_treatment
 from solidify.units import MINUTE, MM
 
-__all__ = ["Drawn", "draw"]
+__all__ = ["AssembledBatch", "assemble"]
 
 _CENTRE_SOLID = {f"length_at_solid_fraction_{fs:g}".replace(".", "_"): fs for fs in (0.3, 0.7, 0.9, 0.99)}
 """Figure of the summary -> solid fraction that the centre has there [1]."""
 
 
 @dataclass(frozen=True)
-class Drawn:
+class AssembledBatch:
     """Strands of a batch that are judged alike.
 
     Parameters
@@ -141,7 +141,9 @@ class Drawn:
         )
 
 
-def draw(batch: Batch, blocks: Sequence[Marched]) -> tuple[list[Drawn], dict[int, SolidifyError]]:
+def assemble(
+    batch: Batch, blocks: Sequence[Marched]
+) -> tuple[list[AssembledBatch], dict[int, SolidifyError]]:
     """Draw the strands of a batch from their marches.
 
     Parameters
@@ -153,7 +155,7 @@ def draw(batch: Batch, blocks: Sequence[Marched]) -> tuple[list[Drawn], dict[int
 
     Returns
     -------
-    list of Drawn
+    list of AssembledBatch
         The strands that finished, those that are judged alike side by side.
     dict of int to SolidifyError
         What stopped the others, by their place among the cases given.
@@ -173,7 +175,7 @@ def draw(batch: Batch, blocks: Sequence[Marched]) -> tuple[list[Drawn], dict[int
     for own in alike.values():
         rows = np.array(own)
         m, booked = (march, heat) if whole else (march.of_rows(rows), heat[rows])
-        drawn.append(Drawn(batch, rows, m, booked, _results(batch, rows, m, booked)))
+        drawn.append(AssembledBatch(batch, rows, m, booked, _results(batch, rows, m, booked)))
     return drawn, {batch.places[i]: error for i, error in wrong.items()}
 
 
@@ -190,7 +192,7 @@ def _joined(batch: Batch, marches: Sequence[March]) -> March:
     if len(batch.sides) == 1:
         return m
     # the whole thickness: each shell ends where the two met
-    frozen, met = m.times[:, None] >= m.closure[..., None], m.closure_depth[..., None]
+    frozen, met = m.times[:, None] >= m.centre_solidified[..., None], m.closure_depth[..., None]
     ends = np.stack((met, batch.cases[0].thickness - met), axis=1)
     return replace(m, shell=np.where(frozen[:, None], ends, m.shell))
 
@@ -211,7 +213,7 @@ def _halves(m: March, other: March) -> March:
     def most(name: str) -> np.ndarray:
         return np.maximum(getattr(m, name), getattr(other, name))
 
-    open_still = np.isnan(m.closure) | np.isnan(other.closure)
+    open_still = np.isnan(m.centre_solidified) | np.isnan(other.centre_solidified)
     return replace(
         m,
         **{name: hotter(name) for name in ("centre_temperature", "centre_solid_fraction", "centre_depth")},
@@ -223,7 +225,7 @@ def _halves(m: March, other: March) -> March:
         **{name: most(name) for name in ("flux_error", "table_error", "recount_error")},
         **{name: most(name) for name in ("steps", "rejected", "iterations")},
         booked=np.stack([m.booked[:, :, 0], other.booked[:, :, 0]], axis=2),
-        closure=np.where(open_still, np.nan, np.fmax(m.closure, other.closure)),
+        centre_solidified=np.where(open_still, np.nan, np.fmax(m.centre_solidified, other.centre_solidified)),
     )
 
 
@@ -267,7 +269,7 @@ def _results(batch: Batch, rows: np.ndarray, m: March, heat: np.ndarray) -> Resu
         headline=case.shell.solid_fraction,
         distance=batch.distance,
         depth=depth,
-        zones=tuple(Extent(s.name, s.kind, s.start, s.end) for s in paths.stretches),
+        zones=tuple(Segment(s.name, s.kind, s.start, s.end) for s in paths.stretches),
         working_length=case.working_length,
         thickness=case.thickness,
         width=case.width,
@@ -317,7 +319,7 @@ def _summary(batch: Batch, rows: np.ndarray, m: March, results: Results) -> dict
     z, surface, centre = results.distance, results.surface_temperature, results.centre_solid_fraction
     none = np.full(len(results), np.nan)
     solid, headline = results.fraction_index(1.0), results.fraction_index(results.headline)
-    end, frozen = m.closure[:, solid], np.isfinite(m.closure[:, solid])
+    end, frozen = m.centre_solidified[:, solid], np.isfinite(m.centre_solidified[:, solid])
     length = [np.interp(age, own, z) if age == age else np.nan for age, own in zip(end, m.times, strict=True)]
     whole = len(batch.sides) == 2 and len(batch.slices) == 1
     met = m.closure_depth[:, solid] if whole else np.full(len(results), results.half_thickness)

@@ -17,10 +17,10 @@ from solidify.solver.driver import Slices
 from solidify.solver.enthalpy_table import SteelTable, steel_table
 from solidify.solver.grid import Grid, cylinder, graded_depth, mid_face, plate
 from solidify.steel import Steel
-from solidify.strand.cooling import CoolingPaths, History, Stretch, Travel, check_travel, cooling_paths
+from solidify.strand.cooling import CoolingPaths, CoolingSegment, History, Travel, check_travel, cooling_paths
 from solidify.strand.mould import MouldLaw, mould_law
 from solidify.strand.setup import Temperatures, case_steel, strand_nodes, temperatures, throughput
-from solidify.strand.stacking import Unlike, layout, spread
+from solidify.strand.stacking import DivergentBatch, layout, spread
 
 __all__ = ["Batch", "attempt", "batches"]
 
@@ -148,7 +148,7 @@ def _lay(
     try:
         found.append(_batch(group, travel, sections))
         return
-    except Unlike as unlike:
+    except DivergentBatch as unlike:
         parts = [[r for r, own in zip(group, unlike.way, strict=True) if own == way] for way in (True, False)]
     except SolidifyError as error:
         if len(group) == 1:
@@ -240,7 +240,7 @@ def _grid(shape: str, thickness: float, width: float, nodes: int, whole: bool) -
     return plate(depth) if shape == "slab" else mid_face(depth, thickness / width)
 
 
-def _distances(case: Case, stretches: Sequence[Stretch]) -> np.ndarray:
+def _distances(case: Case, stretches: Sequence[CoolingSegment]) -> np.ndarray:
     """Return output distances: an even step, and every place that something is read at."""
     marks = [s.end for s in stretches]
     marks += [z for z in (*case.straightener, case.support_end, case.cutoff) if z <= case.cutoff]

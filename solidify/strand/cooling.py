@@ -11,28 +11,28 @@ import numpy as np
 from solidify.case import Case
 from solidify.errors import InputError, Notice, Problem, closest
 from solidify.heat.mould import FluxLaw, doubtful, law_notices
-from solidify.solver.boundary import Face
+from solidify.solver.boundary import BoundaryCondition
 from solidify.steel import Steel
-from solidify.strand.mould import MouldLaw, laws_beside, mould_faces, mould_law, mould_result, of_mould
+from solidify.strand.mould import MouldLaw, mould_faces, mould_law, mould_result, of_mould, stack_laws
 from solidify.strand.result import MouldResult
 from solidify.strand.setup import throughput
 from solidify.strand.stacking import (
-    cases_beside,
-    numbers_beside,
+    merge_notices,
+    notices_of,
     plain,
     renewed,
     row,
-    said_of,
     spread,
-    told_together,
+    stack_cases,
+    stack_numbers,
 )
-from solidify.strand.zones import Stretch, ZoneCooling, bare_strand, zone_cooling
+from solidify.strand.zones import CoolingSegment, ZoneCooling, bare_strand, zone_cooling
 
 __all__ = [
     "CoolingPath",
     "CoolingPaths",
     "History",
-    "Stretch",
+    "CoolingSegment",
     "Travel",
     "check_travel",
     "cooling_path",
@@ -203,9 +203,9 @@ class CoolingPath:
     ----------
     sides : tuple of str
         ``("both",)`` or ``("loose", "fixed")``.
-    stretches : tuple of Stretch
+    stretches : tuple of CoolingSegment
         The mould, each zone, the open strand.
-    faces : tuple of tuple of Face
+    faces : tuple of tuple of BoundaryCondition
         Per side, in the order of time.
     ages : ndarray, shape (stretch,)
         Age at which each stretch ends [s].
@@ -220,8 +220,8 @@ class CoolingPath:
     """
 
     sides: tuple[str, ...]
-    stretches: tuple[Stretch, ...]
-    faces: tuple[tuple[Face, ...], ...]
+    stretches: tuple[CoolingSegment, ...]
+    faces: tuple[tuple[BoundaryCondition, ...], ...]
     ages: np.ndarray
     mould: MouldResult
     travel: Travel | History
@@ -258,7 +258,7 @@ _Made = Callable[[float], ZoneCooling]
 
 def _watered(
     history: History, name: str, make: _Made, begin: float, end: float
-) -> tuple[ZoneCooling, list[tuple[Face, ...]]]:
+) -> tuple[ZoneCooling, list[tuple[BoundaryCondition, ...]]]:
     """Return a zone with the water it has on average, and what acts on both sides while the slice is in it."""
     ages, water = history.water_of(name, begin, end)
     mean = float(np.trapezoid(water, ages) / (end - begin)) if np.ptp(water) else float(water[0])
@@ -279,12 +279,12 @@ def _split(make: _Made, first: float, last: float, scale: float, deep: int = 12)
     return _split(make, first, half, scale, deep - 1) + _split(make, half, last, scale, deep - 1)
 
 
-def _level(face: Face) -> np.ndarray:
+def _level(face: BoundaryCondition) -> np.ndarray:
     """Coefficient of the water, over surface temperature where it depends on it [W m-2 K-1]."""
     return np.atleast_1d(face.htc[1] if isinstance(face.htc, tuple) else face.htc)
 
 
-def _changing(make: _Made, ages: np.ndarray, water: np.ndarray) -> list[tuple[Face, ...]]:
+def _changing(make: _Made, ages: np.ndarray, water: np.ndarray) -> list[tuple[BoundaryCondition, ...]]:
     """What acts on the loose and on the fixed side while the water of a zone changes, stretch by stretch."""
     found = []
     scale = max(float(_level(face).max()) for w in set(water.tolist()) for face in make(w).faces)
@@ -297,7 +297,7 @@ def _changing(make: _Made, ages: np.ndarray, water: np.ndarray) -> list[tuple[Fa
             then = make(w).faces if w != before else (None, None)
             found.append(
                 tuple(
-                    replace(f, end=float(end), becomes=b)
+                    replace(f, end=float(end), ramps_to=b)
                     for f, b in zip(make(before).faces, then, strict=True)
                 )
             )
@@ -313,12 +313,12 @@ class CoolingPaths:
     ----------
     sides : tuple of str
         ``("both",)`` or ``("loose", "fixed")``.
-    stretches : tuple of Stretch
+    stretches : tuple of CoolingSegment
         The mould, each zone, the open strand; every number but `start` and `end` with a leading strand axis: `water`
         and both temperatures (strand,), `water_flux` and `coefficient` (strand, side).
-    faces : tuple of tuple of Face
+    faces : tuple of tuple of BoundaryCondition
         Per side, in the order of time; a number is of all the strands or an array of shape (strand,), see
-        `solidify.solver.boundary.Face`.
+        `solidify.solver.boundary.BoundaryCondition`.
     ages : ndarray, shape (strand, stretch)
         Age at which each stretch ends [s].
     mould : MouldResult
@@ -334,8 +334,8 @@ class CoolingPaths:
     """
 
     sides: tuple[str, ...]
-    stretches: tuple[Stretch, ...]
-    faces: tuple[tuple[Face, ...], ...]
+    stretches: tuple[CoolingSegment, ...]
+    faces: tuple[tuple[BoundaryCondition, ...], ...]
     ages: np.ndarray
     mould: MouldResult
     travel: Travel | History
@@ -437,10 +437,10 @@ def cooling_paths(
     ------
     InputError
         If something is wrong with one of them.
-    Unlike
+    DivergentBatch
         If they go different ways, and so cannot stand side by side.
     """
-    strands, case = len(cases), cases_beside(cases)
+    strands, case = len(cases), stack_cases(cases)
     history = travel if isinstance(travel, History) else None
     if history is not None:
         travel = history.way(case.cutoff)
@@ -449,9 +449,9 @@ def cooling_paths(
     ends = [case.working_length, *(end for _, end in bounds)]
     ends += [case.cutoff] if ends[-1] < case.cutoff else []
     ages = travel.age(np.array(ends))
-    dwell, rate = plain(ages[..., 0]), numbers_beside(throughputs)
+    dwell, rate = plain(ages[..., 0]), stack_numbers(throughputs)
     below: list[ZoneCooling] = []
-    acting: list[list[tuple[Face, ...]]] = []  # a list for each zone, its stretches in time
+    acting: list[list[tuple[BoundaryCondition, ...]]] = []  # a list for each zone, its stretches in time
     for i, (zone, (start, end)) in enumerate(zip(case.zone, bounds, strict=True)):
         if history is not None and zone.name in history.water:
             make = partial(zone_cooling, case, zone, start, end, rate)
@@ -468,15 +468,17 @@ def cooling_paths(
     sides = ("loose", "fixed") if unequal else ("both",)
     inlet, none = case.mould.water_inlet_C, np.full(1, np.nan)
     stretches = [
-        Stretch("mould", "mould", 0.0, case.working_length, inlet, inlet, water_flux=none, coefficient=none)
+        CoolingSegment(
+            "mould", "mould", 0.0, case.working_length, inlet, inlet, water_flux=none, coefficient=none
+        )
     ]
     stretches += [made.stretch for made in below]
     law = replace(
         found[0],
-        law=laws_beside([each.law for each in found]),
+        law=stack_laws([each.law for each in found]),
         normal=None
         if found[0].normal is None
-        else laws_beside([each.normal for each in found if each.normal]),
+        else stack_laws([each.normal for each in found if each.normal]),
     )
     path = [
         tuple([*mould_faces(law.law, dwell), *(faces[side] for zone in acting for faces in zone)])
@@ -492,10 +494,10 @@ def cooling_paths(
         text = "loose and fixed side differ: each half was marched by itself to the middle, so heat does not cross it"
         said.append(Notice(text, "section"))
     now = case.working_length / case.speed
-    notices = told_together(
+    notices = merge_notices(
         tuple([each.notices for each in cases]),
         tuple([each.notices for each in found]),
-        said_of(doubtful(law.law, now), lambda i: law_notices(found[i].law, row(now, i))),
+        notices_of(doubtful(law.law, now), lambda i: law_notices(found[i].law, row(now, i))),
         *(made.notices for made in below),
         (tuple(said),),
     )
@@ -512,13 +514,15 @@ def cooling_paths(
     )
 
 
-def _until(end: float | np.ndarray, loose: Face, fixed: Face) -> tuple[Face, Face]:
+def _until(
+    end: float | np.ndarray, loose: BoundaryCondition, fixed: BoundaryCondition
+) -> tuple[BoundaryCondition, BoundaryCondition]:
     """Let what acts on both sides end at an age."""
     first = renewed(loose, {"end": end})
     return first, first if fixed is loose else renewed(fixed, {"end": end})
 
 
-def _full(s: Stretch, strands: int, sides: int) -> Stretch:
+def _full(s: CoolingSegment, strands: int, sides: int) -> CoolingSegment:
     """Give every strand and, where they are equal here but not everywhere, both sides a value of their own."""
 
     def full(value: np.ndarray, rank: int) -> np.ndarray:

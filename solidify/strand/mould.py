@@ -13,14 +13,14 @@ import numpy as np
 from solidify.case import Case
 from solidify.errors import Notice
 from solidify.heat import mould
-from solidify.solver.boundary import Face
+from solidify.solver.boundary import BoundaryCondition
 from solidify.sources import load_data
 from solidify.steel import Steel
 from solidify.strand.result import MouldResult
-from solidify.strand.stacking import Number, numbers_beside, renewed, same
+from solidify.strand.stacking import Number, renewed, stack_numbers, uniform
 from solidify.units import KW, L_PER_MIN, MINUTE, MM, MW
 
-__all__ = ["MouldLaw", "laws_beside", "mould_faces", "mould_law", "mould_result", "with_taper"]
+__all__ = ["MouldLaw", "stack_laws", "mould_faces", "mould_law", "mould_result", "with_taper"]
 
 _NUMBERS = (
     "mean_flux",
@@ -121,7 +121,7 @@ def mould_law(case: Case, steel: Steel) -> MouldLaw:
     return MouldLaw(law, origin, tuple(notices), tuple(used), normal)
 
 
-def laws_beside(laws: Sequence[mould.FluxLaw]) -> mould.FluxLaw:
+def stack_laws(laws: Sequence[mould.FluxLaw]) -> mould.FluxLaw:
     """Put laws of one kind side by side.
 
     Parameters
@@ -137,10 +137,10 @@ def laws_beside(laws: Sequence[mould.FluxLaw]) -> mould.FluxLaw:
     if len(laws) == 1:
         return laws[0]
     names = ("a", "b", "c", "floor", "cap")
-    return replace(laws[0], **{name: numbers_beside([getattr(law, name) for law in laws]) for name in names})
+    return replace(laws[0], **{name: stack_numbers([getattr(law, name) for law in laws]) for name in names})
 
 
-def mould_faces(law: mould.FluxLaw, end: float | np.ndarray) -> list[Face]:
+def mould_faces(law: mould.FluxLaw, end: float | np.ndarray) -> list[BoundaryCondition]:
     """Give the law its stretches: one, or two with the border where its clip sets in.
 
     Parameters
@@ -152,16 +152,19 @@ def mould_faces(law: mould.FluxLaw, end: float | np.ndarray) -> list[Face]:
 
     Returns
     -------
-    list of Face
+    list of BoundaryCondition
     """
-    ends = [law.kink, end] if same((law.kink > 0) & (law.kink < end)) else [end]
+    ends = [law.kink, end] if uniform((law.kink > 0) & (law.kink < end)) else [end]
     if law.kind == "root":
         span = (law.floor, np.inf)
         return [
-            Face(t, flux=law.a, flux_times_sqrt_time=-law.b, flux_range=span, mechanism="mould") for t in ends
+            BoundaryCondition(t, flux=law.a, flux_times_sqrt_time=-law.b, flux_range=span, mechanism="mould")
+            for t in ends
         ]
     under = (-np.inf, law.cap)
-    return [Face(t, flux_over_sqrt_time=law.c, flux_range=under, mechanism="mould") for t in ends]
+    return [
+        BoundaryCondition(t, flux_over_sqrt_time=law.c, flux_range=under, mechanism="mould") for t in ends
+    ]
 
 
 def mould_result(case: Case, found: MouldLaw, dwell: float | np.ndarray) -> MouldResult:
@@ -314,7 +317,7 @@ def _of_water(
         return {}
     rise = mould.water_rise(heat, 1.0, flow, given.water_inlet_C)
     slot = _slot_area(case)
-    if same(np.isnan(slot)):
+    if uniform(np.isnan(slot)):
         return {"water_rise": rise}
     velocity = mould.slot_velocity(flow, slot)
     found = {"water_rise": rise, "water_velocity": velocity}

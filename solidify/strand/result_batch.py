@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from solidify.case import Case
     from solidify.steel import Steel
 
-__all__ = ["MOULD_FIGURES", "Extent", "Results"]
+__all__ = ["MOULD_FIGURES", "Segment", "Results"]
 
 MOULD_FIGURES = (
     "mean_flux",
@@ -33,7 +33,7 @@ MOULD_FIGURES = (
 """Figures of `solidify.strand.result.MouldResult` that limits and the summary look at."""
 
 
-class Extent(NamedTuple):
+class Segment(NamedTuple):
     """A stretch of the strand: its name, its kind as in `solidify.strand.result.ZoneResult`, and where it lies [m]."""
 
     name: str
@@ -54,7 +54,7 @@ class Results:
         Of all of them.
     sides, solid_fractions, headline, distance, depth
         As in `solidify.strand.result.Result`.
-    zones : tuple of Extent
+    zones : tuple of Segment
         The mould, each zone, and the open strand after the last.
     working_length, thickness, width : float
         Meniscus to mould exit, and the hot section [m]; the width of a slab is that of the first.
@@ -89,7 +89,7 @@ class Results:
     headline: float
     distance: np.ndarray
     depth: np.ndarray
-    zones: tuple[Extent, ...]
+    zones: tuple[Segment, ...]
     working_length: float
     thickness: float
     width: float
@@ -131,7 +131,7 @@ class Results:
             headline=result.headline,
             distance=result.distance,
             depth=result.depth,
-            zones=tuple(Extent(z.name, z.kind, z.start, z.end) for z in result.zones),
+            zones=tuple(Segment(z.name, z.kind, z.start, z.end) for z in result.zones),
             working_length=mould.working_length,
             thickness=result.thickness,
             width=result.width,

@@ -7,22 +7,22 @@ from itertools import islice
 
 from solidify.case import Case
 from solidify.errors import MarchError, SolidifyError
-from solidify.solver.boundary import Face
+from solidify.solver.boundary import BoundaryCondition
 from solidify.solver.driver import march_blocks
 from solidify.solver.march import March, march
-from solidify.strand.assemble import Drawn, draw
+from solidify.strand.assemble import AssembledBatch, assemble
 from solidify.strand.batch import attempt, batches
 from solidify.strand.cooling import History, Travel
 from solidify.strand.result import Result
 
 __all__ = [
     "CHUNK",
-    "Face",
+    "BoundaryCondition",
     "March",
     "march",
     "raise_first",
     "solve",
-    "solve_beside",
+    "solve_stacked",
     "solve_each",
     "solve_many",
 ]
@@ -156,7 +156,7 @@ def solve_each(
     list of Result or SolidifyError
         In the order of the cases; the error in the place of a strand that could not be marched.
     """
-    groups, wrong = solve_beside(cases, travel, sections=sections)
+    groups, wrong = solve_stacked(cases, travel, sections=sections)
     found: dict[int, Result | SolidifyError] = {**wrong}
     for group in groups:
         for i, place in enumerate(group.places):
@@ -164,9 +164,9 @@ def solve_each(
     return [found[i] for i in range(len(cases))]
 
 
-def solve_beside(
+def solve_stacked(
     cases: Sequence[Case], travel: Travel | History | None = None, *, sections: bool = True
-) -> tuple[list[Drawn], dict[int, SolidifyError]]:
+) -> tuple[list[AssembledBatch], dict[int, SolidifyError]]:
     """March the strands of many cases as one batch, and leave those that are judged alike side by side.
 
     Parameters
@@ -176,15 +176,15 @@ def solve_beside(
 
     Returns
     -------
-    list of Drawn
-        Each with the places of its cases; `Drawn.results` goes to `solidify.assessment.judge.judged`.
+    list of AssembledBatch
+        Each with the places of its cases; `AssembledBatch.results` goes to `solidify.assessment.judge.judged`.
     dict of int to SolidifyError
         What is wrong with the others, by their place.
     """
     ready, wrong = batches(cases, travel, sections=sections)
-    groups: list[Drawn] = []
+    groups: list[AssembledBatch] = []
     for batch in ready:
-        drawn, failed = draw(batch, march_blocks(batch.slices))
+        drawn, failed = assemble(batch, march_blocks(batch.slices))
         groups += drawn
         wrong |= failed
     return groups, wrong

@@ -1,7 +1,7 @@
 """Tables of several cases side by side: one table, in which numbers that differ are arrays with a strand axis.
 
 What is written for the numbers of one strand, ``h = k * w``, then holds for many at once. Where a formula must decide,
-`same` asks whether all the strands go the same way, and parts them where they do not.
+`uniform` asks whether all the strands go the same way, and parts them where they do not.
 """
 
 from __future__ import annotations
@@ -22,18 +22,18 @@ from solidify.errors import Notice
 __all__ = [
     "Notices",
     "Number",
-    "Unlike",
-    "beside",
-    "cases_beside",
+    "DivergentBatch",
+    "stack",
+    "stack_cases",
     "layout",
-    "numbers_beside",
+    "stack_numbers",
     "plain",
     "renewed",
     "row",
-    "said_of",
-    "same",
+    "notices_of",
+    "uniform",
     "spread",
-    "told_together",
+    "merge_notices",
     "vary",
 ]
 
@@ -104,7 +104,7 @@ _IGNORED: dict[type[Table], tuple[str, ...]] = {Mould: ("heat_flux_law",)}
 """Keys that decide nothing here: the law of a mould is found for each strand."""
 
 
-class Unlike(Exception):  # noqa: N818
+class DivergentBatch(Exception):  # noqa: N818
     """Strands that stood side by side cannot: they go different ways.
 
     Parameters
@@ -118,7 +118,7 @@ class Unlike(Exception):  # noqa: N818
         self.way = way
 
 
-def same(condition: Any) -> bool:
+def uniform(condition: Any) -> bool:
     """Return a condition that is the same for all the strands.
 
     Parameters
@@ -132,14 +132,14 @@ def same(condition: Any) -> bool:
 
     Raises
     ------
-    Unlike
+    DivergentBatch
         If it holds for some strands only.
     """
     if isinstance(condition, np.ndarray) and condition.ndim:
         if condition.all():
             return True
         if condition.any():
-            raise Unlike(condition)
+            raise DivergentBatch(condition)
         return False
     return bool(condition)
 
@@ -181,7 +181,7 @@ def layout(table: Table | None) -> Hashable:
     return fixed(values), given, tuple([layout(values[name]) for name in below])
 
 
-def beside(tables: Sequence[T]) -> T:
+def stack(tables: Sequence[T]) -> T:
     """Put tables of one layout side by side.
 
     Parameters
@@ -201,16 +201,16 @@ def beside(tables: Sequence[T]) -> T:
     every = [table.__dict__ for table in tables]
     own: dict[str, Any] = {}
     for name in NUMBERS.get(type(first), ()):
-        own[name] = numbers_beside([each[name] for each in every])
+        own[name] = stack_numbers([each[name] for each in every])
     for name in _BELOW.get(type(first), ()):
         if every[0][name] is not None:
-            below = beside([each[name] for each in every])
+            below = stack([each[name] for each in every])
             if below is not every[0][name]:
                 own[name] = below
     return first.model_copy(update=own)
 
 
-def numbers_beside(values: Sequence[float]) -> Any:
+def stack_numbers(values: Sequence[float]) -> Any:
     """Put numbers side by side.
 
     Parameters
@@ -226,13 +226,13 @@ def numbers_beside(values: Sequence[float]) -> Any:
     return values[0] if list(values).count(values[0]) == len(values) else np.array(values)
 
 
-def cases_beside(cases: Sequence[Case]) -> Case:
+def stack_cases(cases: Sequence[Case]) -> Case:
     """Put cases of one layout side by side.
 
     Parameters
     ----------
     cases : sequence of Case
-        One for each strand; what `beside` asks of tables holds for casting, mould, cooling and zones, all else of
+        One for each strand; what `stack` asks of tables holds for casting, mould, cooling and zones, all else of
         machine and section must be equal.
 
     Returns
@@ -244,10 +244,10 @@ def cases_beside(cases: Sequence[Case]) -> Case:
     if len(cases) == 1:
         return first
     own: dict[str, Any] = {
-        "casting": beside([case.casting for case in cases]),
-        "mould": beside([case.mould for case in cases]),
-        "cooling": beside([case.cooling for case in cases]),
-        "zone": tuple(map(beside, zip(*(case.zone for case in cases), strict=True))),
+        "casting": stack([case.casting for case in cases]),
+        "mould": stack([case.mould for case in cases]),
+        "cooling": stack([case.cooling for case in cases]),
+        "zone": tuple(map(stack, zip(*(case.zone for case in cases), strict=True))),
     }
     return replace(first, **own)
 
@@ -335,7 +335,7 @@ def plain(value: Any) -> Any:
     return value
 
 
-def told_together(*notices: Notices) -> Notices:
+def merge_notices(*notices: Notices) -> Notices:
     """Put notices of the same strands behind one another.
 
     Parameters
@@ -355,7 +355,7 @@ def told_together(*notices: Notices) -> Notices:
     return tuple([sum(own, ()) for own in zip(*full, strict=True)])
 
 
-def said_of(own: np.ndarray, say: Callable[[int], tuple[Notice, ...]]) -> Notices:
+def notices_of(own: np.ndarray, say: Callable[[int], tuple[Notice, ...]]) -> Notices:
     """Return what is said of each strand: of some that have something of their own, and the same of all others.
 
     Parameters

@@ -14,11 +14,21 @@ from solidify.case import Case
 from solidify.case.model import Cooling, Nozzles, WaterTable, Zone
 from solidify.errors import Notice
 from solidify.heat import spray, surface
-from solidify.solver.boundary import Face
-from solidify.strand.stacking import Notices, Number, plain, renewed, row, said_of, same, told_together, vary
+from solidify.solver.boundary import BoundaryCondition
+from solidify.strand.stacking import (
+    Notices,
+    Number,
+    merge_notices,
+    notices_of,
+    plain,
+    renewed,
+    row,
+    uniform,
+    vary,
+)
 from solidify.units import KW, L_PER_MIN, M_PER_MIN, MINUTE, MM, WATER_LITRE_KG
 
-__all__ = ["Stretch", "ZoneCooling", "bare_strand", "side_water", "zone_cooling"]
+__all__ = ["CoolingSegment", "ZoneCooling", "bare_strand", "side_water", "zone_cooling"]
 
 _SURFACE = np.linspace(0.0, 1600.0, 801)
 """Surface temperatures at which a coefficient that depends on them is read [degC]."""
@@ -31,7 +41,7 @@ _LITRE = L_PER_MIN * 1e3 * WATER_LITRE_KG
 
 
 @dataclass(frozen=True)
-class Stretch:
+class CoolingSegment:
     """One stretch of the strand and what was made of its keys.
 
     Of strands side by side the numbers, but for `start` and `end`, have a leading strand axis where they differ.
@@ -84,7 +94,7 @@ class Stretch:
     }
     """Numbers that strands side by side may differ in, and the axes each has in one strand."""
 
-    def each(self, change: Callable[[Any, int], Any]) -> Stretch:
+    def each(self, change: Callable[[Any, int], Any]) -> CoolingSegment:
         """Change the numbers.
 
         Parameters
@@ -94,7 +104,7 @@ class Stretch:
 
         Returns
         -------
-        Stretch
+        CoolingSegment
         """
         return renewed(self, {name: change(getattr(self, name), rank) for name, rank in self.RANKS.items()})
 
@@ -105,9 +115,9 @@ class ZoneCooling:
 
     Parameters
     ----------
-    stretch : Stretch
+    stretch : CoolingSegment
         What was made of its keys; of two equal sides one value.
-    faces : tuple of Face
+    faces : tuple of BoundaryCondition
         What acts on the loose and on the fixed side; their `end` is the distance of the zone's end.
     notices : tuple of tuple of Notice
         What a reader should know of each strand; a single entry is for all side by side.
@@ -115,8 +125,8 @@ class ZoneCooling:
         Bibliography keys of the relations used.
     """
 
-    stretch: Stretch
-    faces: tuple[Face, Face]
+    stretch: CoolingSegment
+    faces: tuple[BoundaryCondition, BoundaryCondition]
     notices: Notices = ((),)
     sources: tuple[str, ...] = ()
 
@@ -150,7 +160,7 @@ def zone_cooling(
 
     Raises
     ------
-    Unlike
+    DivergentBatch
         If strands side by side are not wet on the same sides, or only some of them have equal sides.
     """
     cooling = case.cooling_in(zone)
@@ -193,7 +203,7 @@ def _zone_cooling(zone: Zone, at: _Spot) -> ZoneCooling:
     c = at.cooling
     wet, sources = _Wet(), tuple[str, ...]()
     if zone.heat_flux_kW_per_m2 is not None:
-        loose = fixed = Face(at.end, flux=zone.heat_flux_kW_per_m2 * KW)
+        loose = fixed = BoundaryCondition(at.end, flux=zone.heat_flux_kW_per_m2 * KW)
     else:
         sources = surface.sources_of(*filter(None, (c.emissivity_relation, c.roll_contact_relation)))
         if zone.heat_transfer_W_per_m2K is not None:
@@ -207,14 +217,14 @@ def _zone_cooling(zone: Zone, at: _Spot) -> ZoneCooling:
     sides = 1 if _alike(wet.flux) and _alike(wet.at_1000) else 2
     flux, at_1000 = _stacked(*wet.flux[:sides]), _stacked(*wet.at_1000[:sides])
     outside = (c.water_temperature_C, c.ambient_temperature_C)
-    stretch = Stretch(
+    stretch = CoolingSegment(
         zone.name, "zone", at.start, at.end, *outside, water_flux=flux, coefficient=at_1000, **wet.shown
     )
     return ZoneCooling(stretch, (loose, fixed), wet.notices, (*sources, *wet.sources))
 
 
 Coefficient = Number | tuple[np.ndarray, np.ndarray]
-"""As `solidify.solver.boundary.Face` takes it."""
+"""As `solidify.solver.boundary.BoundaryCondition` takes it."""
 
 
 @dataclass(frozen=True)
@@ -239,7 +249,7 @@ def _stacked(*sides: Number) -> np.ndarray:
 def _alike(pair: tuple[Number, Number]) -> bool:
     """Whether two sides are equal, or neither is known."""
     first, second = pair
-    return first is second or same((first == second) | (np.isnan(first) & np.isnan(second)))
+    return first is second or uniform((first == second) | (np.isnan(first) & np.isnan(second)))
 
 
 def bare_strand(case: Case, start: float, end: float) -> ZoneCooling:
@@ -269,7 +279,7 @@ def _bare_strand(c: Cooling, start: float, end: float) -> ZoneCooling:
     outside = (c.water_temperature_C, c.ambient_temperature_C)
     none = np.zeros(1)
     none.flags.writeable = False
-    made = Stretch("after the last zone", "open", start, end, *outside, 0.0, 0.0, none, none)
+    made = CoolingSegment("after the last zone", "open", start, end, *outside, 0.0, 0.0, none, none)
     used = () if c.emissivity_relation is None else surface.sources_of(c.emissivity_relation)
     return ZoneCooling(made, (face, face), sources=used)
 
@@ -284,7 +294,9 @@ def _given(value: Number | None) -> Number:
     return 0.0 if value is None else value
 
 
-def _losses(c: Cooling, end: float, speed: Number, pitch: float | None, htc: Coefficient) -> Face:
+def _losses(
+    c: Cooling, end: float, speed: Number, pitch: float | None, htc: Coefficient
+) -> BoundaryCondition:
     """Return what a zone loses with the coefficient of its water."""
     emissivity: Coefficient = _given(c.emissivity) * c.view_factor
     if c.emissivity_relation is not None:
@@ -298,7 +310,7 @@ def _losses(c: Cooling, end: float, speed: Number, pitch: float | None, htc: Coe
         rolls = (c.roll_contact_angle_deg, c.roll_radius_mm * MM, pitch)
         name, outside = c.roll_contact_relation, _column(c.ambient_temperature_C)
         roll = (_SURFACE, surface.roll_coefficient(name, _SURFACE, outside, _column(speed), *rolls))
-    return Face(
+    return BoundaryCondition(
         end,
         htc=htc,
         water_temperature=c.water_temperature_C,
@@ -316,7 +328,7 @@ def _sprayed(zone: Zone, at: _Spot) -> _Wet:
     water, area, flux = _water(zone, at)
     where = f'zone "{zone.name}"'
     notices = _valve_notices(zone, water, where)
-    if not same(np.maximum(*flux) > 0):
+    if not uniform(np.maximum(*flux) > 0):
         return _Wet(at_1000=(0.0, 0.0), flux=flux, shown={"water": water}, notices=notices)
     relation = spray.relation(c.spray_relation)
     sprays = _nozzle_share(zone, at)
@@ -347,7 +359,7 @@ def _sprayed(zone: Zone, at: _Spot) -> _Wet:
         (loose_1000, fixed_1000),
         flux,
         shown,
-        told_together(notices, said_of(off, said)),
+        merge_notices(notices, notices_of(off, said)),
         (relation.source,),
     )
 
@@ -373,7 +385,7 @@ def _spray_curve(
     name: str, water: Number, temperature: Number, share: float, drops: float | None
 ) -> np.ndarray:
     """Coefficient of a spray over `_SURFACE` [W m-2 K-1]; one value where all are equal. Many strands share it."""
-    varies = spray.relation(name).depends_on_surface_temperature and same(water > 0)
+    varies = spray.relation(name).depends_on_surface_temperature and uniform(water > 0)
     on = _SURFACE if varies else _SURFACE[:1]
     given = (_column(water), on, _column(temperature))
     values = spray.heat_transfer(name, *given, wetted_share=share, drop_velocity=drops)
@@ -505,7 +517,7 @@ def _valve_notices(zone: Zone, water: Number, where: str) -> Notices:
             return ()
         return (Notice(text, where),)
 
-    return said_of(scarce | plenty, said)
+    return notices_of(scarce | plenty, said)
 
 
 def _with_run_off(zone: Zone, at: _Spot, wet: _Wet) -> _Wet:
@@ -518,7 +530,7 @@ def _with_run_off(zone: Zone, at: _Spot, wet: _Wet) -> _Wet:
     notices = wet.notices
     if not surface.water_stands(at.inclination):
         text = "run_off_W_per_m2K stands where the strand is still steep and water runs off by itself"
-        notices = told_together(notices, ((Notice(text, f'zone "{zone.name}"'),),))
+        notices = merge_notices(notices, ((Notice(text, f'zone "{zone.name}"'),),))
     at_1000 = (wet.at_1000[0] + extra, wet.at_1000[1])
     return replace(wet, htc=(standing, fixed), at_1000=at_1000, notices=notices)
 

@@ -30,7 +30,7 @@ from solidify.storage.study_writer import write_study
 from solidify.strand.profiles import read_along
 from solidify.strand.result import Result
 from solidify.strand.result_batch import Results
-from solidify.strand.solve import CHUNK, solve_beside, solve_each
+from solidify.strand.solve import CHUNK, solve_each, solve_stacked
 from solidify.study.study import Study
 from solidify.study.workers import chunk_size, threads_of, work, workers_of
 
@@ -237,7 +237,7 @@ def _fill(rows: dict[str, Any], cases: Mapping[int, Case], task: _Task) -> None:
     """March the cases of some runs and put them into their rows."""
     runs = np.array([*cases])
     try:
-        groups, wrong = solve_beside([*cases.values()], sections=False)
+        groups, wrong = solve_stacked([*cases.values()], sections=False)
         for group in groups:
             results = group.results
             judgements = judged(results) if "findings" in task.keep else None

@@ -22,7 +22,7 @@ from solidify.assessment.finding import BREACHED, CLOSE, NOT_JUDGED
 from solidify.assessment.judge import Judgements, judged
 from solidify.case import Case
 from solidify.errors import InputError, Problem, SolidifyError
-from solidify.strand.solve import CHUNK, solve_beside, solve_each
+from solidify.strand.solve import CHUNK, solve_each, solve_stacked
 from solidify.study.study import Study
 from solidify.study.workers import chunk_size, threads_of, work, workers_of
 
@@ -344,7 +344,7 @@ def chunk_verdicts(case: Case, changes: Sequence[dict[str, Any]], banded: bool =
             cases[i] = [changed, *(shifted_cases(changed) if banded else ())]
         except SolidifyError:
             continue
-    drawn, _ = solve_beside([one for own in cases.values() for one in own], sections=False)
+    drawn, _ = solve_stacked([one for own in cases.values() for one in own], sections=False)
     judgements = [judged(group.results) for group in drawn]
     at = {place: (g, i) for g, group in enumerate(drawn) for i, place in enumerate(group.places)}
     found, first = {}, 0

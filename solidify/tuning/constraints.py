@@ -25,18 +25,18 @@ from solidify.assessment.rolls import bulging_at, roll_strain, slab_rolls, solid
 from solidify.assessment.strain import straightening_strain
 from solidify.strand.profiles import RIPPLE, highest, read_at, steepest, turning_points
 from solidify.strand.result import Result
-from solidify.strand.result_batch import Extent, Results
+from solidify.strand.result_batch import Results, Segment
 from solidify.tuning.target import SurfacePoint
 from solidify.units import MM
 
-__all__ = ["AMPLE", "Demand", "core_length", "demands", "deviations", "slopes"]
+__all__ = ["AMPLE", "Constraint", "core_length", "constraints", "deviations", "slopes"]
 
 AMPLE = 20.0
 """Room beyond this counts no more: neither does what a strand of this case has no place for [close widths]."""
 
 
 @dataclass(frozen=True)
-class Demand:
+class Constraint:
     """A limit at one place.
 
     Parameters
@@ -62,7 +62,7 @@ class Demand:
     room: float
 
 
-def demands(result: Result) -> dict[tuple[str, str], Demand]:
+def constraints(result: Result) -> dict[tuple[str, str], Constraint]:
     """Return every judged limit of a strand, those of the worst place stretch by stretch.
 
     Parameters
@@ -72,7 +72,7 @@ def demands(result: Result) -> dict[tuple[str, str], Demand]:
 
     Returns
     -------
-    dict of (name, where) to Demand
+    dict of (name, where) to Constraint
     """
     found, strand = {}, Results.of(result)
     for name, resolve in limits_of(result).items():
@@ -93,7 +93,7 @@ def demands(result: Result) -> dict[tuple[str, str], Demand]:
             rooms = [("", room if math.isnan(own) else own / _width(rule))]
         for where, room in rooms:
             hard, width = rule.hardness == "hard", _width(rule)
-            found[name, where] = Demand(name, rule.label, where, hard, width, rule.unit, min(room, AMPLE))
+            found[name, where] = Constraint(name, rule.label, where, hard, width, rule.unit, min(room, AMPLE))
     return found
 
 
@@ -114,7 +114,7 @@ def _width(rule: Limit) -> float:
 Rooms = list[tuple[str, float]]
 
 
-def _below(strand: Results) -> list[Extent]:
+def _below(strand: Results) -> list[Segment]:
     return [z for z in strand.zones if z.kind != "mould"]
 
 
@@ -166,7 +166,7 @@ def _reheating_total(strand: Results, rule: Limit, resolve: Resolve) -> Rooms:
     ]
 
 
-def _lowest(rooms: np.ndarray, place: np.ndarray, zone: Extent) -> float:
+def _lowest(rooms: np.ndarray, place: np.ndarray, zone: Segment) -> float:
     here = rooms[(place >= zone.start) & (place < zone.end)]
     return float(here.min(initial=AMPLE))
 

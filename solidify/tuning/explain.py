@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from solidify.tuning.constraints import Demand, deviations
-from solidify.tuning.solver import Bench, Problem, Solved
+from solidify.tuning.constraints import Constraint, deviations
+from solidify.tuning.solver import Simulator, Solved, SprayProblem
 from solidify.tuning.target import AIMS, SurfacePoint
 
-__all__ = ["Change", "Holding", "Reach", "changes", "holding", "moved_limits", "out_of_reach"]
+__all__ = ["Change", "ActiveConstraint", "Reach", "changes", "holding", "moved_limits", "out_of_reach"]
 
 _TRIED = (1.25, 1.6, 2.0, 3.0, 5.0)
 """Times the most of a valve that are tried to say what a point out of reach would take."""
@@ -60,7 +60,7 @@ class Reach:
 
 
 @dataclass(frozen=True)
-class Holding:
+class ActiveConstraint:
     """What holds a row: a limit, the end of a valve or the edge of a band.
 
     Parameters
@@ -108,14 +108,14 @@ class Change:
 # ------------------------------------------------------------------------------------------ what can be reached
 
 
-def out_of_reach(problem: Problem, bench: Bench) -> tuple[Reach, ...]:
+def out_of_reach(problem: SprayProblem, simulator: Simulator) -> tuple[Reach, ...]:
     """Find the points that no water of these valves meets, and what their zone would need.
 
     Parameters
     ----------
-    problem : Problem
+    problem : SprayProblem
         What is sought.
-    bench : Bench
+    simulator : Simulator
         Marches strands; those with all valves at either end are there already.
 
     Returns
@@ -128,8 +128,8 @@ def out_of_reach(problem: Problem, bench: Bench) -> tuple[Reach, ...]:
         return ()
     n = len(target.speeds)
     ends = (layout.high, layout.low)
-    marched = [*bench.ends[0], *bench.ends[1]]
-    starts = np.array([bench.case.zone_bounds[layout.zone(j)][0] for j in range(len(layout.free))])
+    marched = [*simulator.ends[0], *simulator.ends[1]]
+    starts = np.array([simulator.case.zone_bounds[layout.zone(j)][0] for j in range(len(layout.free))])
     found, trials = [], []
     for s in range(n):
         for i, point in enumerate(target.points):
@@ -147,10 +147,10 @@ def out_of_reach(problem: Problem, bench: Bench) -> tuple[Reach, ...]:
                     x[j] *= factor
                 found.append((s, i, j, e, off, len(waters)))
                 trials += [(s, x) for x in waters]
-    return tuple(_reach_rows(problem, found, trials, bench))
+    return tuple(_reach_rows(problem, found, trials, simulator))
 
 
-def _last_above(problem: Problem, above: np.ndarray, point: SurfacePoint) -> int:
+def _last_above(problem: SprayProblem, above: np.ndarray, point: SurfacePoint) -> int:
     """Return the free water of the last zone above a point, of its side where there is one; -1 for none."""
     layout = problem.layout
     if not len(above):
@@ -160,13 +160,13 @@ def _last_above(problem: Problem, above: np.ndarray, point: SurfacePoint) -> int
 
 
 def _reach_rows(
-    problem: Problem,
+    problem: SprayProblem,
     found: Sequence[tuple[int, int, int, int, float, int]],
     trials: Sequence[tuple[int, np.ndarray]],
-    bench: Bench,
+    simulator: Simulator,
 ) -> list[Reach]:
     target, layout = problem.target, problem.layout
-    seen = iter(zip(bench.strands(trials), trials, strict=True)) if trials else iter(())
+    seen = iter(zip(simulator.strands(trials), trials, strict=True)) if trials else iter(())
     rows = []
     for s, i, j, e, off, tried in found:
         point = target.points[i]
@@ -201,16 +201,16 @@ def _reach_rows(
 # ------------------------------------------------------------------------------------------ what holds it, and why
 
 
-def _words(demand: Demand) -> str:
-    return f"{demand.label}, {demand.where}" if demand.where else demand.label
+def _words(constraint: Constraint) -> str:
+    return f"{constraint.label}, {constraint.where}" if constraint.where else constraint.label
 
 
-def holding(problem: Problem, solved: Solved, s: int) -> tuple[Holding, ...]:
+def holding(problem: SprayProblem, solved: Solved, s: int) -> tuple[ActiveConstraint, ...]:
     """Say what holds a row.
 
     Parameters
     ----------
-    problem : Problem
+    problem : SprayProblem
         What was sought.
     solved : Solved
         What was found.
@@ -219,27 +219,29 @@ def holding(problem: Problem, solved: Solved, s: int) -> tuple[Holding, ...]:
 
     Returns
     -------
-    tuple of Holding
+    tuple of ActiveConstraint
         The dearest first; a limit is relieved at all its places together. Without prices where the row does not
         meet all that was asked.
     """
     scale, unit = problem.unit
     target = problem.target
-    found: list[tuple[float, Holding]] = []
-    by_limit: dict[str, list[tuple[float, Demand]]] = {}
-    for k, demand in enumerate(problem.limits):
-        price, room = float(solved.limit_price[s, k]), solved.views[s].rooms[k]
+    found: list[tuple[float, ActiveConstraint]] = []
+    by_limit: dict[str, list[tuple[float, Constraint]]] = {}
+    for k, constraint in enumerate(problem.limits):
+        price, room = float(solved.limit_price[s, k]), solved.responses[s].rooms[k]
         if price > 1e-7 and -1e-3 < room < target.room + 0.3:
-            by_limit.setdefault(demand.name, []).append((price, demand))
+            by_limit.setdefault(constraint.name, []).append((price, constraint))
     for places in by_limit.values():
-        price, demand = math.fsum(p for p, _ in places), places[0][1]
+        price, constraint = math.fsum(p for p, _ in places), places[0][1]
         where = " and ".join(d.where for _, d in sorted(places, key=lambda pair: -pair[0]) if d.where)
-        what = f"{demand.label}, {where}" if where else demand.label
-        found.append((price, Holding(what, scale * price / demand.width, demand.unit, unit, "limit")))
+        what = f"{constraint.label}, {where}" if where else constraint.label
+        found.append(
+            (price, ActiveConstraint(what, scale * price / constraint.width, constraint.unit, unit, "limit"))
+        )
     for i, point in enumerate(target.points):
         price = float(solved.point_price[s, i])
-        if price > 1e-7 and abs(solved.views[s].off[i]) < 1.01:
-            said = Holding(f"band at {point.place}", scale * price / point.band, "K", unit, "band")
+        if price > 1e-7 and abs(solved.responses[s].off[i]) < 1.01:
+            said = ActiveConstraint(f"band at {point.place}", scale * price / point.band, "K", unit, "band")
             found.append((price, said))
     found += _ends(problem, solved, s)
     found.sort(key=lambda pair: -pair[0])
@@ -249,7 +251,7 @@ def holding(problem: Problem, solved: Solved, s: int) -> tuple[Holding, ...]:
     return tuple(said for price, said in found if price > 1e-3 * found[0][0] or said.kind in stay)
 
 
-def _ends(problem: Problem, solved: Solved, s: int) -> list[tuple[float, Holding]]:
+def _ends(problem: SprayProblem, solved: Solved, s: int) -> list[tuple[float, ActiveConstraint]]:
     """Return the valves, loops and shares at their ends, with what weighs them among limits."""
     (scale, unit), layout, free = problem.unit, problem.layout, solved.free[s]
     found = []
@@ -259,22 +261,22 @@ def _ends(problem: Problem, solved: Solved, s: int) -> list[tuple[float, Holding
             end = "least" if free[j] < 0.5 * (layout.low[j] + layout.high[j]) else "most"
             at = (layout.low if end == "least" else layout.high)[j]
             what = f"{end} of the valve, {layout.name(j)} ({at:g} L/min)"
-            said = Holding(what, scale * abs(price), "L/min", unit, "valve")
+            said = ActiveConstraint(what, scale * abs(price), "L/min", unit, "valve")
             found.append((abs(price) * max(0.1 * float(layout.high[j]), 1.0), said))
     for rule, price in zip(layout.rules, solved.rule_price[s].tolist(), strict=True):
         if price > 1e-9:
             water = float(np.abs(rule.weights) @ free)
             relief = price * water if rule.kind == "share" else price
-            said = Holding(
+            said = ActiveConstraint(
                 rule.what, scale * relief, "1" if rule.kind == "share" else "L/min", unit, rule.kind
             )
             found.append((price * max(0.1 * water, 1.0), said))
     return found
 
 
-def _all_met(problem: Problem, solved: Solved, s: int) -> bool:
+def _all_met(problem: SprayProblem, solved: Solved, s: int) -> bool:
     """Whether every limit that water moves has the room asked, and every point is inside its band."""
-    seen, slope = solved.views[s], solved.slope[s]
+    seen, slope = solved.responses[s], solved.slope[s]
     cost = problem.weights[0][problem.groups]
     counts = (np.abs(slope.rooms).max(axis=1, initial=0.0) > _MOVED) & (cost > 0)
     short = seen.rooms < problem.target.room - 0.01
@@ -282,7 +284,7 @@ def _all_met(problem: Problem, solved: Solved, s: int) -> bool:
 
 
 def changes(
-    problem: Problem,
+    problem: SprayProblem,
     solved: Solved,
     s: int,
     before: tuple[np.ndarray, Sequence[dict[str, float]]],
@@ -292,7 +294,7 @@ def changes(
 
     Parameters
     ----------
-    problem : Problem
+    problem : SprayProblem
         What was sought.
     solved : Solved
         What was found.
@@ -327,18 +329,18 @@ def changes(
     return tuple(rows)
 
 
-def _why(problem: Problem, solved: Solved, s: int, j: int, up: bool) -> str:
-    target, layout, view, slope = problem.target, problem.layout, solved.views[s], solved.slope[s]
+def _why(problem: SprayProblem, solved: Solved, s: int, j: int, up: bool) -> str:
+    target, layout, response, slope = problem.target, problem.layout, solved.responses[s], solved.slope[s]
     sign = 1.0 if up else -1.0
     pulls = [
         (sign * solved.limit_price[s, k] * slope.rooms[k, j], _words(d)) for k, d in enumerate(problem.limits)
     ]
     if target.aim == "nearest":
         for i, point in enumerate(target.points):
-            weight = abs(slope.off[i, j]) / (1.0 + abs(view.off[i]))
+            weight = abs(slope.off[i, j]) / (1.0 + abs(response.off[i]))
             pulls.append((1e-3 * weight, f"point at {point.place}"))
     for i, point in enumerate(target.points):
-        outward = np.sign(view.off[i]) if abs(view.off[i]) > 0.98 else 0.0
+        outward = np.sign(response.off[i]) if abs(response.off[i]) > 0.98 else 0.0
         pull = -sign * outward * slope.off[i, j] * solved.point_price[s, i]
         pulls.append((pull, f"band at {point.place}"))
     if target.aim == "shortest":
@@ -353,7 +355,7 @@ def _why(problem: Problem, solved: Solved, s: int, j: int, up: bool) -> str:
     return words + valve
 
 
-def _neighbour(problem: Problem, solved: Solved, s: int, j: int, up: bool) -> str:
+def _neighbour(problem: SprayProblem, solved: Solved, s: int, j: int, up: bool) -> str:
     """Say that a water stands where it is because none falls with the speed; empty where that does not hold it."""
     speeds, other = problem.target.speeds, s - 1 if up else s + 1
     if not problem.target.rising or not 0 <= other < len(speeds):
@@ -363,7 +365,7 @@ def _neighbour(problem: Problem, solved: Solved, s: int, j: int, up: bool) -> st
     return f"no {'less' if up else 'more'} than at {speeds[other]:g} m/min"
 
 
-def moved_limits(problem: Problem, solved: Solved) -> frozenset[str]:
+def moved_limits(problem: SprayProblem, solved: Solved) -> frozenset[str]:
     """Return the names of the limits that the free waters move at any speed."""
     largest = np.max([np.abs(s.rooms).max(axis=1, initial=0.0) for s in solved.slope], axis=0)
     return frozenset(d.name for d, change in zip(problem.limits, largest, strict=True) if change > _MOVED)

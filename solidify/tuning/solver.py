@@ -23,11 +23,11 @@ from solidify.errors import MarchError
 from solidify.strand.result import Result
 from solidify.strand.result_batch import Results
 from solidify.strand.solve import solve_many
-from solidify.tuning.constraints import AMPLE, Demand, core_length, demands, deviations, slopes
+from solidify.tuning.constraints import AMPLE, Constraint, constraints, core_length, deviations, slopes
 from solidify.tuning.target import Target
 from solidify.tuning.variables import Layout, case_at
 
-__all__ = ["Bench", "Problem", "Solved", "View", "rounded", "solve_sprays", "view"]
+__all__ = ["Simulator", "SprayProblem", "Solved", "Response", "rounded", "solve_sprays", "response"]
 
 _HARD, _SOFT, _BAND, _TIE, _RESERVE = 1e4, 1e2, 30.0, 1e-3, 1.0
 """Cost of a close width beyond a hard and a soft limit, of a band beyond a point, of water beside another aim, and of
@@ -53,7 +53,7 @@ _SETTLED_SHARE = 3e-5
 """The same as a share of the cost where not everything can be met [1]."""
 
 
-class Bench:
+class Simulator:
     """Marches trial waters of one case, and counts the marches."""
 
     def __init__(self, case: Case, layout: Layout, speeds: Sequence[float]) -> None:
@@ -75,7 +75,7 @@ class Bench:
 
 
 @dataclass(frozen=True)
-class View:
+class Response:
     """A strand as the solver sees it; see `solidify.tuning.constraints` for the units.
 
     Parameters
@@ -95,22 +95,24 @@ class View:
     slope: np.ndarray
     core: np.ndarray
 
-    def minus(self, other: View, step: float) -> View:
+    def minus(self, other: Response, step: float) -> Response:
         """Return the slope of everything between two views."""
         parts = ((getattr(self, k) - getattr(other, k)) / step for k in ("rooms", "off", "slope", "core"))
-        return View(*parts)
+        return Response(*parts)
 
 
-def view(result: Result, target: Target, keys: Sequence[tuple[str, str]]) -> View:
+def response(result: Result, target: Target, keys: Sequence[tuple[str, str]]) -> Response:
     """Look at a strand; a limit that it has no place for counts as ample room."""
-    found = demands(result)
+    found = constraints(result)
     rooms = np.array([found[k].room if k in found else AMPLE for k in keys])
     steep = slopes(result) if target.aim == "flattest" else np.empty(0)
-    return View(rooms, deviations(result, target.points), steep, np.asarray(core_length(Results.of(result))))
+    return Response(
+        rooms, deviations(result, target.points), steep, np.asarray(core_length(Results.of(result)))
+    )
 
 
 @dataclass(frozen=True)
-class Problem:
+class SprayProblem:
     """What is solved.
 
     Parameters
@@ -119,13 +121,13 @@ class Problem:
         What is wanted.
     layout : Layout
         What may change.
-    limits : tuple of Demand
-        One a row of `View.rooms`.
+    limits : tuple of Constraint
+        One a row of `Response.rooms`.
     """
 
     target: Target
     layout: Layout
-    limits: tuple[Demand, ...]
+    limits: tuple[Constraint, ...]
 
     @property
     def keys(self) -> list[tuple[str, str]]:
@@ -162,7 +164,7 @@ class Problem:
             "nearest": (1.0, "bands"),
         }[self.target.aim]
 
-    def cost(self, seen: View, free: np.ndarray) -> float:
+    def cost(self, seen: Response, free: np.ndarray) -> float:
         """Weigh one strand."""
         t = self.target
         water = float(self.litre @ free)
@@ -188,9 +190,9 @@ class Solved:
     ----------
     free : ndarray, shape (speed, free)
         [L/min].
-    views : tuple of View
+    responses : tuple of Response
         Of each speed.
-    slope : tuple of (View of ndarray)
+    slope : tuple of (Response of ndarray)
         Change of everything with each free water [1/(L/min)], limits first axis.
     limit_price : ndarray, shape (speed, limit)
         What a close width more of room to a limit would save, in the cost of the aim.
@@ -203,22 +205,22 @@ class Solved:
     """
 
     free: np.ndarray
-    views: tuple[View, ...]
-    slope: tuple[View, ...]
+    responses: tuple[Response, ...]
+    slope: tuple[Response, ...]
     limit_price: np.ndarray
     point_price: np.ndarray
     valve_price: np.ndarray
     rule_price: np.ndarray
 
 
-def solve_sprays(problem: Problem, bench: Bench) -> Solved:
+def solve_sprays(problem: SprayProblem, simulator: Simulator) -> Solved:
     """Find the waters.
 
     Parameters
     ----------
-    problem : Problem
+    problem : SprayProblem
         What is asked.
-    bench : Bench
+    simulator : Simulator
         Marches the trials.
 
     Returns
@@ -226,12 +228,12 @@ def solve_sprays(problem: Problem, bench: Bench) -> Solved:
     Solved
     """
     n = len(problem.target.speeds)
-    free = _start(problem, bench)
-    views = _look(problem, bench, list(enumerate(free)))
-    slope = _slopes(problem, bench, free, views, range(n))
+    free = _start(problem, simulator)
+    responses = _look(problem, simulator, list(enumerate(free)))
+    slope = _slopes(problem, simulator, free, responses, range(n))
     radius = np.full(n, _FIRST)
-    costs = np.array([problem.cost(v, x) for v, x in zip(views, free, strict=True)])
-    cautious = list(views)
+    costs = np.array([problem.cost(v, x) for v, x in zip(responses, free, strict=True)])
+    cautious = list(responses)
     for _ in range(_ROUNDS):
         going = [s for s in range(n) if radius[s] >= _LEAST]
         if not going:
@@ -242,45 +244,51 @@ def solve_sprays(problem: Problem, bench: Bench) -> Solved:
         radius[settled] = 0.0
         going = [s for s in going if not settled[s]]
         trial = np.clip(free + step, problem.layout.low, problem.layout.high)
-        seen = _look(problem, bench, [(s, trial[s]) for s in going])
+        seen = _look(problem, simulator, [(s, trial[s]) for s in going])
         taken = []
         for s, found in zip(going, seen, strict=True):
             cost = problem.cost(found, trial[s])
             share = (costs[s] - cost) / promise[s]
             if share > 0.1:
-                free[s], views[s], costs[s] = trial[s], found, cost
+                free[s], responses[s], costs[s] = trial[s], found, cost
                 cautious[s] = found
                 taken.append(s)
             else:
-                cautious[s] = _after_refusal(problem, views[s], found, slope[s].rooms @ step[s])
+                cautious[s] = _after_refusal(problem, responses[s], found, slope[s].rooms @ step[s])
             radius[s] = (
                 min(radius[s] * (2.0 if share > 0.7 else 1.0), _LARGEST)
                 if share > 0.3
                 else _SHRINK * radius[s]
             )
-        for s, fresh in zip(taken, _slopes(problem, bench, free, views, taken), strict=True):
+        for s, fresh in zip(taken, _slopes(problem, simulator, free, responses, taken), strict=True):
             slope[s] = fresh
-    _smooth(problem, bench, free, views, slope)
-    prices = _programme(problem, free, views, slope, np.full(n, 0.25))[2]
-    return Solved(free, tuple(views), tuple(slope), *prices)
+    _smooth(problem, simulator, free, responses, slope)
+    prices = _programme(problem, free, responses, slope, np.full(n, 0.25))[2]
+    return Solved(free, tuple(responses), tuple(slope), *prices)
 
 
-def _smooth(problem: Problem, bench: Bench, free: np.ndarray, views: list[View], slope: list[View]) -> None:
+def _smooth(
+    problem: SprayProblem,
+    simulator: Simulator,
+    free: np.ndarray,
+    responses: list[Response],
+    slope: list[Response],
+) -> None:
     """Take the kinks out of waters that do equally well, all speeds together; in place."""
     n, radius = len(free), _FIRST
     if n < 3:
         return
     weight, kinks = _SMOOTH[problem.target.aim], _kinks(problem)
-    costs = np.array([problem.cost(v, x) for v, x in zip(views, free, strict=True)])
+    costs = np.array([problem.cost(v, x) for v, x in zip(responses, free, strict=True)])
     for _ in range(_SMOOTHING):
-        step, promised, _ = _programme(problem, free, views, slope, np.full(n, radius), kinks)
+        step, promised, _ = _programme(problem, free, responses, slope, np.full(n, radius), kinks)
         trial = np.clip(free + step, problem.layout.low, problem.layout.high)
         before, after = (weight * float(np.abs(kinks @ x.ravel()).sum()) for x in (free, trial))
         if costs.sum() + before - promised.sum() - after < 0.1 * weight:
             return
         going = [s for s in range(n) if np.abs(step[s]).max() > 1e-3 * problem.layout.high.max()]
-        seen = dict(zip(going, _look(problem, bench, [(s, trial[s]) for s in going]), strict=True))
-        found = {s: problem.cost(view, trial[s]) for s, view in seen.items()}
+        seen = dict(zip(going, _look(problem, simulator, [(s, trial[s]) for s in going]), strict=True))
+        found = {s: problem.cost(response, trial[s]) for s, response in seen.items()}
         taken = [s for s, cost in found.items() if cost < costs[s] + 0.1 * weight]
         mixed = free.copy()
         mixed[taken] = trial[taken]
@@ -292,12 +300,12 @@ def _smooth(problem: Problem, bench: Bench, free: np.ndarray, views: list[View],
             continue
         free[:] = mixed
         for s in taken:
-            views[s], costs[s] = seen[s], found[s]
-        for s, fresh in zip(taken, _slopes(problem, bench, free, views, taken), strict=True):
+            responses[s], costs[s] = seen[s], found[s]
+        for s, fresh in zip(taken, _slopes(problem, simulator, free, responses, taken), strict=True):
             slope[s] = fresh
 
 
-def _kinks(problem: Problem) -> csr_array:
+def _kinks(problem: SprayProblem) -> csr_array:
     """Return what each water at each inner speed is above the line between its neighbours, of its most."""
     v = np.array(problem.target.speeds)
     share = (v[1:-1] - v[:-2]) / (v[2:] - v[:-2])
@@ -308,23 +316,25 @@ def _kinks(problem: Problem) -> csr_array:
     return csr_array(kron(rows, diags_array(1.0 / np.maximum(problem.layout.high, 1e-9))))
 
 
-def _after_refusal(problem: Problem, here: View, found: View, straight: np.ndarray) -> View:
+def _after_refusal(problem: SprayProblem, here: Response, found: Response, straight: np.ndarray) -> Response:
     """Note what a refused trial showed: rooms that close faster than they promised, as another place took over."""
     short = _SHRINK * np.minimum(found.rooms - straight - here.rooms, 0.0)
     floor = np.minimum(here.rooms, problem.target.room)
     return replace(here, rooms=np.maximum(here.rooms + short, floor))
 
 
-def _look(problem: Problem, bench: Bench, trials: Sequence[tuple[int, np.ndarray]]) -> list[View]:
+def _look(
+    problem: SprayProblem, simulator: Simulator, trials: Sequence[tuple[int, np.ndarray]]
+) -> list[Response]:
     keys = problem.keys
-    return [view(r, problem.target, keys) for r in bench.strands(trials)] if trials else []
+    return [response(r, problem.target, keys) for r in simulator.strands(trials)] if trials else []
 
 
-def _start(problem: Problem, bench: Bench) -> np.ndarray:
+def _start(problem: SprayProblem, simulator: Simulator) -> np.ndarray:
     """Set each water by where its own points lie between the surfaces of most and of least water."""
     points, layout = problem.target.points, problem.layout
-    free = np.tile(layout.low + (layout.high - layout.low) / 3.0, (len(bench.speeds), 1))
-    starts = [bench.case.zone_bounds[i][0] for i in range(len(layout.zones))]
+    free = np.tile(layout.low + (layout.high - layout.low) / 3.0, (len(simulator.speeds), 1))
+    starts = [simulator.case.zone_bounds[i][0] for i in range(len(layout.zones))]
     owner = np.searchsorted(starts, [p.distance for p in points]) - 1
     for j in range(len(layout.free)):
         side = layout.parts[layout.free[j]][1]
@@ -333,7 +343,7 @@ def _start(problem: Problem, bench: Bench) -> np.ndarray:
         if not mine:
             continue
         chosen = [points[k] for k in mine]
-        for s, (most, least) in enumerate(zip(*bench.ends, strict=True)):
+        for s, (most, least) in enumerate(zip(*simulator.ends, strict=True)):
             cold, hot = (float(deviations(r, chosen).mean()) for r in (most, least))
             share = np.clip(hot / (hot - cold), 0.0, 1.0) if hot > cold else 1.0 / 3.0
             root = (1.0 - share) * np.sqrt(layout.low[j]) + share * np.sqrt(layout.high[j])
@@ -342,8 +352,12 @@ def _start(problem: Problem, bench: Bench) -> np.ndarray:
 
 
 def _slopes(
-    problem: Problem, bench: Bench, free: np.ndarray, views: Sequence[View], rows: Sequence[int]
-) -> list[View]:
+    problem: SprayProblem,
+    simulator: Simulator,
+    free: np.ndarray,
+    responses: Sequence[Response],
+    rows: Sequence[int],
+) -> list[Response]:
     """Return the change of everything with each free water, by finite differences, in one batch."""
     layout = problem.layout
     trials, steps = [], []
@@ -355,13 +369,13 @@ def _slopes(
             x[j] += step
             trials.append((s, x))
             steps.append(step)
-    seen = iter(zip(_look(problem, bench, trials), steps, strict=True))
+    seen = iter(zip(_look(problem, simulator, trials), steps, strict=True))
     found = []
     for s in rows:
         columns = [next(seen) for _ in layout.free]
-        changes = [v.minus(views[s], step) for v, step in columns]
+        changes = [v.minus(responses[s], step) for v, step in columns]
         found.append(
-            View(
+            Response(
                 *(
                     np.stack([getattr(c, k) for c in changes], axis=-1)
                     for k in ("rooms", "off", "slope", "core")
@@ -372,17 +386,17 @@ def _slopes(
 
 
 def _programme(
-    problem: Problem,
+    problem: SprayProblem,
     free: np.ndarray,
-    views: Sequence[View],
-    slope: Sequence[View],
+    responses: Sequence[Response],
+    slope: Sequence[Response],
     radius: np.ndarray,
     kinks: csr_array | None = None,
 ) -> tuple[np.ndarray, np.ndarray, tuple[np.ndarray, ...]]:
     """Solve the straightened problem of all speeds; returns steps, costs promised, and prices."""
     layout, target = problem.layout, problem.target
     n, m = free.shape
-    blocks = [_block(problem, views[s], slope[s], free[s], radius[s]) for s in range(n)]
+    blocks = [_block(problem, responses[s], slope[s], free[s], radius[s]) for s in range(n)]
     starts = np.concatenate([[0], np.cumsum([len(b.cost) for b in blocks])])
     tops = np.concatenate([[0], np.cumsum([len(b.right) for b in blocks])])
     cost = [b.cost for b in blocks]
@@ -438,7 +452,7 @@ class _Block:
     bands: slice
 
 
-def _block(problem: Problem, seen: View, slope: View, free: np.ndarray, radius: float) -> _Block:
+def _block(problem: SprayProblem, seen: Response, slope: Response, free: np.ndarray, radius: float) -> _Block:
     target, layout = problem.target, problem.layout
     reach = radius * np.maximum(free, 0.05 * layout.high)
     low, high = np.maximum(layout.low - free, -reach), np.minimum(layout.high - free, reach)
@@ -501,14 +515,14 @@ def _joined(
     return csr_array(joined), np.concatenate([right, bound])
 
 
-def rounded(solved: Solved, problem: Problem) -> np.ndarray:
+def rounded(solved: Solved, problem: SprayProblem) -> np.ndarray:
     """Return the free waters as a table prints them.
 
     Parameters
     ----------
     solved : Solved
         Waters found.
-    problem : Problem
+    problem : SprayProblem
         Says what the valves hold, and whether the water is to rise with the speed.
 
     Returns

@@ -11,16 +11,24 @@ from itertools import pairwise
 import numpy as np
 
 from solidify.assessment.bands import Bands
-from solidify.assessment.error_bands import margins
+from solidify.assessment.error_bands import error_bands
 from solidify.assessment.judge import Finding, Judgement, judge
 from solidify.case import Case
 from solidify.case.model import COOLING_KINDS
 from solidify.errors import SolidifyError
 from solidify.strand.result import Result
 from solidify.strand.solve import solve_many
-from solidify.tuning.constraints import Demand, demands, deviations
-from solidify.tuning.explain import Change, Holding, Reach, changes, holding, moved_limits, out_of_reach
-from solidify.tuning.solver import Bench, Problem, rounded, solve_sprays
+from solidify.tuning.constraints import Constraint, constraints, deviations
+from solidify.tuning.explain import (
+    ActiveConstraint,
+    Change,
+    Reach,
+    changes,
+    holding,
+    moved_limits,
+    out_of_reach,
+)
+from solidify.tuning.solver import Simulator, SprayProblem, rounded, solve_sprays
 from solidify.tuning.target import Loop, Target, sides_at, water_at
 from solidify.tuning.variables import Layout, case_at, key_of, lay_out
 
@@ -52,7 +60,7 @@ class Row:
         Whether it lies between two rows of the table.
     moved : frozenset of str
         Names of the limits that water moves.
-    holding : tuple of Holding
+    holding : tuple of ActiveConstraint
         The dearest first; empty between rows.
     changes : tuple of Change
         Against today; empty between rows.
@@ -66,7 +74,7 @@ class Row:
     off: np.ndarray
     between: bool
     moved: frozenset[str]
-    holding: tuple[Holding, ...] = ()
+    holding: tuple[ActiveConstraint, ...] = ()
     changes: tuple[Change, ...] = ()
 
     @property
@@ -165,14 +173,14 @@ def tune(case: Case, target: Target) -> Tuning:
     now = [case.replace({"casting.speed_m_per_min": v}) for v in target.speeds]
     water, sides = np.array([water_at(c) for c in now]), [sides_at(c) for c in now]
     layout = lay_out(target, water, sides)
-    bench = Bench(case, layout, target.speeds)
+    simulator = Simulator(case, layout, target.speeds)
     before = solve_many(now)
-    limits: dict[tuple[str, str], Demand] = {}
+    limits: dict[tuple[str, str], Constraint] = {}
     for result in before:
-        limits |= demands(result)
-    problem = Problem(target, layout, tuple(limits.values()))
-    reach = out_of_reach(problem, bench)
-    solved = solve_sprays(problem, bench)
+        limits |= constraints(result)
+    problem = SprayProblem(target, layout, tuple(limits.values()))
+    reach = out_of_reach(problem, simulator)
+    solved = solve_sprays(problem, simulator)
     table = np.array([layout.water(s, x) for s, x in enumerate(rounded(solved, problem))])
     tuned = [bool(layout.movable(i)) for i in range(len(layout.zones))]
     tuned = [t or not np.allclose(w, 0.0) for t, w in zip(tuned, _moves(layout, water), strict=True)]
@@ -193,7 +201,7 @@ def tune(case: Case, target: Target) -> Tuning:
         )
         for s, row in enumerate(rows[:n])
     ]
-    marches = bench.marches + len(before) + len(rows) + _ERRORS * n
+    marches = simulator.marches + len(before) + len(rows) + _ERRORS * n
     return Tuning(
         case,
         case_tuned,
@@ -263,7 +271,7 @@ def _row(case: Case, result: Result, target: Target, moved: frozenset[str], bare
     bands: Bands = {}
     if not bare:
         with suppress(SolidifyError):
-            bands = margins(case, result)
+            bands = error_bands(case, result)
     water = np.array(water_at(case))
     off = deviations(result, target.points) * np.array([p.band for p in target.points])
     speed = case.casting.speed_m_per_min

@@ -14,7 +14,7 @@ import h5py
 import numpy as np
 import pytest
 
-from solidify.assessment.error_bands import margins
+from solidify.assessment.error_bands import error_bands
 from solidify.assessment.judge import judge
 from solidify.case import read_case
 from solidify.cli import main as solidify
@@ -175,7 +175,7 @@ def coarse():
 
 def write_result(path):
     result = solve(coarse())
-    save(result, path, judge(result, margins(result.case, result)))
+    save(result, path, judge(result, error_bands(result.case, result)))
 
 
 def write_study_file(path):

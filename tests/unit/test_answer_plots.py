@@ -26,7 +26,7 @@ from solidify.storage.study_schema import VERDICT
 from solidify.study.answers.operating_window import operating_line, operating_window
 from solidify.study.answers.quantities import quantity
 from solidify.study.answers.sensitivity import effects, sobol_shares
-from solidify.study.answers.violations import breaches
+from solidify.study.answers.violations import violations
 from solidify.study.definition import make_study
 from solidify.study.run import run_study
 
@@ -247,7 +247,7 @@ def test_the_histogram_counts_the_runs_and_the_limit_stands_where_it_is():
 def test_shares_are_drawn_with_their_intervals_or_without():
     table = strewn()
     figure = draw_spread(table, quantity(table, "shell_floor"))
-    found = [b for b in breaches(table) if b.breached or b.hardness == "hard"]
+    found = [b for b in violations(table) if b.breached or b.hardness == "hard"]
     drawn = [a.get_xdata() for a in figure.findobj(lambda a: a.get_gid() == "interval")]
     np.testing.assert_allclose(drawn, [[100 * b.low, 100 * b.high] for b in found])
     assert f"{found[0].breached} of 120" in " ".join(texts(figure))

@@ -41,7 +41,7 @@ from solidify.study.answers.quantities import (
     varied,
 )
 from solidify.study.answers.sensitivity import effects, sobol_shares
-from solidify.study.answers.violations import ANY_HARD, breaches, failures, hard_breached, never_judged
+from solidify.study.answers.violations import ANY_HARD, failures, hard_violated, never_judged, violations
 from solidify.study.definition import make_study
 from solidify.study.run import run_study
 
@@ -234,7 +234,7 @@ def test_a_limit_that_judged_no_run_does_not_press_and_is_named(window):
 
 
 def test_shares_are_those_of_counting(window):
-    found = {b.name: b for b in breaches(window)}
+    found = {b.name: b for b in violations(window)}
     hard = [i for i, h in enumerate(window.words["finding_hardness"]) if h == "hard"]
     beyond = window.columns["verdict"] == VERDICT["breached"]
     assert found[""].label == ANY_HARD
@@ -243,7 +243,7 @@ def test_shares_are_those_of_counting(window):
         if name in found:
             assert (found[name].breached, found[name].judged) == (beyond[:, i].sum(), window.runs)
             assert math.isnan(found[name].low)  # a grid is no sample
-    order = [(b.hardness, b.share) for b in breaches(window)[1:]]
+    order = [(b.hardness, b.share) for b in violations(window)[1:]]
     assert order == sorted(order, key=lambda row: (row[0] != "hard", -row[1]))
 
 
@@ -253,7 +253,7 @@ def test_intervals_are_those_of_clopper_and_pearson(pairs):
     Of the pairs only two runs a draw are independent, so that 32 count, not 80.
     """
     seen = set()
-    for b in breaches(pairs):
+    for b in violations(pairs):
         assert b.judged == 32
         k, n = b.breached, b.judged
         low = betaincinv(k, n - k + 1, 0.025) if k else 0.0
@@ -268,7 +268,7 @@ def test_a_breach_probability_is_within_the_interval_of_its_share(bloom, tmp_pat
     vary = {SUPERHEAT: {"mean": 28, "sd": 5}}
     study = make_study(bloom, vary, sampling="latin", runs=128, seed=4, keep=["findings"])
     table = swept(study, tmp_path)
-    (found,) = (b for b in breaches(table) if b.name == "superheat_window")
+    (found,) = (b for b in violations(table) if b.name == "superheat_window")
     low, high = table.columns["limit"][0, table.finding.index("superheat_window")]
     known = 1 - 0.5 * (math.erf((high - 28) / 5 / math.sqrt(2)) - math.erf((low - 28) / 5 / math.sqrt(2)))
     assert found.low < known < found.high
@@ -290,25 +290,25 @@ def test_shares_by_hand_where_limits_are_judged_in_some_runs_only():
         finding=("one", "two", "three"),
         words={"finding_label": ("one", "two", "three"), "finding_hardness": ("hard", "hard", "soft")},
     )
-    found = {b.name: (b.hardness, b.breached, b.judged, b.share) for b in breaches(table)}
+    found = {b.name: (b.hardness, b.breached, b.judged, b.share) for b in violations(table)}
     assert found == {
         "": ("hard", 2, 4, 0.5),
         "one": ("hard", 1, 3, pytest.approx(1 / 3)),
         "two": ("hard", 1, 3, pytest.approx(1 / 3)),
         "three": ("soft", 2, 4, 0.5),
     }
-    judged, beyond = hard_breached(table)
+    judged, beyond = hard_violated(table)
     assert judged.tolist() == [True, True, True, False, True]
     assert beyond.tolist() == [True, True, False, False, False]
     unjudged = replace(table, columns=table.columns | {"verdict": np.full((5, 3), VERDICT["not judged"])})
-    assert breaches(unjudged) == []
+    assert violations(unjudged) == []
 
 
 def test_failures_are_counted_by_reason_and_are_in_no_share(with_failures):
     (failure,) = failures(with_failures)
     assert failure.runs == (2, 5, 8)
     assert "thickness" in failure.reason
-    assert {b.judged for b in breaches(with_failures)} == {6}
+    assert {b.judged for b in violations(with_failures)} == {6}
 
 
 # Effects
@@ -684,7 +684,7 @@ def test_the_page_of_a_study_holds_its_pictures_tables_and_cautions(pairs, with_
         "http://www.w3.org/2000/svg", ""
     )
     plain = text.replace("\xa0", " ")
-    worst = max(breaches(pairs), key=lambda b: b.breached)
+    worst = max(violations(pairs), key=lambda b: b.breached)
     assert f"<td>{worst.breached}</td><td>32</td>" in plain
     assert worst.breached > 0
     for words in (

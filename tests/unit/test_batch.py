@@ -15,14 +15,14 @@ from solidify.strand.cooling import History, Travel
 from solidify.strand.solve import solve_each
 from solidify.strand.stacking import (
     NUMBERS,
-    Unlike,
+    DivergentBatch,
     beside,
-    cases_beside,
     layout,
+    merge_notices,
+    notices_of,
     row,
-    said_of,
-    same,
-    told_together,
+    stack_cases,
+    uniform,
 )
 
 CASE = ROUND_NUMBERS.replace({'zone."two".water_L_per_min': 20})
@@ -227,7 +227,7 @@ def varied(table):
 
 
 def test_every_number_that_may_differ_does_in_some_way():
-    found = {each for way in (*WAYS, *SIDES) for each in varied(cases_beside(made({}, way)))}
+    found = {each for way in (*WAYS, *SIDES) for each in varied(stack_cases(made({}, way)))}
     assert found == {(table, name) for table, names in NUMBERS.items() for name in names}
 
 
@@ -336,9 +336,9 @@ def test_only_numbers_that_differ_become_arrays():
     assert (together.name, together.end_m, together.spray_factor) == (first.name, first.end_m, 1.0)
     assert beside([first, first]) is first
     cases = [bloom.replace({SPEED: v}) for v in (0.7, 0.8)]
-    assert cases_beside(cases).speed.tolist() == [case.speed for case in cases]
-    assert cases_beside(cases).zone == bloom.zone
-    assert cases_beside(cases[:1]) is cases[0]
+    assert stack_cases(cases).speed.tolist() == [case.speed for case in cases]
+    assert stack_cases(cases).zone == bloom.zone
+    assert stack_cases(cases[:1]) is cases[0]
 
 
 def test_layout_tells_all_but_numbers():
@@ -352,22 +352,22 @@ def test_layout_tells_all_but_numbers():
 
 
 def test_a_condition_holds_for_all_or_parts_them():
-    assert same(True) is True
-    assert same(np.True_) is True
-    assert same(np.array([True, True])) is True
-    assert same(np.array([False, False])) is False
-    with pytest.raises(Unlike) as raised:
-        same(np.array([True, False, True]))
+    assert uniform(True) is True
+    assert uniform(np.True_) is True
+    assert uniform(np.array([True, True])) is True
+    assert uniform(np.array([False, False])) is False
+    with pytest.raises(DivergentBatch) as raised:
+        uniform(np.array([True, False, True]))
     assert raised.value.way.tolist() == [True, False, True]
 
 
 def test_notices_of_each_and_of_all():
     a, b, c = (Notice(word) for word in "abc")
-    assert told_together(((a,),), ((b,),)) == ((a, b),)
-    assert told_together(((a,),), ((b,), ())) == ((a, b), (a,))
-    assert said_of(np.array([False, True]), lambda i: (a,) if i else ()) == ((), (a,))
-    assert said_of(np.array([False, False]), lambda i: (c,)) == ((c,),)
-    assert said_of(np.asarray(True), lambda i: (c,)) == ((c,),)
+    assert merge_notices(((a,),), ((b,),)) == ((a, b),)
+    assert merge_notices(((a,),), ((b,), ())) == ((a, b), (a,))
+    assert notices_of(np.array([False, True]), lambda i: (a,) if i else ()) == ((), (a,))
+    assert notices_of(np.array([False, False]), lambda i: (c,)) == ((c,),)
+    assert notices_of(np.asarray(True), lambda i: (c,)) == ((c,),)
 
 
 def test_a_row_is_taken_only_from_what_has_a_strand_axis():

@@ -31,7 +31,7 @@ from solidify.case import (
     values,
 )
 from solidify.case.__main__ import FILES
-from solidify.case.checks import SoundTables
+from solidify.case.checks import ValidTables
 from solidify.case.lines import key_lines
 from solidify.case.model import Composition
 from solidify.case.schema import key_range, schema_at
@@ -440,7 +440,7 @@ def test_a_replaced_case_is_the_one_that_is_read_and_checked_anew(demo, monkeypa
     sizes = {"section.thickness_mm": None, "section.width_mm": None, "section.diameter_mm": 200}
     changes += [{"section.shape": "round", **sizes, "zone": zones[:1]}, {"section.shape": "round", **sizes}]
     quick = [made(case.replace, change) for change in changes]
-    monkeypatch.setattr(SoundTables, "checks_on", lambda tables, paths: None)
+    monkeypatch.setattr(ValidTables, "checks_on", lambda tables, paths: None)
     monkeypatch.setattr(Case, "_unchanged", lambda case, data: {})
     assert quick == [made(case.replace, change) for change in changes]
     assert len({str(problems) for _, problems in quick}) > 50

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from solidify.assessment.error_bands import margins
+from solidify.assessment.error_bands import error_bands
 from solidify.assessment.judge import judge
 from solidify.case import read_case
 from solidify.cli import main
@@ -101,7 +101,7 @@ def reached(case, changes):
     """Labels of the hard limits that are breached or that their error band reaches, one strand by itself."""
     changed = case.replace(changes)
     result = solve(changed)
-    findings = [f for f in judge(result, margins(changed, result)).findings if f.hardness == "hard"]
+    findings = [f for f in judge(result, error_bands(changed, result)).findings if f.hardness == "hard"]
     return {f.label for f in findings if f.verdict == "breached" or (f.banded and f.verdict == "close")}
 
 

@@ -15,7 +15,7 @@ from solidify.sources import load_data
 from solidify.strand.cooling import cooling_path
 from solidify.strand.mould import with_taper
 from solidify.strand.setup import case_steel
-from solidify.strand.solve import Face, march
+from solidify.strand.solve import BoundaryCondition, march
 from solidify.strand.zones import _zone_cooling
 
 ROLLS = 4
@@ -35,9 +35,11 @@ def cooled(face):
 def test_a_level_curve_of_roll_contact_is_the_constant():
     """The row and the constant are one law; the heat is the rolls', against the ambient temperature."""
     level = cooled(
-        Face(300.0, roll_htc=(np.array([0.0, 1600.0]), np.full(2, 80.0)), ambient_temperature=40.0)
+        BoundaryCondition(
+            300.0, roll_htc=(np.array([0.0, 1600.0]), np.full(2, 80.0)), ambient_temperature=40.0
+        )
     )
-    constant = cooled(Face(300.0, roll_htc=80.0, ambient_temperature=40.0))
+    constant = cooled(BoundaryCondition(300.0, roll_htc=80.0, ambient_temperature=40.0))
     assert np.array_equal(level.surface_temperature, constant.surface_temperature)
     assert level.booked[:, 0].sum() == level.booked[:, 0, ROLLS].sum() > 0
 
@@ -45,7 +47,7 @@ def test_a_level_curve_of_roll_contact_is_the_constant():
 def test_roll_contact_may_rise_with_the_surface_temperature():
     """h = 0.1 T at a surface between 600 and 1200 degC: the flux of the march is h(T) (T - 40)."""
     curve = (np.array([0.0, 1600.0]), np.array([0.0, 160.0]))
-    found = cooled(Face(300.0, roll_htc=curve, ambient_temperature=40.0))
+    found = cooled(BoundaryCondition(300.0, roll_htc=curve, ambient_temperature=40.0))
     surface = found.surface_temperature[0]
     assert found.heat_flux[0] == pytest.approx(0.1 * surface * (surface - 40.0), rel=1e-6)
 

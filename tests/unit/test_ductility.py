@@ -26,7 +26,7 @@ from solidify.strand.solve import solve
 from solidify.study.definition import make_study
 from solidify.study.run import run_study
 from solidify.study.speed_range import speed_ceilings
-from solidify.tuning.constraints import demands
+from solidify.tuning.constraints import constraints
 
 CASES = Path(__file__).parents[2] / "cases"
 DATA = load_data("limits", "ductility.toml")
@@ -429,7 +429,7 @@ def test_tuning_asks_for_the_side_that_is_nearer(slab):
     """Point by point, in the 20 K that read close: hot 870 and 860 °C, cold 690 and 680 °C."""
 
     def rooms(*surfaces):
-        asked = demands(straightened(slab, *surfaces, ductility_criterion="published_troughs"))
+        asked = constraints(straightened(slab, *surfaces, ductility_criterion="published_troughs"))
         found = [d.room for (name, _), d in asked.items() if name == "straightener_surface"]
         return [found[0], found[-1]]
 

@@ -17,7 +17,7 @@ from solidify.case import demo_case, parse_case
 from solidify.errors import Notice
 from solidify.strand.profiles import crossing, highest, largest_rise, read_along, read_at, steepest
 from solidify.strand.result import MECHANISMS, Balance, MouldResult, Result, ZoneResult
-from solidify.strand.solve import solve, solve_beside
+from solidify.strand.solve import solve, solve_stacked
 
 NAN, INF = math.nan, math.inf
 FALLING = [(0, 1500), (0.6, 1100), (0.9, 1050), (25, 930)]
@@ -1211,7 +1211,7 @@ def test_strands_side_by_side_are_judged_as_each_alone(name, two_sides):
         {"limits": {"zone_jump": 1.2, "shell_floor": 14}},
     ]
     cases = [case.replace(change) for change in changes]
-    groups, wrong = solve_beside(cases, sections=False)
+    groups, wrong = solve_stacked(cases, sections=False)
     assert not wrong
     assert max(len(group.places) for group in groups) >= 5, "else nothing stands side by side"
     seen = set()

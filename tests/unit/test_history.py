@@ -15,7 +15,7 @@ from solidify.solver.enthalpy_table import steel_table
 from solidify.solver.grid import graded_depth, plate
 from solidify.strand.cooling import RAMP, History, cooling_path, steady
 from solidify.strand.setup import case_steel, temperatures
-from solidify.strand.solve import Face, march, solve
+from solidify.strand.solve import BoundaryCondition, march, solve
 
 BLOOM = read_case(Path(__file__).parents[2] / "cases" / "bloom.toml")
 PLANT = parse_case(
@@ -153,9 +153,14 @@ def test_a_slice_that_stops_and_starts_again_is_that_of_hand_made_sections():
     age = {end: float(t[np.searchsorted(z, end)]) for end in (case.working_length, 1.5, 4.0, 5.0, 6.0)}
     assert age[4.0] > 290.0 > age[1.5]  # it stands in the spray
     rest = {"water_temperature": 25.0, "emissivity": 0.8, "ambient_temperature": 40.0}
-    faces = [Face(age[case.working_length], flux=2.3e6, flux_times_sqrt_time=-2.2e5, mechanism="mould")]
+    faces = [
+        BoundaryCondition(
+            age[case.working_length], flux=2.3e6, flux_times_sqrt_time=-2.2e5, mechanism="mould"
+        )
+    ]
     faces += [
-        Face(age[end], htc=h, **rest) for end, h in ((1.5, 150.0), (4.0, 300.0), (5.0, 120.0), (6.0, 0.0))
+        BoundaryCondition(age[end], htc=h, **rest)
+        for end, h in ((1.5, 150.0), (4.0, 300.0), (5.0, 120.0), (6.0, 0.0))
     ]
     steel = case_steel(case)
     table = steel_table(
@@ -261,7 +266,7 @@ def test_sections_follow_the_spray_law_within_the_stated_share():
             count += 1
             for age in np.linspace(start, face.end, 9):
                 share = (age - start) / (face.end - start)
-                goes = face.htc + share * (face.becomes.htc - face.htc)
+                goes = face.htc + share * (face.ramps_to.htc - face.htc)
                 w = float(np.interp(age, knots, water))
                 law = float(spray.heat_transfer("nozaki_1978", w / 5.0, 1000.0, 25.0)) if w > 0 else 0.0
                 most = max(most, abs(goes - law))

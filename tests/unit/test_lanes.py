@@ -6,16 +6,16 @@ from numba import njit
 
 from solidify.solver.simd import (
     LANES,
-    behind,
-    bits,
-    even,
+    broadcast,
+    ctz,
     least,
     load,
     load_some,
-    lowest,
     most,
-    pick,
-    root,
+    movemask,
+    select,
+    shift_in,
+    sqrt,
     store,
     store_some,
     top,
@@ -27,21 +27,21 @@ from solidify.solver.simd import (
 def everything(a, b, rows, numbers):
     """Each function and operator once."""
     x, y = load(a, 1), load(b, 0)
-    store(rows[0], 0, behind(x, y))
+    store(rows[0], 0, shift_in(x, y))
     store(rows[1], 0, least(x, y))
     store(rows[2], 0, most(x, y))
-    store(rows[3], 0, pick(x < y, x, 2.0))
-    store(rows[4], 0, root(abs(x)) + even(0.5))
+    store(rows[3], 0, select(x < y, x, 2.0))
+    store(rows[4], 0, sqrt(abs(x)) + broadcast(0.5))
     store(rows[5], 0, 1.0 - x * y / (2.0 + abs(y)))
     store(rows[6], 0, load_some(a, 2, 3))
     store_some(rows[7], 1, x, 2)
-    z = even(1.0)
+    z = broadcast(1.0)
     z += y
     store(rows[8], 0, least(most(z, 0.0), 1.0))
-    numbers[0] = bits((x < y) | (x >= 1.0))
-    numbers[1] = bits((x > y) & (y <= 0.5))
-    numbers[2] = lowest(numbers[0])
-    numbers[3] = lowest(40)
+    numbers[0] = movemask((x < y) | (x >= 1.0))
+    numbers[1] = movemask((x > y) & (y <= 0.5))
+    numbers[2] = ctz(numbers[0])
+    numbers[3] = ctz(40)
     rows[9, 0] = top(x)
     rows[9, 1] = total(x)
     rows[9, 2] = least(rows[9, 0], rows[9, 1])

@@ -8,7 +8,7 @@ import pytest
 
 from solidify.assessment import error_bands as room
 from solidify.assessment.bands import Band, Effect
-from solidify.assessment.error_bands import INPUTS, margins, with_errors
+from solidify.assessment.error_bands import INPUTS, error_bands, with_errors
 from solidify.assessment.judge import judge
 from solidify.case import demo_case, parse_case
 from solidify.strand.solve import solve, solve_many
@@ -23,7 +23,7 @@ def bloom():
     """The demo bloom, its strand, and the bands of its findings."""
     case = demo("bloom")
     result = solve(case)
-    return case, result, margins(case, result)
+    return case, result, error_bands(case, result)
 
 
 # ------------------------------------------------------------------------------------- the combination
@@ -93,7 +93,7 @@ def test_superheat_never_freezes_the_meniscus():
     """2 K over the liquidus at the meniscus can only be 2 K less, and the strand still marches."""
     cold = demo("bloom", **{"casting.superheat_K": 6.0, "casting.meniscus_drop_K": 4.0})
     assert with_errors(cold, {"superheat": -3.0}).casting.superheat_K == pytest.approx(4.0)
-    band = margins(cold)["superheat_window"]
+    band = error_bands(cold)["superheat_window"]
     assert (band.low, band.high) == pytest.approx((4.0, 9.0))
 
 
@@ -180,7 +180,7 @@ def test_signs_are_those_of_casting(bloom):
 def test_the_strand_given_is_the_strand_marched(bloom):
     """With and without the result at hand: the same bands, bit for bit."""
     case, _, bands = bloom
-    assert margins(case) == bands
+    assert error_bands(case) == bands
 
 
 @pytest.mark.parametrize("name", ["bloom", "slab"])
@@ -189,7 +189,7 @@ def test_bands_agree_with_many_strands(name):
     mean lies inside it. (The deviation of 200 draws is itself known to 5 %.)
     """
     case = demo(name)
-    bands = margins(case)
+    bands = error_bands(case)
     random = np.random.default_rng(7)
     cases = []
     for draws in random.standard_normal((200, len(INPUTS))):
@@ -210,7 +210,7 @@ def test_bands_agree_with_many_strands(name):
 def test_no_input_errors_no_bands():
     """A plant that knows its inputs exactly: nothing moves, and the close width counts again."""
     none = {f"uncertainty.{key}": 0.0 for key, _ in INPUTS.values()}
-    assert margins(demo("billet", **none)) == {}
+    assert error_bands(demo("billet", **none)) == {}
 
 
 def test_a_band_over_the_limit_reads_close(bloom):
@@ -236,7 +236,7 @@ def test_findings_and_bands_hold_on_a_finer_grid(name):
     """
     case = demo(name)
     fine = case.replace({"steps.nodes": 119, "steps.tolerance": 0.1, "steps.output_step_m": 0.01})
-    coarse, finer = (judge(solve(c), margins(c)) for c in (case, fine))
+    coarse, finer = (judge(solve(c), error_bands(c)) for c in (case, fine))
     banded = [f for f in coarse.findings if f.banded and math.isfinite(f.high - f.low)]
     assert len(banded) >= 10
     for f in banded:

@@ -11,7 +11,7 @@ from page_reader import Reader, check_page, svgs
 
 import solidify
 from solidify.analysis.growth import LAWS, STRETCHES, compare_with_handbook
-from solidify.assessment.error_bands import margins
+from solidify.assessment.error_bands import error_bands
 from solidify.assessment.judge import judge
 from solidify.case import parse_case
 from solidify.cli import main
@@ -351,7 +351,7 @@ def test_facts_that_no_limit_judges_stand_among_the_numbers(strands, readers):
 def test_what_moves_the_shell_is_said_where_the_errors_are_known(strands):
     case = strands["billet"][0].case
     result = strands["billet"][0]
-    judgement = judge(result, margins(case, result))
+    judgement = judge(result, error_bands(case, result))
     (moves,) = {r.moves for r in judgement.breakout.reasons if r.moves and r.name == "shell_floor"}
     page = Reader(report_page(result, judgement))
     assert f"What moves the shell at mould exit: {moves}." in page.text.replace("−", "-")

@@ -337,7 +337,7 @@ def test_a_run_that_fails_keeps_its_row_and_its_reason(small, done):
 
 def test_a_poisoned_run_does_not_stop_the_rest(bloom, tmp_path, monkeypatch):
     """Whatever a run does that nobody foresaw, the others of its chunk come out, and it says what it was."""
-    honest = sweep.solve_beside
+    honest = sweep.solve_stacked
 
     def poisoned(cases, **options):
         if any(case.casting.superheat_K == 21 for case in cases):
@@ -357,7 +357,7 @@ def test_a_poisoned_run_does_not_stop_the_rest(bloom, tmp_path, monkeypatch):
 @pytest.mark.full
 def test_poisoned_runs_among_thousands_do_not_stop_the_rest(bloom, tmp_path, monkeypatch):
     """Of 2,048 runs one is no case and one fails in a way nobody foresaw; each neighbour is as it would be alone."""
-    honest = sweep.solve_beside
+    honest = sweep.solve_stacked
 
     def poisoned(cases, **options):
         if any(case.casting.superheat_K == 30.5 for case in cases):

@@ -11,7 +11,7 @@ import pytest
 from matplotlib.colors import to_rgb
 from scipy.optimize import brentq
 
-from solidify.assessment.error_bands import margins
+from solidify.assessment.error_bands import error_bands
 from solidify.assessment.judge import judge
 from solidify.case import parse_case, read_case
 from solidify.cli import main
@@ -20,7 +20,7 @@ from solidify.plots.pictures import picture_bytes
 from solidify.plots.tuning import draw_tuning
 from solidify.report.tuning_text import case_text, tune_csv, tune_text
 from solidify.strand.solve import solve, solve_many
-from solidify.tuning.constraints import AMPLE, demands, slopes
+from solidify.tuning.constraints import AMPLE, constraints, slopes
 from solidify.tuning.target_file import parse_target, read_target
 from solidify.tuning.tune import tune
 from solidify.tuning.variables import case_at
@@ -125,7 +125,7 @@ def test_the_demo_billet_is_cured_and_no_hard_limit_is_lost(cured):
     for today, row in zip(cured.today, cured.rows, strict=True):
         assert {"reheating_rate", "reheating_total"} & {f.name for f in today.breached}
         one = at_speed(parse_case(case_text(cured, "."), "tuned"), row.speed)
-        alone = judge(strand := solve(one), margins(one, strand))
+        alone = judge(strand := solve(one), error_bands(one, strand))
         assert [f.name for f in alone.findings if f.verdict == "breached"] == []
         assert [(f.name, f.verdict) for f in alone.findings] == [
             (f.name, f.verdict) for f in row.judgement.findings
@@ -139,7 +139,7 @@ def test_the_demo_billet_is_cured_and_no_hard_limit_is_lost(cured):
 def test_every_limit_keeps_the_room_that_is_asked(cured):
     """0.2 close widths, less what is worth less than water: 0.03 of it is worth as much as the limit."""
     for row in cured.rows:
-        soonest = [d for d in demands(row.result).values() if d.name in row.moved]
+        soonest = [d for d in constraints(row.result).values() if d.name in row.moved]
         assert min(d.room for d in soonest) > 0.02
 
 
@@ -437,7 +437,7 @@ def test_the_room_to_the_rise_has_the_sign_of_the_finding_and_no_jump():
     values = np.array([judge(r)["reheating_total"].value for r in strands])
     limit = float(judge(strands[0])["reheating_total"].limit)
     rooms = np.array(
-        [min(d.room for d in demands(r).values() if d.name == "reheating_total") for r in strands]
+        [min(d.room for d in constraints(r).values() if d.name == "reheating_total") for r in strands]
     )
     assert np.abs(np.diff(values)).max() > 15.0, "no jump on this path"
     assert np.abs(np.diff(rooms)).max() < 0.5
@@ -449,7 +449,7 @@ def test_the_room_to_the_rise_has_the_sign_of_the_finding_and_no_jump():
 def solve_at(result, shift, limit):
     """Room and verdict of a strand with the limit of the rise moved."""
     moved = dataclasses.replace(result, case=result.case.replace({"limits.reheating_total": limit + shift}))
-    room = min(d.room for d in demands(moved).values() if d.name == "reheating_total")
+    room = min(d.room for d in constraints(moved).values() if d.name == "reheating_total")
     return room, judge(moved)["reheating_total"].verdict != "breached"
 
 
@@ -461,7 +461,7 @@ def test_the_room_to_bulging_and_strain_has_the_sign_of_the_finding_and_no_jump(
     strands = solve_many([at_speed(case, v) for v in np.arange(1.0, 1.2, 0.01)])
     for name in ("bulging", "strain_front"):
         found = [judge(r)[name] for r in strands]
-        rooms = np.array([min(d.room for d in demands(r).values() if d.name == name) for r in strands])
+        rooms = np.array([min(d.room for d in constraints(r).values() if d.name == name) for r in strands])
         widths = np.abs(np.diff([f.value for f in found])) / found[0].close
         assert widths.max() > 3.0, "no jump on this path"
         assert np.abs(np.diff(rooms)).max() < 0.5 * widths.max()
@@ -480,7 +480,7 @@ def test_what_is_asked_of_a_strand_is_what_it_is_judged_by(name, share):
     own = {"limits.last_liquid_cutoff": 2.0, "limits.last_liquid_support": 85, "limits.surface_ceiling": 1000}
     speed = share * case.value("casting.speed_m_per_min")
     result = solve(case.replace({**own, "casting.speed_m_per_min": speed}))
-    judged, asked = judge(result), demands(result)
+    judged, asked = judge(result), constraints(result)
     seen = set()
     for finding in judged.findings:
         places = [d for d in asked.values() if d.name == finding.name]
@@ -507,7 +507,7 @@ def test_a_window_in_percent_is_asked_in_the_width_of_each_of_its_ends():
         [case_at(case, 0.75, zones, w * np.array([46.0, 100, 57, 23])) for w in np.linspace(0.2, 1.4, 61)]
     )
     used = np.array([float(r.summary["specific_water"]) for r in strands])
-    rooms = np.array([demands(r)["specific_water", ""].room for r in strands])
+    rooms = np.array([constraints(r)["specific_water", ""].room for r in strands])
     assert rooms == pytest.approx(np.minimum((used - 0.15) / 0.015, (0.60 - used) / 0.06))
 
 
@@ -518,7 +518,7 @@ def test_a_liquid_core_at_the_cut_off_does_not_jump():
     assert math.isnan(lengths[-1])
     assert not math.isnan(lengths[0])
     for name in ("last_liquid_support", "last_liquid_cutoff"):
-        rooms = [next(d.room for d in demands(r).values() if d.name == name) for r in strands]
+        rooms = [next(d.room for d in constraints(r).values() if d.name == name) for r in strands]
         assert np.all(np.diff(rooms) < 0)
         assert np.abs(np.diff(rooms)).max() < 4.0 * np.abs(np.diff(rooms)).min()
 

@@ -13,7 +13,7 @@ from solidify.errors import InputError
 from solidify.report.accuracy import accuracy_text
 from solidify.solver.grid import graded_depth, plate
 from solidify.strand.result import SUMMARY
-from solidify.strand.solve import Face, march, solve
+from solidify.strand.solve import BoundaryCondition, march, solve
 
 CASES = Path(__file__).parents[2] / "cases"
 FACTOR = 3.0
@@ -33,7 +33,7 @@ def test_estimate_beside_the_exact_freezing_range(bench, tell):
         m = march(
             bench.band(1460.0, 1510.0),
             plate(depth),
-            [Face(1e9, temperature=1000.0)],
+            [BoundaryCondition(1e9, temperature=1000.0)],
             initial=1540.0,
             times=times,
             tolerance=tolerance,

@@ -10,7 +10,7 @@ import pytest
 from solidify import exact_solutions as ex
 from solidify.solver.enthalpy_table import steel_table
 from solidify.solver.grid import annulus, cylinder, plate, uniform_depth
-from solidify.strand.solve import Face, march
+from solidify.strand.solve import BoundaryCondition, march
 
 K, C = 30.0, 7400.0 * 680.0  # W/(m K), J/(m3 K): invented, steel-like
 A = K / C
@@ -43,7 +43,7 @@ def test_convection(shape, bench, prove):
         result = march(
             table,
             grid(uniform_depth(half, n + 1)),
-            [Face(EVER, htc=h, water_temperature=30.0)],
+            [BoundaryCondition(EVER, htc=h, water_temperature=30.0)],
             initial=1200.0,
             times=times,
             tolerance=FINE,
@@ -74,7 +74,7 @@ def test_constant_flux(shape, bench, prove):
         result = march(
             bench.constant(K, C, 0.0, 1600.0),
             grid(uniform_depth(half, n + 1)),
-            [Face(EVER, flux=q)],
+            [BoundaryCondition(EVER, flux=q)],
             initial=1500.0,
             times=times,
             tolerance=FINE,
@@ -91,13 +91,16 @@ def test_half_space(surface, bench, prove):
     """Three surface conditions on a deep body: Carslaw and Jaeger 1959, 2.4 to 2.9 (recalled)."""
     law = {"initial": 1200.0, "conductivity": K, "heat_capacity": C}
     face, exact = {
-        "flux": (Face(EVER, flux=150e3), lambda x, t: ex.semi_infinite_flux(x, t, flux=150e3, **law)),
+        "flux": (
+            BoundaryCondition(EVER, flux=150e3),
+            lambda x, t: ex.semi_infinite_flux(x, t, flux=150e3, **law),
+        ),
         "convection": (
-            Face(EVER, htc=400.0, water_temperature=30.0),
+            BoundaryCondition(EVER, htc=400.0, water_temperature=30.0),
             lambda x, t: ex.semi_infinite_convection(x, t, fluid=30.0, coefficient=400.0, **law),
         ),
         "fixed": (
-            Face(EVER, temperature=600.0),
+            BoundaryCondition(EVER, temperature=600.0),
             lambda x, t: ex.semi_infinite_fixed(x, t, surface=600.0, **law),
         ),
     }[surface]
@@ -127,7 +130,7 @@ def radiating(step=None, tolerance=1.0):
     times = ex.lumped_radiation_time(
         kelvin - 273.15, initial=1200.0, ambient=30.0, emissivity=0.8, heat_per_area=0.02 * 5.032e6
     )
-    face = Face(EVER, emissivity=0.8, ambient_temperature=30.0)
+    face = BoundaryCondition(EVER, emissivity=0.8, ambient_temperature=30.0)
     times = np.append(times, 3200.0)
     result = march(
         table,
@@ -163,7 +166,7 @@ def test_radiation_of_a_half_space(bench, prove):
         result = march(
             bench.constant(30.0, 5.032e6, 0.0, 1300.0),
             plate(uniform_depth(0.6, n + 1)),
-            [Face(EVER, emissivity=0.8, ambient_temperature=30.0)],
+            [BoundaryCondition(EVER, emissivity=0.8, ambient_temperature=30.0)],
             initial=1200.0,
             times=times,
             tolerance=FINE,
@@ -197,8 +200,8 @@ def test_steady_conduction_with_varying_conductivity(shape, prove, compare):
         result = march(
             table,
             grid,
-            [Face(EVER, temperature=1450.0)],
-            inner=[Face(EVER, temperature=600.0)],
+            [BoundaryCondition(EVER, temperature=1450.0)],
+            inner=[BoundaryCondition(EVER, temperature=600.0)],
             initial=1000.0,
             times=[1e5],
         )
@@ -235,7 +238,12 @@ def test_transient_conduction_with_varying_conductivity_and_heat_capacity(prove)
     for n in cells:
         depth = uniform_depth(0.1, n + 1)
         result = march(
-            table, plate(depth), [Face(EVER, flux=120e3)], initial=1250.0, times=times, tolerance=FINE
+            table,
+            plate(depth),
+            [BoundaryCondition(EVER, flux=120e3)],
+            initial=1250.0,
+            times=times,
+            tolerance=FINE,
         )
         exact = ex.kirchhoff_plate_flux(1.0 - depth[None, :] / 0.1, times[:, None], **law)
         found.append(np.abs(result.temperature - exact).max())

@@ -13,7 +13,7 @@ import pytest
 from solidify import exact_solutions as ex
 from solidify.solver.enthalpy_table import steel_table
 from solidify.solver.grid import annulus, cylinder, plate, uniform_depth
-from solidify.strand.solve import Face, march
+from solidify.strand.solve import BoundaryCondition, march
 
 pytestmark = pytest.mark.full
 
@@ -45,7 +45,7 @@ def off(solution, table, wall, initial, length, cells):
         result = march(
             table,
             plate(uniform_depth(length, count + 1)),
-            [Face(EVER, temperature=wall)],
+            [BoundaryCondition(EVER, temperature=wall)],
             initial=initial,
             times=times,
             tolerance=1e-2,
@@ -148,7 +148,7 @@ def test_line_sink_over_its_strength(sink, latent, superheat, k, c, prove):
     )
     inner, length = 0.5 * float(solution.front(0.3)), 4.0
     ends = [
-        [Face(EVER, temperature=lambda t, r=r: solution.temperature(r, np.maximum(t, 0.3)))]
+        [BoundaryCondition(EVER, temperature=lambda t, r=r: solution.temperature(r, np.maximum(t, 0.3)))]
         for r in (inner, inner + length)
     ]
     times = np.linspace(0.4, 1.0, 100)
@@ -159,8 +159,8 @@ def test_line_sink_over_its_strength(sink, latent, superheat, k, c, prove):
         result = march(
             freezing(0.0, 1 / latent, -5.0, 1.0, kl=k, cl=c),
             annulus(depth, inner),
-            [Face(1.0, temperature=ends[0][0].temperature)],
-            inner=[Face(1.0, temperature=ends[1][0].temperature)],
+            [BoundaryCondition(1.0, temperature=ends[0][0].temperature)],
+            inner=[BoundaryCondition(1.0, temperature=ends[1][0].temperature)],
             initial=solution.temperature(inner + depth, 0.3),
             start=0.3,
             times=times,
@@ -187,7 +187,7 @@ def test_convection_over_the_biot_number(shape, biot, bench, prove):
         result = march(
             bench.constant(1.0, 1.0, -0.5, 1.5),
             grid(depth),
-            [Face(EVER, htc=biot, water_temperature=0.0)],
+            [BoundaryCondition(EVER, htc=biot, water_temperature=0.0)],
             initial=1.0,
             times=fourier,
             tolerance=1e-6,
@@ -206,17 +206,17 @@ def test_half_space(kind, bench, prove):
     law = {"conductivity": 1.0, "heat_capacity": 1.0}
     face, start, exact = {
         "flux": (
-            Face(EVER, flux=-1.0),
+            BoundaryCondition(EVER, flux=-1.0),
             0.0,
             lambda x, t: ex.semi_infinite_flux(x, t, initial=0, flux=-1, **law),
         ),
         "convection": (
-            Face(EVER, htc=1.0, water_temperature=0.0),
+            BoundaryCondition(EVER, htc=1.0, water_temperature=0.0),
             1.0,
             lambda x, t: ex.semi_infinite_convection(x, t, initial=1, fluid=0, coefficient=1, **law),
         ),
         "fixed": (
-            Face(EVER, temperature=0.0),
+            BoundaryCondition(EVER, temperature=0.0),
             1.0,
             lambda x, t: ex.semi_infinite_fixed(x, t, initial=1, surface=0, **law),
         ),
@@ -243,7 +243,14 @@ def test_flux_into_a_half_space_with_varying_properties(prove):
     times, spacing, found = np.linspace(0.1, 2.0, 100), 10.0 / np.array([100, 200, 400]), []
     for dx in spacing:
         depth = uniform_depth(10.0, round(10.0 / dx) + 1)
-        result = march(table, plate(depth), [Face(EVER, flux=-1.0)], initial=0.0, times=times, tolerance=1e-4)
+        result = march(
+            table,
+            plate(depth),
+            [BoundaryCondition(EVER, flux=-1.0)],
+            initial=0.0,
+            times=times,
+            tolerance=1e-4,
+        )
         theta = ex.semi_infinite_flux(
             depth[None, :], times[:, None], initial=0, flux=-1, conductivity=1, heat_capacity=1
         )
@@ -262,7 +269,7 @@ def test_steady_conduction_with_varying_conductivity(shape, prove, compare):
         grid, share = (
             (plate(depth), depth) if shape == "plate" else (annulus(depth, 1.0), np.log1p(depth) / np.log(2))
         )
-        faces = [Face(EVER, temperature=1.0)], [Face(EVER, temperature=0.0)]
+        faces = [BoundaryCondition(EVER, temperature=1.0)], [BoundaryCondition(EVER, temperature=0.0)]
         result = march(table, grid, faces[0], inner=faces[1], initial=0.5, times=[50.0])
         found.append(np.abs(result.temperature[0] - (np.sqrt(1 + 3 * (1 - share)) - 1)).max())
     if shape == "plate":
@@ -279,7 +286,7 @@ def test_radiation_of_a_thin_plate_over_a_wide_range(compare):
         kelvin - 273.15, initial=726.85, ambient=-73.15, emissivity=1.0, heat_per_area=heat
     )
     table = steel_table(np.array([-100.0, 800.0]), np.array([0.0, 900.0 * heat]), np.full(2, 1e8), np.ones(2))
-    face = Face(EVER, emissivity=1.0, ambient_temperature=-73.15)
+    face = BoundaryCondition(EVER, emissivity=1.0, ambient_temperature=-73.15)
     for tolerance, within in ((1.0, 0.6), (1e-2, 0.05), (1e-4, 5e-3)):
         result = march(
             table, plate(uniform_depth(1.0, 3)), [face], initial=726.85, times=times, tolerance=tolerance
@@ -297,7 +304,7 @@ def test_radiation_of_a_half_space(prove, bench):
         result = march(
             bench.constant(k, k, -100.0, 800.0),
             plate(uniform_depth(10.0, round(10.0 / dx) + 1)),
-            [Face(EVER, emissivity=1.0, ambient_temperature=-73.15)],
+            [BoundaryCondition(EVER, emissivity=1.0, ambient_temperature=-73.15)],
             initial=726.85,
             times=rows[:, 0],
             tolerance=1e-6,
@@ -311,11 +318,13 @@ def test_flux_driven_fronts(name, compare):
     """Front within the envelope of the spacing and surface within a few thousandths, on three grids."""
     if name == "travelling":
         t = np.array([0.25, 0.5, 0.75, 1.0])
-        rows, face, length = np.column_stack([t, t, np.expm1(t)]), Face(2.0, flux=np.exp), 1.2
+        rows, face, length = np.column_stack([t, t, np.expm1(t)]), BoundaryCondition(2.0, flux=np.exp), 1.2
     else:
         rows = np.array(FRONTS[next(k for k in FRONTS if k.startswith(name))])
         rows, length = rows[rows[:, 0] >= 0.5], 3.0
-        face = Face(EVER, flux=1.0, flux_times_sqrt_time=0.0 if name == "constant flux" else -0.25)
+        face = BoundaryCondition(
+            EVER, flux=1.0, flux_times_sqrt_time=0.0 if name == "constant flux" else -0.25
+        )
     for cells in (75, 150, 300):
         result = march(
             freezing(0.0, 1.0, -3.0, 0.5),
@@ -339,7 +348,7 @@ def test_convective_fronts(number, compare):
     )
     length, cells = 1.3 * rows[-1, 1], 260
     table = freezing(number, 1.0, -0.5, number + 1.0)
-    face = Face(EVER, htc=1.0, water_temperature=0.0)
+    face = BoundaryCondition(EVER, htc=1.0, water_temperature=0.0)
     times = np.linspace(0.5, 20.0, 150)
     every = np.union1d(times, rows[:, 0])
     result = march(
@@ -375,7 +384,7 @@ def test_a_round_freezing_inward(number, prove):
         result = march(
             freezing(number, 1.0, -0.25 * number, 1.5 * number, width=WIDTH * number),
             cylinder(uniform_depth(1.0, round(1.0 / dx) + 1)),
-            [Face(EVER, temperature=0.0)],
+            [BoundaryCondition(EVER, temperature=0.0)],
             initial=number * (1 + MOLTEN),
             times=rows[:, 1],
             tolerance=1e-2,

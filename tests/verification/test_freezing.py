@@ -16,7 +16,7 @@ from scipy import optimize
 
 from solidify import exact_solutions as ex
 from solidify.solver.grid import annulus, cylinder, plate, uniform_depth
-from solidify.strand.solve import Face, march
+from solidify.strand.solve import BoundaryCondition, march
 
 EVER = 1e9
 FINE = 1e-3  # of the default tolerance
@@ -43,7 +43,7 @@ def depth_of(solution, temperature):
 def drop_to(wall, initial, table, cells, times, length=0.2):
     """March a body whose surface is dropped to `wall`; returns the depths and the march."""
     depth = uniform_depth(length, cells + 1)
-    face = Face(EVER, temperature=wall)
+    face = BoundaryCondition(EVER, temperature=wall)
     return depth, march(table, plate(depth), [face], initial=initial, times=times, tolerance=FINE)
 
 
@@ -131,7 +131,7 @@ def test_freezing_range(share, bench, prove):
 def test_a_flux_over_the_root_of_time_holds_the_surface(bench, prove):
     """q0/sqrt(t) from the exact profile at 10 s on: the surface stays at the 1000 degC of the exact wall."""
     solution = ex.freezing_band(wall=1000, solidus=1460, liquidus=1510, initial=1540, **bench.three_regions)
-    face = Face(EVER, flux_over_sqrt_time=float(solution.surface_heat_flux(1.0)))
+    face = BoundaryCondition(EVER, flux_over_sqrt_time=float(solution.surface_heat_flux(1.0)))
     times = np.linspace(20.0, 120.0, 200)
     spacing = 0.2 / np.array([100, 200, 400])
     found = []
@@ -174,8 +174,10 @@ def test_freezing_around_a_line_sink(band, bench, prove):
         table = bench.isothermal(1500.0, k, c, bench.latent_heat, 20.0, 1700.0)
         solution = ex.line_sink(sink=sink, front_temperature=(1500,), initial=1530, **bench.solid_and_liquid)
     a = solution.diffusivity[0]
-    sink_side = Face(EVER, flux=lambda t: sink / (2 * np.pi * inner) * np.exp(-(inner**2) / (4 * a * t)))
-    far_side = Face(EVER, temperature=lambda t: solution.temperature(inner + length, t))
+    sink_side = BoundaryCondition(
+        EVER, flux=lambda t: sink / (2 * np.pi * inner) * np.exp(-(inner**2) / (4 * a * t))
+    )
+    far_side = BoundaryCondition(EVER, temperature=lambda t: solution.temperature(inner + length, t))
     times = np.linspace(30.0, 120.0, 180)
     spacing = length / np.array([60, 120, 240, 480])
     shell = solution.front(times) - inner
@@ -222,7 +224,7 @@ def test_freezing_around_a_line_sink(band, bench, prove):
 def test_a_front_at_constant_speed(bench, prove):
     """The flux L v exp(v^2 t/a) drives a shell of exactly v t (Mitchell and Vynnycky 2009, re-derived)."""
     k, c, latent, speed = bench.conductivity[0], bench.heat_capacity[0], bench.latent_heat, 0.6e-3
-    face = Face(
+    face = BoundaryCondition(
         20.0, flux=lambda t: ex.travelling_front_flux(t, speed=speed, latent_heat=latent, diffusivity=k / c)
     )
     times = np.linspace(5.0, 15.0, 200)
@@ -255,9 +257,11 @@ def test_a_front_at_constant_speed(bench, prove):
 
 
 FACES = {
-    "constant flux 1.5 MW/m2": Face(EVER, flux=1.5e6),
-    "convection 1200 W/(m2 K) at 30 degC": Face(EVER, htc=1200.0, water_temperature=30.0),
-    "mould flux 2.68 - 0.335 sqrt(t) MW/m2": Face(EVER, flux=2.68e6, flux_times_sqrt_time=-0.335e6),
+    "constant flux 1.5 MW/m2": BoundaryCondition(EVER, flux=1.5e6),
+    "convection 1200 W/(m2 K) at 30 degC": BoundaryCondition(EVER, htc=1200.0, water_temperature=30.0),
+    "mould flux 2.68 - 0.335 sqrt(t) MW/m2": BoundaryCondition(
+        EVER, flux=2.68e6, flux_times_sqrt_time=-0.335e6
+    ),
 }
 
 
@@ -327,7 +331,7 @@ def test_a_round_freezing_inward(bench, prove):
         result = march(
             table,
             cylinder(depth),
-            [Face(EVER, temperature=1000.0)],
+            [BoundaryCondition(EVER, temperature=1000.0)],
             initial=1500.11,
             times=rows[:, 0],
             tolerance=1e-2,

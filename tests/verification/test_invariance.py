@@ -12,13 +12,13 @@ import pytest
 from solidify.solver.boundary import schedule
 from solidify.solver.grid import annulus, cylinder, graded_depth, mid_face, plate, uniform_depth, weighted
 from solidify.solver.march import Slice, march_slices
-from solidify.strand.solve import Face, march
+from solidify.strand.solve import BoundaryCondition, march
 
 EVER = 1e9
 POUR = 1535.0
-MOULD = Face(30.0, flux=2.4e6, flux_times_sqrt_time=-2.6e5, mechanism="mould")
-SPRAY = Face(150.0, htc=450.0, water_temperature=25.0, emissivity=0.8, ambient_temperature=40.0)
-DRY = Face(600.0, htc=0.0, emissivity=0.8, ambient_temperature=40.0, convection=8.5)
+MOULD = BoundaryCondition(30.0, flux=2.4e6, flux_times_sqrt_time=-2.6e5, mechanism="mould")
+SPRAY = BoundaryCondition(150.0, htc=450.0, water_temperature=25.0, emissivity=0.8, ambient_temperature=40.0)
+DRY = BoundaryCondition(600.0, htc=0.0, emissivity=0.8, ambient_temperature=40.0, convection=8.5)
 STRAND = [MOULD, SPRAY, DRY]
 MILD = [replace(MOULD, flux=1.9e6), replace(SPRAY, htc=250.0), DRY]
 TIMES = np.linspace(2.0, 600.0, 150)
@@ -57,7 +57,7 @@ def test_without_cooling_nothing_changes(shape, steel):
     """A uniform strand, molten, freezing or solid, keeps its temperature to round-off."""
     grid = GRIDS[shape][0](graded_depth(0.1, 40))
     for start in (1535.0, 1490.0, 900.0):
-        result = march(steel, grid, [Face(EVER, flux=0.0)], initial=start, times=[1.0, 3600.0])
+        result = march(steel, grid, [BoundaryCondition(EVER, flux=0.0)], initial=start, times=[1.0, 3600.0])
         np.testing.assert_allclose(result.temperature, start, atol=1e-8)
         assert abs(result.heat[0, -1]) == 0.0
 
@@ -67,7 +67,7 @@ def test_an_insulated_strand_evens_out_and_keeps_its_heat(shape, steel):
     build, area = GRIDS[shape]
     grid = build(graded_depth(0.1, 40))
     start = np.linspace(900.0, 1530.0, 40)
-    result = march(steel, grid, [Face(EVER, flux=0.0)], initial=start, times=[5e4])
+    result = march(steel, grid, [BoundaryCondition(EVER, flux=0.0)], initial=start, times=[5e4])
     before = total(steel, grid, area, steel.potential(start))
     after = total(steel, grid, area, result.potential[-1])
     assert after == pytest.approx(before, rel=1e-5)
@@ -131,7 +131,7 @@ def test_an_annulus_has_no_favourite_direction(steel):
     """Depth counted outward from the hollow, or inward from the outside."""
     depth = graded_depth(0.06, 41)
     kept = {"initial": POUR, "times": TIMES, "tolerance": 1e-2}
-    quiet = [Face(EVER, flux=0.0)]
+    quiet = [BoundaryCondition(EVER, flux=0.0)]
     outward = march(steel, annulus(depth, 0.03), quiet, inner=STRAND, **kept)
     turned = 0.06 - depth[::-1]
     inward = march(steel, annulus(turned, 0.03, outward=False), STRAND, inner=quiet, **kept)
@@ -193,8 +193,8 @@ def test_a_march_taken_up_again_goes_on_as_before(steel):
 def test_an_enormous_coefficient_holds_the_surface(steel):
     grid = plate(graded_depth(0.1, 81))
     kept = {"initial": POUR, "times": TIMES, "tolerance": 1e-2}
-    fixed = march(steel, grid, [Face(EVER, temperature=1000.0)], **kept)
-    cooled = march(steel, grid, [Face(EVER, htc=1e8, water_temperature=1000.0)], **kept)
+    fixed = march(steel, grid, [BoundaryCondition(EVER, temperature=1000.0)], **kept)
+    cooled = march(steel, grid, [BoundaryCondition(EVER, htc=1e8, water_temperature=1000.0)], **kept)
     np.testing.assert_allclose(cooled.surface_temperature, 1000.0, atol=0.05)
     np.testing.assert_allclose(cooled.temperature, fixed.temperature, atol=0.3)
     np.testing.assert_allclose(cooled.equivalent_shell, fixed.equivalent_shell, atol=2e-5)
@@ -206,8 +206,8 @@ def test_radiation_at_a_small_difference_is_convection(steel):
     grid = plate(graded_depth(0.1, 41))
     h = 4 * 0.8 * 5.670374419e-8 * 1173.15**3
     kept = {"initial": 905.0, "times": TIMES, "tolerance": 1e-3}
-    one = march(steel, grid, [Face(EVER, emissivity=0.8, ambient_temperature=900.0)], **kept)
-    two = march(steel, grid, [Face(EVER, convection=h, ambient_temperature=900.0)], **kept)
+    one = march(steel, grid, [BoundaryCondition(EVER, emissivity=0.8, ambient_temperature=900.0)], **kept)
+    two = march(steel, grid, [BoundaryCondition(EVER, convection=h, ambient_temperature=900.0)], **kept)
     np.testing.assert_allclose(one.temperature, two.temperature, atol=0.01)
     assert np.ptp(one.temperature) > 1.0
 
@@ -226,7 +226,7 @@ def test_a_flux_as_function_or_as_law_is_the_same(steel):
     law = lambda t: 2.4e6 - 2.6e5 * np.sqrt(t)  # noqa: E731
     kept = {"initial": POUR, "times": TIMES, "tolerance": 1e-2}
     one = march(steel, grid, STRAND, **kept)
-    two = march(steel, grid, [Face(30.0, flux=law), SPRAY, DRY], **kept)
+    two = march(steel, grid, [BoundaryCondition(30.0, flux=law), SPRAY, DRY], **kept)
     np.testing.assert_allclose(one.surface_temperature, two.surface_temperature, atol=0.05)
     np.testing.assert_allclose(one.heat, two.heat, rtol=1e-5)
 
@@ -234,9 +234,16 @@ def test_a_flux_as_function_or_as_law_is_the_same(steel):
 def test_lengths_and_times_scale(bench, steel):
     """Twice as deep, four times as long, half the flux: the same temperatures, by the equation's own similarity."""
     depth = graded_depth(0.1, 41)
-    one = march(steel, plate(depth), [Face(EVER, flux=6e5)], initial=POUR, times=TIMES, tolerance=1e-2)
+    one = march(
+        steel, plate(depth), [BoundaryCondition(EVER, flux=6e5)], initial=POUR, times=TIMES, tolerance=1e-2
+    )
     two = march(
-        steel, plate(2 * depth), [Face(EVER, flux=3e5)], initial=POUR, times=4 * TIMES, tolerance=1e-2
+        steel,
+        plate(2 * depth),
+        [BoundaryCondition(EVER, flux=3e5)],
+        initial=POUR,
+        times=4 * TIMES,
+        tolerance=1e-2,
     )
     np.testing.assert_allclose(two.temperature, one.temperature, atol=0.02)
     np.testing.assert_allclose(two.shell, 2 * one.shell, atol=2e-6)
@@ -258,7 +265,9 @@ def test_superheat_of_nothing_is_superheat_of_next_to_nothing(steel):
 def test_cooling_is_monotone(shape, steel):
     """Under a steady coefficient everything cools, colder outside, and every shell grows and keeps its rank."""
     grid = GRIDS[shape][0](graded_depth(0.1, 61))
-    face = Face(EVER, htc=400.0, water_temperature=25.0, emissivity=0.8, ambient_temperature=40.0)
+    face = BoundaryCondition(
+        EVER, htc=400.0, water_temperature=25.0, emissivity=0.8, ambient_temperature=40.0
+    )
     result = march(steel, grid, [face], initial=POUR, times=TIMES, tolerance=0.1)
     assert np.all(np.diff(result.temperature, axis=0) < 1e-3)
     assert np.all(np.diff(result.temperature, axis=1) > -1e-3)
@@ -298,7 +307,7 @@ def test_a_batch_is_its_members_bit_for_bit(bench, steel):
         [
             (steel, 40, STRAND, plate),
             (other, 61, MILD, cylinder),
-            (steel, 33, [Face(600.0, temperature=1000.0)], plate),
+            (steel, 33, [BoundaryCondition(600.0, temperature=1000.0)], plate),
             (
                 other,
                 50,

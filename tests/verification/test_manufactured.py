@@ -16,7 +16,7 @@ import pytest
 
 from solidify.solver.enthalpy_table import steel_table
 from solidify.solver.grid import cylinder, plate, uniform_depth
-from solidify.strand.solve import Face, march
+from solidify.strand.solve import BoundaryCondition, march
 
 SIGMA, KELVIN = 5.670374419e-8, 273.15
 SHAPES = {"plate": (plate, 0), "cylinder": (cylinder, 1)}
@@ -101,14 +101,14 @@ class Made:
         solution asks for is prescribed beside it.
         """
         if kind == "fixed":
-            return Face(self.end, temperature=self.surface)
+            return BoundaryCondition(self.end, temperature=self.surface)
         if kind == "flux":
-            return Face(self.end, flux=self.surface_flux)
+            return BoundaryCondition(self.end, flux=self.surface_flux)
         if kind == "convection":
             rest = lambda t: self.surface_flux(t) - self.h * (self.surface(t) - self.fluid)  # noqa: E731
-            return Face(self.end, flux=rest, htc=self.h, water_temperature=self.fluid)
+            return BoundaryCondition(self.end, flux=rest, htc=self.h, water_temperature=self.fluid)
         rest = lambda t: self.surface_flux(t) - 0.8 * SIGMA * ((self.surface(t) + KELVIN) ** 4 - 303.15**4)  # noqa: E731
-        return Face(self.end, flux=rest, emissivity=0.8, ambient_temperature=30.0)
+        return BoundaryCondition(self.end, flux=rest, emissivity=0.8, ambient_temperature=30.0)
 
     def march(self, shape, kind, cells, times, steel, **control):
         build, curved = SHAPES[shape]

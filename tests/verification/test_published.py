@@ -9,7 +9,7 @@ from scipy import optimize
 
 from solidify import exact_solutions as ex
 from solidify.solver.grid import plate, uniform_depth
-from solidify.strand.solve import Face, march
+from solidify.strand.solve import BoundaryCondition, march
 
 EVER = 1e9
 
@@ -25,8 +25,8 @@ def test_nafems_t2_steady_conduction_with_radiation(bench, compare):
         result = march(
             table,
             plate(uniform_depth(0.1, nodes)),
-            [Face(EVER, emissivity=0.98, ambient_temperature=300.0 - 273.15)],
-            inner=[Face(EVER, temperature=1000.0 - 273.15)],
+            [BoundaryCondition(EVER, emissivity=0.98, ambient_temperature=300.0 - 273.15)],
+            inner=[BoundaryCondition(EVER, temperature=1000.0 - 273.15)],
             initial=600.0,
             times=[1e5],
         )
@@ -54,8 +54,8 @@ def test_nafems_t3_transient_with_a_sinusoidal_face(bench, prove, compare):
         result = march(
             bench.constant(35.0, 7200.0 * 440.5, -50.0, 150.0),
             plate(uniform_depth(0.1, n + 1)),
-            [Face(40.0, temperature=lambda t: 100.0 * np.sin(np.pi * t / 40.0))],
-            inner=[Face(40.0, temperature=0.0)],
+            [BoundaryCondition(40.0, temperature=lambda t: 100.0 * np.sin(np.pi * t / 40.0))],
+            inner=[BoundaryCondition(40.0, temperature=0.0)],
             initial=0.0,
             times=[32.0],
             tolerance=1e-4,
@@ -76,7 +76,7 @@ def test_incropera_example_5_4_pipe_wall(bench, compare):
     result = march(
         bench.constant(63.9, capacity, -60.0, 100.0),
         plate(uniform_depth(0.04, 41)),
-        [Face(EVER, htc=500.0, water_temperature=60.0)],
+        [BoundaryCondition(EVER, htc=500.0, water_temperature=60.0)],
         initial=-20.0,
         times=[480.0],
         tolerance=1e-3,
@@ -98,7 +98,7 @@ def test_incropera_example_5_10_copper_plate(bench, compare):
     result = march(
         bench.constant(401.0, 401.0 / 117e-6, 0.0, 200.0),
         plate(uniform_depth(1.2, 241)),
-        [Face(EVER, flux=-3e5)],
+        [BoundaryCondition(EVER, flux=-3e5)],
         initial=20.0,
         times=[120.0],
         tolerance=1e-3,
@@ -128,7 +128,7 @@ def test_aluminium_two_phase_table(bench, prove):
         result = march(
             table,
             plate(uniform_depth(0.1, n + 1)),
-            [Face(EVER, temperature=580.0)],
+            [BoundaryCondition(EVER, temperature=580.0)],
             initial=740.0,
             times=np.union1d(every, times),
             tolerance=1e-3,
@@ -163,9 +163,9 @@ def test_iron_slab_of_a_casting_textbook(bench, compare):
     result = march(
         bench.isothermal(1540.0, (83.0, 83.0), (heat, heat), 7850 * 272e3, 0.0, 1900.0, narrowest=0.2),
         plate(uniform_depth(0.05, 101)),
-        [Face(EVER, temperature=28.0)],
+        [BoundaryCondition(EVER, temperature=28.0)],
         initial=1540.11,
         times=[60.0],
         tolerance=1e-2,
     )
-    compare("time to freeze through", result.closure[2], time, 0.01 * time, "s")
+    compare("time to freeze through", result.centre_solidified[2], time, 0.01 * time, "s")

@@ -21,7 +21,7 @@ from solidify.case.model import Composition
 from solidify.errors import MarchError, SolidifyError
 from solidify.heat import spray
 from solidify.solver import kernels
-from solidify.solver.boundary import Face, schedule
+from solidify.solver.boundary import BoundaryCondition, schedule
 from solidify.solver.enthalpy_table import SteelTable, steel_table
 from solidify.solver.grid import cylinder, graded_depth, mid_face, plate
 from solidify.solver.march import March, Slice, marched_slices
@@ -104,10 +104,10 @@ def made_steel(rng: np.random.Generator) -> Made:
     return Made(table, liquidus, width, f"{path} {width:.3g} K, factor {factor:.2g}")
 
 
-def made_zone(rng: np.random.Generator, end: float) -> Face:
+def made_zone(rng: np.random.Generator, end: float) -> BoundaryCondition:
     """Any cooling below the mould: dry, a coefficient, a spray on its boiling branch, extreme surroundings."""
     water, ambient = rng.choice([0.0, 5.0, 25.0, 60.0, 95.0]), rng.choice([-40.0, 25.0, 40.0, 300.0, 600.0])
-    face = Face(
+    face = BoundaryCondition(
         end,
         water_temperature=float(water),
         ambient_temperature=float(ambient),
@@ -126,7 +126,9 @@ def made_zone(rng: np.random.Generator, end: float) -> Face:
     return replace(face, htc=(SURFACE, spray.heat_transfer(str(name), flux, SURFACE, water)))
 
 
-def made_faces(rng: np.random.Generator, dwell: float, ages: np.ndarray, factor: float) -> list[Face]:
+def made_faces(
+    rng: np.random.Generator, dwell: float, ages: np.ndarray, factor: float
+) -> list[BoundaryCondition]:
     """The mould's falling flux, then zones."""
     mean = factor * 7.3e6 / np.sqrt(max(dwell, 4.0))  # the usual size of a mould flux
     a = mean * rng.uniform(1.0, 2.2)
@@ -135,7 +137,7 @@ def made_faces(rng: np.random.Generator, dwell: float, ages: np.ndarray, factor:
         "flux_times_sqrt_time": -1.5 * (a - mean) / np.sqrt(dwell),
         "flux_range": (0.15e6, np.inf),
     }
-    return [Face(dwell, mechanism="mould", **law), *(made_zone(rng, float(age)) for age in ages)]
+    return [BoundaryCondition(dwell, mechanism="mould", **law), *(made_zone(rng, float(age)) for age in ages)]
 
 
 def made_strand(rng: np.random.Generator, steel: Made) -> Slice:
@@ -314,11 +316,17 @@ def hardening_strand(rng: np.random.Generator, steel: Made) -> Slice:
         first = min(
             first, 9e6 / (growth[-1] * np.sqrt(ages[-1]))
         )  # and the surface stays above 100 degC or so
-        faces = [Face(float(age), flux=min(first, 3e6) * g) for age, g in zip(ages, growth, strict=True)]
+        faces = [
+            BoundaryCondition(float(age), flux=min(first, 3e6) * g)
+            for age, g in zip(ages, growth, strict=True)
+        ]
     else:
         h = spray.heat_transfer(BOILING[rng.integers(2)], log_uniform(rng, 0.5, 20.0), SURFACE, 25.0)
         rest = {"water_temperature": 25.0, "emissivity": 0.8, "ambient_temperature": 25.0}
-        faces = [Face(float(age), htc=(SURFACE, g * h), **rest) for age, g in zip(ages, growth, strict=True)]
+        faces = [
+            BoundaryCondition(float(age), htc=(SURFACE, g * h), **rest)
+            for age, g in zip(ages, growth, strict=True)
+        ]
     start = steel.liquidus + float(rng.choice([0.0, 0.5, 25.0, 60.0]))
     grid = build(depth)
     return Slice(
@@ -476,9 +484,9 @@ def plain_steel(width: float, factor: float, eutectic: float = 0.0) -> SteelTabl
 
 
 SPRAYED = [
-    Face(30.0, flux=2.4e6, flux_times_sqrt_time=-2.4e5, mechanism="mould"),
-    Face(120.0, htc=700.0, emissivity=0.8),
-    Face(900.0, htc=250.0, emissivity=0.8),
+    BoundaryCondition(30.0, flux=2.4e6, flux_times_sqrt_time=-2.4e5, mechanism="mould"),
+    BoundaryCondition(120.0, htc=700.0, emissivity=0.8),
+    BoundaryCondition(900.0, htc=250.0, emissivity=0.8),
 ]
 
 
@@ -515,7 +523,9 @@ def test_a_strand_may_grow_colder_than_its_table_begins():
     """Water at 0 degC and surroundings at -40 for three hours; the curves begin at 20."""
     faces = [
         *SPRAYED,
-        Face(3 * HOUR, htc=500.0, water_temperature=0.0, ambient_temperature=-40.0, convection=100.0),
+        BoundaryCondition(
+            3 * HOUR, htc=500.0, water_temperature=0.0, ambient_temperature=-40.0, convection=100.0
+        ),
     ]
     m = march(plain_steel(50.0, 5.0), plate(graded_depth(0.04, 40)), faces, initial=1520.0, times=[3 * HOUR])
     assert m.surface_temperature[0, 0] == pytest.approx(-40.0 * 100.0 / 600.0, abs=0.01)
@@ -529,7 +539,7 @@ def test_a_strand_that_gives_more_heat_than_it_has_is_refused_in_words_that_help
         march(
             plain_steel(50.0, 5.0),
             plate(graded_depth(0.05, 40)),
-            [Face(HOUR, flux=1e6)],
+            [BoundaryCondition(HOUR, flux=1e6)],
             initial=1520.0,
             times=[HOUR],
         )
@@ -548,7 +558,7 @@ def test_samples_between_steps_do_not_freeze_what_the_steps_leave_liquid(tell, c
 def test_fronts_do_not_step_back_where_the_profile_bends():
     """A front follows the curvature up to a limit, where it was once dropped: a step of a tenth of a cell."""
     depth = graded_depth(0.15, 60)
-    faces = [Face(20.0, flux=1e6), Face(120.0, flux=1.2e6)]
+    faces = [BoundaryCondition(20.0, flux=1e6), BoundaryCondition(120.0, flux=1.2e6)]
     for width, factor in ((17.0, 3.0), (35.0, 1.5), (35.0, 8.0)):
         m = march(
             plain_steel(width, factor),

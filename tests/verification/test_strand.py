@@ -12,7 +12,7 @@ import pytest
 
 from solidify.solver.enthalpy_table import steel_table
 from solidify.solver.grid import cylinder, graded_depth, plate
-from solidify.strand.solve import Face, march
+from solidify.strand.solve import BoundaryCondition, march
 
 DATA = Path(__file__).parent / "data"
 COLUMNS = ("time", "surface", "centre", "solidus", "liquidus", "equivalent", "heat", "flux")
@@ -45,7 +45,7 @@ def faces(c):
     mould = c["mould"]
     law = {"flux": mould["a_W_per_m2"], "flux_times_sqrt_time": -mould["b_W_per_m2_per_sqrt_s"]}
     zones = [
-        Face(
+        BoundaryCondition(
             z["end_s"],
             htc=z["heat_transfer_W_per_m2K"],
             water_temperature=z["water_C"],
@@ -54,7 +54,7 @@ def faces(c):
         )
         for z in c["zones"]
     ]
-    return [Face(mould["end_s"], **law, mechanism="mould"), *zones]
+    return [BoundaryCondition(mould["end_s"], **law, mechanism="mould"), *zones]
 
 
 def run(name, nodes, tolerance):
@@ -77,8 +77,8 @@ def errors(name, nodes, tolerance):
         1e3 * np.abs(result.shell[0, 2] - 1e-3 * reference["solidus"]).max(),
         np.abs(result.heat[0] / reference["heat"] - 1).max(),
         np.abs(result.heat_flux[0] / reference["flux"] - 1).max(),
-        abs(result.closure[2] - c["end_of_solidification_s"]),
-        abs(result.closure[2] - c["end_of_solidification_second_s"]),
+        abs(result.centre_solidified[2] - c["end_of_solidification_s"]),
+        abs(result.centre_solidified[2] - c["end_of_solidification_second_s"]),
     ]
     return dict(
         zip(("surface", "centre", "solidus", "heat", "flux", "end", "second end"), found, strict=True)

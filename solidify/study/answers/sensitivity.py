@@ -13,7 +13,7 @@ from solidify.storage.study_file import StudyTable
 from solidify.study.answers.quantities import Quantity, base_value, varied
 from solidify.study.answers.violations import CONFIDENCE
 
-__all__ = ["Effect", "Effects", "Indices", "effects", "sobol_shares"]
+__all__ = ["InputEffect", "Effects", "Indices", "effects", "sobol_shares"]
 
 RESAMPLES = 500
 """Of the bootstrap."""
@@ -29,7 +29,7 @@ WAYS = {
 
 
 @dataclass(frozen=True)
-class Effect:
+class InputEffect:
     """What one input does to a quantity.
 
     Parameters
@@ -69,7 +69,7 @@ class Effects:
         What is moved.
     kind : str
         One of `WAYS`.
-    rows : tuple of Effect
+    rows : tuple of InputEffect
         An input each.
     explained : float
         Share of the variance that the straight law explains [1]; NaN for other kinds.
@@ -79,7 +79,7 @@ class Effects:
 
     quantity: Quantity
     kind: str
-    rows: tuple[Effect, ...]
+    rows: tuple[InputEffect, ...]
     explained: float = math.nan
     left_out: tuple[str, ...] = ()
 
@@ -136,11 +136,11 @@ def effects(table: StudyTable, quantity: Quantity) -> Effects:
     return Effects(quantity, "sample", _sorted(rows), explained, tuple(n for n in names if n not in numbers))
 
 
-def _sorted(rows: Sequence[Effect]) -> tuple[Effect, ...]:
+def _sorted(rows: Sequence[InputEffect]) -> tuple[InputEffect, ...]:
     return tuple(sorted(rows, key=lambda e: -abs(e.change)))
 
 
-def _factorial(table: StudyTable, quantity: Quantity, names: Sequence[str]) -> list[Effect]:
+def _factorial(table: StudyTable, quantity: Quantity, names: Sequence[str]) -> list[InputEffect]:
     """Return the direct effects of a full grid, or nothing if it is none."""
     levels = [list(dict.fromkeys(table.inputs[name].tolist())) for name in table.inputs]
     shape = [len(own) for own in levels]
@@ -163,11 +163,11 @@ def _factorial(table: StudyTable, quantity: Quantity, names: Sequence[str]) -> l
         change = (end - start)[np.isfinite(end - start)]
         if change.size:
             ends = (float(change.min()), float(change.max())) if change.size > 1 else (math.nan, math.nan)
-            found.append(Effect(name, own[first], own[last], float(change.mean()), *ends))
+            found.append(InputEffect(name, own[first], own[last], float(change.mean()), *ends))
     return found
 
 
-def _one_at_a_time(table: StudyTable, quantity: Quantity, names: Sequence[str]) -> list[Effect]:
+def _one_at_a_time(table: StudyTable, quantity: Quantity, names: Sequence[str]) -> list[InputEffect]:
     """Return the direct effects of rows that each move one input off the case, or nothing if they do not."""
     moved = np.array([[v != base_value(table, n) for v in table.inputs[n].tolist()] for n in names])
     if not len(names) or (moved.sum(axis=0) > 1).any():
@@ -180,11 +180,13 @@ def _one_at_a_time(table: StudyTable, quantity: Quantity, names: Sequence[str]) 
             continue
         start, end = rows[int(np.argmin(values))], rows[int(np.argmax(values))]
         change = float(quantity.values[end] - quantity.values[start])
-        found.append(Effect(name, float(values.min()), float(values.max()), change))
+        found.append(InputEffect(name, float(values.min()), float(values.max()), change))
     return found
 
 
-def _regression(table: StudyTable, quantity: Quantity, names: Sequence[str]) -> tuple[list[Effect], float]:
+def _regression(
+    table: StudyTable, quantity: Quantity, names: Sequence[str]
+) -> tuple[list[InputEffect], float]:
     """Fit a straight law in all inputs; returns effects and the share of variance explained."""
     from scipy.stats import pearsonr, rankdata, t  # half a second to load
 
@@ -211,7 +213,7 @@ def _regression(table: StudyTable, quantity: Quantity, names: Sequence[str]) -> 
         effect = float(change[i + 1])
         low, high = effect - float(reach[i + 1]), effect + float(reach[i + 1])
         ranks = float(own.statistic), float(ends.low), float(ends.high)
-        rows.append(Effect(name, middle, middle + step, effect, low, high, *ranks))
+        rows.append(InputEffect(name, middle, middle + step, effect, low, high, *ranks))
     return rows, explained
 
 

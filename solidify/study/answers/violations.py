@@ -14,11 +14,11 @@ from solidify.storage.study_schema import VERDICT
 __all__ = [
     "ANY_HARD",
     "CONFIDENCE",
-    "Breach",
+    "Violation",
     "Failure",
-    "breaches",
+    "violations",
     "failures",
-    "hard_breached",
+    "hard_violated",
     "never_judged",
 ]
 
@@ -29,7 +29,7 @@ ANY_HARD = "any hard limit"
 
 
 @dataclass(frozen=True)
-class Breach:
+class Violation:
     """How many runs breach a limit.
 
     Parameters
@@ -73,7 +73,7 @@ class Failure:
     runs: tuple[int, ...]
 
 
-def breaches(table: StudyTable) -> list[Breach]:
+def violations(table: StudyTable) -> list[Violation]:
     """Count breaches, limit by limit.
 
     Runs that failed, or in which a limit was not judged, are not counted for it. The interval is exact for
@@ -87,7 +87,7 @@ def breaches(table: StudyTable) -> list[Breach]:
 
     Returns
     -------
-    list of Breach
+    list of Violation
         All hard limits together, then hard before soft, the largest share first; only limits that were judged.
     """
     if "verdict" not in table.columns:
@@ -102,14 +102,14 @@ def breaches(table: StudyTable) -> list[Breach]:
             label, hardness = (table.words[f"finding_{word}"][i] for word in ("label", "hardness"))
             found.append(_breach(table, name, label, hardness, count, judged))
     found.sort(key=lambda b: (b.hardness != "hard", -b.share))
-    known, beyond = hard_breached(table)
+    known, beyond = hard_violated(table)
     if known[own].any():
         first = _breach(table, "", ANY_HARD, "hard", int((beyond & known)[own].sum()), int(known[own].sum()))
         found.insert(0, first)
     return found
 
 
-def hard_breached(table: StudyTable) -> tuple[np.ndarray, np.ndarray]:
+def hard_violated(table: StudyTable) -> tuple[np.ndarray, np.ndarray]:
     """Return which runs were judged by a hard limit, and which of them breach one or more.
 
     Parameters
@@ -167,9 +167,9 @@ def failures(table: StudyTable) -> list[Failure]:
     return sorted((Failure(reason, tuple(r)) for reason, r in runs.items()), key=lambda f: -len(f.runs))
 
 
-def _breach(table: StudyTable, name: str, label: str, hardness: str, count: int, judged: int) -> Breach:
+def _breach(table: StudyTable, name: str, label: str, hardness: str, count: int, judged: int) -> Violation:
     low, high = _interval(count, judged) if table.random else (math.nan, math.nan)
-    return Breach(name, label or name, hardness, count, judged, low, high)
+    return Violation(name, label or name, hardness, count, judged, low, high)
 
 
 def _interval(count: int, judged: int) -> Sequence[float]:
