@@ -10,70 +10,141 @@ Each name below is loaded when it is first used, so that importing the package c
 from __future__ import annotations
 
 import importlib
+import warnings
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from solidify.assessment.error_bands import error_bands
     from solidify.assessment.judge import Judgement, judge
-    from solidify.case import Case, parse_case, read_case
+    from solidify.case import Case, demo_case, parse_case, read_case
     from solidify.errors import FileFormatError, InputError, MarchError, SolidifyError
+    from solidify.plots.answers import draw_answers
     from solidify.report.strand_text import summary_text
     from solidify.steel import Steel, steel_from_composition, steel_from_file, steel_from_numbers
     from solidify.storage.result_file import load, load_judgement, save
     from solidify.storage.study_file import load_study
+    from solidify.strand.cooling import History
     from solidify.strand.result import Result
     from solidify.strand.solve import solve, solve_many
+    from solidify.study.answers.operating_window import operating_window
+    from solidify.study.answers.quantities import quantity
+    from solidify.study.answers.sensitivity import effects, sobol_shares
+    from solidify.study.answers.violations import violations
+    from solidify.study.cluster import cluster
     from solidify.study.definition import make_study, read_study
     from solidify.study.run import run_study
+    from solidify.tuning.target_file import parse_target, read_target
+    from solidify.tuning.tune import tune
 
 __all__ = [
     "Case",
     "FileFormatError",
+    "History",
     "InputError",
     "Judgement",
     "MarchError",
     "Result",
     "SolidifyError",
     "Steel",
+    "cluster",
+    "demo_case",
+    "draw_answers",
+    "effects",
+    "error_bands",
     "judge",
     "load",
     "load_judgement",
     "load_study",
     "make_study",
-    "error_bands",
+    "operating_window",
     "parse_case",
+    "parse_target",
+    "quantity",
     "read_case",
     "read_study",
+    "read_target",
     "run_study",
     "save",
+    "sobol_shares",
     "solve",
     "solve_many",
     "steel_from_composition",
     "steel_from_file",
     "steel_from_numbers",
     "summary_text",
+    "tune",
+    "violations",
 ]
 
 __version__ = "0.1.0"
 
 _MODULES = {
-    "case": ("Case", "parse_case", "read_case"),
-    "errors": ("FileFormatError", "InputError", "MarchError", "SolidifyError"),
-    "assessment.judge": ("Judgement", "judge"),
-    "strand.solve": ("solve", "solve_many"),
-    "report.strand_text": ("summary_text",),
-    "strand.result": ("Result",),
-    "steel": ("Steel", "steel_from_composition", "steel_from_file", "steel_from_numbers"),
-    "storage.result_file": ("load", "load_judgement", "save"),
     "assessment.error_bands": ("error_bands",),
-    "study.definition": ("make_study", "read_study"),
-    "study.run": ("run_study",),
+    "assessment.judge": (
+        "Judgement",
+        "judge",
+    ),
+    "case": (
+        "Case",
+        "demo_case",
+        "parse_case",
+        "read_case",
+    ),
+    "errors": (
+        "FileFormatError",
+        "InputError",
+        "MarchError",
+        "SolidifyError",
+    ),
+    "plots.answers": ("draw_answers",),
+    "report.strand_text": ("summary_text",),
+    "steel": (
+        "Steel",
+        "steel_from_composition",
+        "steel_from_file",
+        "steel_from_numbers",
+    ),
+    "storage.result_file": (
+        "load",
+        "load_judgement",
+        "save",
+    ),
     "storage.study_file": ("load_study",),
+    "strand.cooling": ("History",),
+    "strand.result": ("Result",),
+    "strand.solve": (
+        "solve",
+        "solve_many",
+    ),
+    "study.answers.operating_window": ("operating_window",),
+    "study.answers.quantities": ("quantity",),
+    "study.answers.sensitivity": (
+        "effects",
+        "sobol_shares",
+    ),
+    "study.answers.violations": ("violations",),
+    "study.cluster": ("cluster",),
+    "study.definition": (
+        "make_study",
+        "read_study",
+    ),
+    "study.run": ("run_study",),
+    "tuning.target_file": (
+        "parse_target",
+        "read_target",
+    ),
+    "tuning.tune": ("tune",),
 }
 _HOME = {name: module for module, names in _MODULES.items() for name in names}
+_RENAMED = {"margins": "error_bands"}
+"""Old names, kept for this release: what replaces each."""
 
 
 def __getattr__(name: str) -> Any:
+    if name in _RENAMED:
+        new = _RENAMED[name]
+        warnings.warn(f"solidify.{name} is now solidify.{new}", DeprecationWarning, stacklevel=2)
+        return __getattr__(new)
     if name not in _HOME:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
     value = getattr(importlib.import_module(f"{__name__}.{_HOME[name]}"), name)

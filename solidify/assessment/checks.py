@@ -13,7 +13,7 @@ import numpy as np
 from solidify.assessment import strain, strength
 from solidify.assessment.ductility import case_ductility, outside_trough
 from solidify.assessment.limits import Limit, Setting, strand_setting
-from solidify.assessment.rolls import OnRolls, roll_strain, slab_rolls, solid_shell
+from solidify.assessment.rolls import OnRolls, on_rolls, roll_strain, slab_rolls, solid_shell
 from solidify.strand.profiles import crossing, highest, read_at
 from solidify.strand.result import Result
 from solidify.strand.result_batch import Results
@@ -382,7 +382,7 @@ _NO_PAIR = "there are no two zones to compare"
 
 def bulging(results: Results, resolve: Resolve) -> Measure:
     """Largest bulging between rolls above a liquid core [mm]; nothing but for a slab with roll pitches."""
-    rolls = results.on_rolls
+    rolls = results.once(on_rolls)
     deflection, place = (
         (np.full(len(results), math.nan),) * 2 if rolls is None else _worst(rolls.deflection, rolls)
     )
@@ -426,8 +426,8 @@ def strain_front(results: Results, resolve: Resolve) -> Measure | None:
     bent = np.where(z < length[:, None], bent, -math.inf)
     none, where_bent = np.zeros(len(results)), bent.argmax(axis=1)
     kinds, place = [none, bent.max(axis=1)], none
-    if results.on_rolls is not None:
-        rolled, place = _worst(results.on_rolls.strain, results.on_rolls)
+    if results.once(on_rolls) is not None:
+        rolled, place = _worst(results.once(on_rolls).strain, results.once(on_rolls))
         kinds.insert(1, np.where(np.isnan(rolled), -math.inf, rolled))
     found = np.array(kinds)
     kind = found.argmax(axis=0)

@@ -5,15 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from solidify.assessment import strain
 from solidify.strand.profiles import read_along
-
-if TYPE_CHECKING:
-    from solidify.strand.result_batch import Results, Segment
+from solidify.strand.result_batch import Results, Segment
 
 __all__ = ["ROLL_ERROR", "OnRolls", "bulging_at", "on_rolls", "roll_strain", "slab_rolls", "solid_shell"]
 

@@ -14,10 +14,9 @@ from solidify.plots.heading import FOOT, MARGIN
 from solidify.plots.palette import GREY, INK, LIGHT, OCHRE, PAPER, PETROL, SMALL, TEXT, styled
 from solidify.plots.sheet import Sheet, broken, width_of
 from solidify.plots.study import draw_study_footing, draw_study_heading, runs_words
-from solidify.report.study_text import step_text
 from solidify.storage.study_file import StudyTable
 from solidify.study.answers.quantities import input_label
-from solidify.study.answers.sensitivity import WAYS, Effects, Indices
+from solidify.study.answers.sensitivity import WAYS, Effects, Indices, step_text
 
 __all__ = ["draw_effects", "draw_indices"]
 

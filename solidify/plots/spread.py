@@ -14,10 +14,9 @@ from solidify.plots.heading import FOOT, MARGIN
 from solidify.plots.palette import GREY, INK, MARKS, PAPER, PETROL, SMALL, TEXT, WATER, styled
 from solidify.plots.sheet import Sheet, broken, width_of
 from solidify.plots.study import draw_study_footing, draw_study_heading, runs_words
-from solidify.report.study_text import silent_note
 from solidify.storage.study_file import StudyTable
 from solidify.study.answers.quantities import Bound, Quantity
-from solidify.study.answers.violations import CONFIDENCE, Violation, failures, violations
+from solidify.study.answers.violations import CONFIDENCE, Violation, failures, silent_note, violations
 
 __all__ = ["draw_spread"]
 

@@ -7,10 +7,10 @@ import numpy as np
 from solidify.plots.heading import write_footing, write_heading
 from solidify.plots.palette import number
 from solidify.plots.sheet import Sheet
-from solidify.report.study_text import SAMPLED
 from solidify.storage.study_file import StudyTable
 from solidify.study.answers.quantities import input_label
 from solidify.study.answers.violations import failures, hard_violated
+from solidify.study.study import SAMPLED
 
 __all__ = ["draw_study_footing", "draw_study_heading", "range_words", "runs_words"]
 

@@ -27,7 +27,7 @@ from solidify.plots.palette import (
 from solidify.plots.panel import EndName, bare, name_right
 from solidify.plots.ruler import draw_ruler, plan_ruler
 from solidify.plots.sheet import Sheet, broken, text_size, width_of
-from solidify.report.tuning_text import row_verdict, verdict_text
+from solidify.tuning.tune import row_verdict, verdict_text
 
 if TYPE_CHECKING:
     from solidify.tuning.tune import Tuning

@@ -11,18 +11,16 @@ from solidify.plots.answers import draw_answers
 from solidify.plots.embedded import svg_address
 from solidify.report.document import PageTable, Picture, page_text
 from solidify.report.study_text import (
-    SAMPLED,
     breach_rows,
     figure_rows,
     input_rows,
     interval_note,
-    silent_note,
-    step_text,
 )
 from solidify.storage.study_file import StudyTable
 from solidify.study.answers.quantities import headline_quantities, input_label, pressing_quantity
-from solidify.study.answers.sensitivity import WAYS, Effects, Indices, effects, sobol_shares
-from solidify.study.answers.violations import CONFIDENCE, Failure, failures
+from solidify.study.answers.sensitivity import WAYS, Effects, Indices, effects, sobol_shares, step_text
+from solidify.study.answers.violations import CONFIDENCE, Failure, failures, silent_note
+from solidify.study.study import SAMPLED
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

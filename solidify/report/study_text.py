@@ -15,30 +15,26 @@ from solidify.study.answers.quantities import (
     quantity_names,
     varied,
 )
-from solidify.study.answers.sensitivity import WAYS, Effects, Indices, InputEffect, effects, sobol_shares
-from solidify.study.answers.violations import CONFIDENCE, failures, never_judged, violations
+from solidify.study.answers.sensitivity import (
+    WAYS,
+    Effects,
+    Indices,
+    effects,
+    sobol_shares,
+    step_text,
+)
+from solidify.study.answers.violations import CONFIDENCE, failures, silent_note, violations
+from solidify.study.study import SAMPLED
 
 __all__ = [
-    "SAMPLED",
     "breach_rows",
     "effects_text",
     "figure_rows",
     "input_rows",
     "interval_note",
-    "silent_note",
-    "step_text",
     "study_text",
     "sweep_text",
 ]
-
-SAMPLED = {
-    "grid": "every combination",
-    "latin": "Latin hypercube",
-    "sobol": "Sobol sequence",
-    "sobol indices": "Sobol sequence in pairs",
-    "table": "rows of a table",
-}
-"""How the runs were chosen, in words."""
 
 _FIGURES = (
     "shell_at_mould_exit",
@@ -215,22 +211,6 @@ def _breaches(table: StudyTable) -> list[str]:
     return [*lines, *silent, *wrapped(interval_note(table))]
 
 
-def silent_note(table: StudyTable) -> str:
-    """Say which hard limits no run was judged by; empty where there is none.
-
-    Parameters
-    ----------
-    table : StudyTable
-        From `solidify.storage.study_file.load_study`.
-
-    Returns
-    -------
-    str
-    """
-    silent = never_judged(table)
-    return f"hard limits that are judged in no run: {', '.join(silent)}" if silent else ""
-
-
 def interval_note(table: StudyTable) -> str:
     """Say what the intervals of shares are; empty where the runs were not drawn.
 
@@ -244,30 +224,6 @@ def interval_note(table: StudyTable) -> str:
     str
     """
     return _ABOUT_INTERVALS if table.random else ""
-
-
-def step_text(table: StudyTable, effect: InputEffect, kind: str) -> str:
-    """Say the step of an input that makes an effect, e.g. ``"+3 K"`` or ``"15 to 40 K"``.
-
-    Parameters
-    ----------
-    table : StudyTable
-        The study.
-    effect : InputEffect
-        From `solidify.study.answers.sensitivity.effects`.
-    kind : str
-        Of the effects.
-
-    Returns
-    -------
-    str
-    """
-    start, end = effect.start, effect.end
-    unit = table.units.get(effect.input, "")
-    unit = "" if unit in ("", "1") else f" {unit}"
-    if isinstance(start, str) or isinstance(end, str):
-        return f"{start} to {end}"
-    return f"{end - start:+.2g}{unit}" if kind == "sample" else f"{start:.4g} to {end:.4g}{unit}"
 
 
 def effects_text(table: StudyTable) -> list[list[str]]:

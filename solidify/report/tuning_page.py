@@ -32,9 +32,8 @@ from solidify.report.tuning_text import (
     parted_loops,
     reach_text,
     row_entries,
-    row_verdict,
-    verdict_text,
 )
+from solidify.tuning.tune import row_verdict, verdict_text
 
 if TYPE_CHECKING:
     from solidify.tuning.target import Valve

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from solidify.report.text import WIDTH, columns, entries, listed, page, wrapped
+from solidify.tuning.tune import points_outside
 
 if TYPE_CHECKING:
     from solidify.tuning.explain import ActiveConstraint, Reach
@@ -31,14 +32,11 @@ __all__ = [
     "litres",
     "loop_rows",
     "notice_texts",
-    "outside",
     "parted_loops",
     "reach_text",
     "row_entries",
-    "row_verdict",
     "tune_csv",
     "tune_text",
-    "verdict_text",
 ]
 
 _UNITS = {"degC": " K", "% strain": " %", "1": ""}
@@ -115,7 +113,9 @@ def tune_csv(tuning: Tuning) -> str:
     for row in tuning.rows:
         waters = ["" if math.isnan(w) else f"{w:.1f}" for w in row.water]
         waters += [f"{tuning.loop_water(row, loop):.1f}" for loop in loops]
-        missed = [f.name for f in row.breached] + [f"surface at {place}" for place in outside(tuning, row)]
+        missed = [f.name for f in row.breached] + [
+            f"surface at {place}" for place in points_outside(tuning, row)
+        ]
         paper = [f.name for f in row.on_paper]
         kilogram = float(row.result.summary["specific_water"])
         last = ["" if math.isnan(kilogram) else f"{kilogram:.3f}", "; ".join(missed), "; ".join(paper)]
@@ -161,41 +161,6 @@ def _tight(text: str) -> str:
         return line if len(line) < 80 else "[\n" + "".join(f"    {r},\n" for r in rows) + "]"
 
     return _TABLE.sub(table, _NUMBERS.sub(row, text))
-
-
-def outside(tuning: Tuning, row: Row) -> list[str]:
-    """Return the places of the points outside their bands."""
-    pairs = zip(tuning.target.points, row.off, strict=True)
-    return [p.place for p, off in pairs if abs(off) > p.band * (1 + 1e-3)]
-
-
-def row_verdict(tuning: Tuning, row: Row) -> str:
-    """Say how a row stands.
-
-    Parameters
-    ----------
-    tuning : Tuning
-        What was tuned.
-    row : Row
-        One of its rows, or of those between them.
-
-    Returns
-    -------
-    str
-        ``"not met"`` where a limit is breached or a point is outside its band; ``"on paper"`` where a limit that
-        the water moves is kept as computed, but not with the input errors of the plant; else ``"kept"``.
-    """
-    if row.breached or outside(tuning, row):
-        return "not met"
-    return "on paper" if row.on_paper else "kept"
-
-
-def verdict_text(tuning: Tuning) -> str:
-    """Say in one line how the table stands."""
-    missed = [f"{r.speed:g}" for r in tuning.rows if row_verdict(tuning, r) == "not met"]
-    if missed:
-        return f"not met at {', '.join(missed)} m/min"
-    return f"every limit{' and point' if tuning.target.points else ''} met, as computed"
 
 
 def aim_text(tuning: Tuning) -> str:
@@ -245,7 +210,7 @@ def _table(tuning: Tuning) -> list[str]:
         name = "L/kg" if words == "new" else ""
         cells.append([name, words, *[kilogram(row) for row in table]])
     for name, words, table in (("not met", "new", tuning.rows), ("", "today", tuning.today)):
-        cells.append([name, words, *[str(len(r.breached) + len(outside(tuning, r))) for r in table]])
+        cells.append([name, words, *[str(len(r.breached) + len(points_outside(tuning, r))) for r in table]])
     title = "Water, L/min on one strand, by casting speed in m/min"
     return [title, *columns(cells, "wlr", indent="  ")]
 
@@ -305,7 +270,7 @@ def row_entries(tuning: Tuning, i: int) -> list[tuple[str, str]]:
     if row.holding:
         said.append(("held by", "; ".join(holding_text(tuning, h) for h in row.holding[:3])))
     ends = [h.what for h in row.holding if h.kind in ("valve", "loop")]
-    if ends and (row.breached or outside(tuning, row)):
+    if ends and (row.breached or points_outside(tuning, row)):
         said.append(("would help", f"a valve that goes further: {'; '.join(ends)}"))
     changes = [f"{c.zone} {litres(c.before)} -> {litres(c.after)} ({c.reason})" for c in row.changes]
     return [*said, ("changes", "; ".join(changes) or "none")]
@@ -338,7 +303,7 @@ def limits_text(row: Row, met: str) -> str:
 def _points(tuning: Tuning, row: Row) -> str:
     pairs = list(zip(tuning.target.points, row.off, strict=True))
     words = [f"{p.place} {p.temperature + off:.0f} °C ({off:+.0f} K)" for p, off in pairs]
-    return f"{len(pairs) - len(outside(tuning, row))} of {len(pairs)} inside their bands: {'; '.join(words)}"
+    return f"{len(pairs) - len(points_outside(tuning, row))} of {len(pairs)} inside their bands: {'; '.join(words)}"
 
 
 def holding_text(tuning: Tuning, h: ActiveConstraint) -> str:
@@ -386,9 +351,9 @@ def between_text(tuning: Tuning) -> str:
     for i, row in enumerate(tuning.between):
         pair = tuning.rows[i : i + 2]
         near = {f.name for r in pair for f in r.breached}
-        places = {place for r in pair for place in outside(tuning, r)}
+        places = {place for r in pair for place in points_outside(tuning, r)}
         new = [f"{f.label}, {f.room}" for f in row.breached if f.name not in near]
-        new += [f"surface at {place}" for place in outside(tuning, row) if place not in places]
+        new += [f"surface at {place}" for place in points_outside(tuning, row) if place not in places]
         if new:
             said.append(f"{row.speed:g} m/min does not keep what both its neighbours keep: {'; '.join(new)}")
     words = "; ".join(said) if said else "each keeps what both its neighbours keep"

@@ -9,8 +9,8 @@ heat removed to round-off.
 
 A row of surface laws has the columns of `solidify.solver.boundary.LAW`; time is counted from the birth of the slice.
 
-Nothing here validates, allocates per step, raises or knows what a strand is; `solidify.strand.solve` does that. A batch is
-many strands whose arrays lie end to end, with offsets. Every function that another one calls lives in this file,
+Nothing here validates, allocates per step, raises or knows what a strand is; `solidify.strand.solve` does that. A batch
+is many strands whose arrays lie end to end, with offsets. Every function that another one calls lives in this file,
 because a compiled cache does not notice a change in another file; only the instructions of lanes, which hold eight
 neighbouring nodes, or samples, come from `solidify.solver.simd`.
 """

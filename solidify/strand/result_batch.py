@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import numpy as np
 
-from solidify.assessment.rolls import OnRolls, on_rolls
 from solidify.errors import Notice
 from solidify.strand.profiles import largest_rise, read_at, steepest
 from solidify.strand.result import Result
@@ -18,6 +17,8 @@ from solidify.strand.result import Result
 if TYPE_CHECKING:
     from solidify.case import Case
     from solidify.steel import Steel
+
+T = TypeVar("T")
 
 __all__ = ["MOULD_FIGURES", "Segment", "Results"]
 
@@ -175,9 +176,25 @@ class Results:
         return self.case.vertical_length, machine.radius_m, self.straightener, machine.radius_after_m
 
     @cached_property
-    def on_rolls(self) -> OnRolls | None:
-        """What the rolls of a slab bear; None where no zone gives its roll pitch."""
-        return on_rolls(self)
+    def _readings(self) -> dict[Callable[[Results], Any], Any]:
+        return {}
+
+    def once(self, reading: Callable[[Results], T]) -> T:
+        """Return a reading of these strands, computed the first time it is asked for.
+
+        Parameters
+        ----------
+        reading : callable
+            Takes these strands; its result depends on nothing else.
+
+        Returns
+        -------
+        object
+            What `reading` returned.
+        """
+        if reading not in self._readings:
+            self._readings[reading] = reading(self)
+        return self._readings[reading]
 
     @cached_property
     def last_liquid(self) -> np.ndarray:

@@ -32,7 +32,7 @@ from solidify.tuning.solver import Simulator, SprayProblem, rounded, solve_spray
 from solidify.tuning.target import Loop, Target, sides_at, water_at
 from solidify.tuning.variables import Layout, case_at, key_of, lay_out
 
-__all__ = ["Row", "Tuning", "tune"]
+__all__ = ["Row", "Tuning", "points_outside", "row_verdict", "tune", "verdict_text"]
 
 _ERRORS = 8
 """Strands marched for the input errors of a row: each of four inputs up and down."""
@@ -276,3 +276,38 @@ def _row(case: Case, result: Result, target: Target, moved: frozenset[str], bare
     off = deviations(result, target.points) * np.array([p.band for p in target.points])
     speed = case.casting.speed_m_per_min
     return Row(speed, water, sides_at(case), result, judge(result, bands), off, bare, moved)
+
+
+def points_outside(tuning: Tuning, row: Row) -> list[str]:
+    """Return the places of the points outside their bands."""
+    pairs = zip(tuning.target.points, row.off, strict=True)
+    return [p.place for p, off in pairs if abs(off) > p.band * (1 + 1e-3)]
+
+
+def row_verdict(tuning: Tuning, row: Row) -> str:
+    """Say how a row stands.
+
+    Parameters
+    ----------
+    tuning : Tuning
+        What was tuned.
+    row : Row
+        One of its rows, or of those between them.
+
+    Returns
+    -------
+    str
+        ``"not met"`` where a limit is breached or a point is outside its band; ``"on paper"`` where a limit that
+        the water moves is kept as computed, but not with the input errors of the plant; else ``"kept"``.
+    """
+    if row.breached or points_outside(tuning, row):
+        return "not met"
+    return "on paper" if row.on_paper else "kept"
+
+
+def verdict_text(tuning: Tuning) -> str:
+    """Say in one line how the table stands."""
+    missed = [f"{r.speed:g}" for r in tuning.rows if row_verdict(tuning, r) == "not met"]
+    if missed:
+        return f"not met at {', '.join(missed)} m/min"
+    return f"every limit{' and point' if tuning.target.points else ''} met, as computed"

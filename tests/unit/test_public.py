@@ -1,6 +1,7 @@
 """What the package offers, what importing it costs, and which room may look into which."""
 
 import ast
+import graphlib
 import importlib
 import pkgutil
 import re
@@ -16,80 +17,33 @@ import solidify
 PACKAGE = Path(solidify.__file__).parent
 HEAVY = {"numpy", "numba", "scipy", "h5py", "matplotlib", "pydantic"}
 
-FLOORS = [
-    {"errors", "units", "files", "sheet", "kernels", "lanes"},
-    {"sources", "tables", "grid", "schedule", "profiles"},
-    {
-        "steel",
-        "mould",
-        "spray",
-        "surface",
-        "water",
-        "strain",
-        "strength",
-        "handbook",
-        "exact_solutions",
-        "blocks",
-        "slices",
-    },
+ROOMS = [
+    {"errors", "units", "files", "sources"},
+    {"solver", "heat", "exact_solutions", "steel"},
     {"case"},
-    {"alike", "strand", "primary", "secondary", "cooling", "result", "results", "rolls", "figures"},
-    {"batch", "drawing", "marching"},
-    {
-        "limits",
-        "ductility",
-        "measures",
-        "findings",
-        "breakout",
-        "verdict",
-        "bands",
-        "facts",
-        "backtrace",
-        "growth",
-        "compare",
-        "measured",
-    },
-    {"layout", "store", "study_layout", "study_store", "study_writer", "shards", "answers"},
-    {
-        "plots",
-        "report",
-        "page",
-        "page_basis",
-        "page_parts",
-        "page_tables",
-        "case_sheet",
-        "ceiling_sheet",
-        "compare_sheet",
-        "mould_sheet",
-        "steel_sheet",
-        "trace_sheet",
-        "growth_sheet",
-        "ductility_sheet",
-        "accuracy_sheet",
-        "tune_page",
-        "tune_sheet",
-        "sweep_sheet",
-        "study_csv",
-        "study_page",
-        "progress",
-    },
-    {"studies"},
+    {"strand"},
+    {"assessment"},
+    {"analysis", "storage"},
+    {"study"},
+    {"tuning"},
+    {"plots"},
+    {"report"},
     {"cli", "__main__", "__init__"},
 ]
-"""Rooms by floor, lowest first; a room may look into its own floor and those below."""
+"""Packages and root modules by level, lowest first; a level imports only from its own level and those below."""
 
 ONLY = {
-    "numba": {"kernels", "lanes"},
-    "h5py": {"store", "study_store", "study_writer"},
-    "tqdm": {"progress"},
-    "matplotlib": {"plots"},
-    "pydantic": {"case"},
-    "click": {"cli"},
-    "distributed": {"studies"},
-    "llvmlite": {"lanes", "studies"},
-    "jinja2": {"page_parts"},
+    "numba": {"solver/kernels", "solver/simd"},
+    "llvmlite": {"solver/simd", "study/run"},
+    "h5py": {"storage/result_file", "storage/study_file", "storage/study_writer"},
+    "tqdm": {"study/progress"},
+    "matplotlib": {"plots/"},
+    "pydantic": {"case/"},
+    "click": {"cli/"},
+    "distributed": {"study/cluster"},
+    "jinja2": {"report/document"},
 }
-"""Libraries that only some rooms may import."""
+"""Libraries that only some modules may import."""
 
 
 def in_a_fresh_process(code):
@@ -98,9 +52,9 @@ def in_a_fresh_process(code):
     return done.stdout.split()
 
 
-def test_at_most_25_names_sorted_each_once():
+def test_at_most_50_names_sorted_each_once():
     assert solidify.__all__ == sorted(set(solidify.__all__))
-    assert len(solidify.__all__) <= 25
+    assert len(solidify.__all__) <= 50
 
 
 @pytest.mark.parametrize("name", solidify.__all__)
@@ -129,6 +83,11 @@ def test_type_checkers_see_the_same_names():
     }
     assert seen == {(f"solidify.{module}", name) for name, module in solidify._HOME.items()}
     assert {name for _, name in seen} == set(solidify.__all__)
+
+
+def test_an_old_name_still_works_and_says_its_new_one():
+    with pytest.warns(DeprecationWarning, match="solidify.margins is now solidify.error_bands"):
+        assert solidify.margins is solidify.error_bands
 
 
 def test_an_unknown_name_is_refused():
@@ -170,67 +129,99 @@ def test_no_module_bears_the_name_of_an_exported_function():
     assert not set(solidify.__all__) & {name.split(".")[0] for name in modules()}
 
 
-def floor(room):
-    return next((i for i, rooms in enumerate(FLOORS) if room in rooms), None)
+def level(room):
+    return next((i for i, rooms in enumerate(ROOMS) if room in rooms), None)
 
 
-SOURCES = [
-    pytest.param(
-        path, path.relative_to(PACKAGE).parts[0].removesuffix(".py"), id=str(path.relative_to(PACKAGE))
-    )
-    for path in sorted(PACKAGE.rglob("*.py"))
-]
+SOURCES = [pytest.param(path, id=str(path.relative_to(PACKAGE))) for path in sorted(PACKAGE.rglob("*.py"))]
+
+
+def room_of(path):
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
 
 
 def imports(path):
-    """Names of modules a file imports, with the statement; those for type checkers alone left out."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    for node in ast.walk(tree):
-        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test):
-            node.body = []
-    for node in ast.walk(tree):
+    """Modules and names that a file imports, with the statement, those for type checkers included."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             yield from ((alias.name, node) for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{path.name}:{node.lineno}: relative import"
-            if node.module == "solidify":
-                yield from ((f"solidify.{alias.name}", node) for alias in node.names)
-            else:
-                yield node.module, node
+            yield from ((f"{node.module}.{alias.name}", node) for alias in node.names)
 
 
-def test_the_developers_page_shows_the_same_floors():
+def typing_only(path, node):
+    """Whether an import is for type checkers alone: it loads nothing."""
+    blocks = [
+        block
+        for block in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(block, ast.If) and ast.unparse(block.test) == "TYPE_CHECKING"
+    ]
+    return any(block.lineno <= node.lineno <= block.end_lineno for block in blocks)
+
+
+def test_the_root_holds_at_most_eight_modules():
+    assert len(list(PACKAGE.glob("*.py"))) <= 8
+
+
+def test_the_developers_page_shows_the_same_rooms_in_the_same_order():
     page = (PACKAGE.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
-    rows = {
-        int(row[1]): set(re.findall("`([a-z_]+)`", row[2]))
-        for row in re.finditer(r"^\| (\d+) \| (.*?) \|", page, re.M)
-    }
-    hidden = {"__main__", "__init__"}
-    there = {path.values[1] for path in SOURCES}
-    assert rows == {i: rooms & there - hidden for i, rooms in enumerate(FLOORS) if rooms & there - hidden}
+    rows = re.findall(r"^\| (\d+) \| ((?:`[a-z_]+`(?:, )?)+) \|", page, re.M)
+    shown = {int(number): set(re.findall("`([a-z_]+)`", names)) for number, names in rows}
+    there = {room_of(path.values[0]) for path in SOURCES} - {"__main__", "__init__"}
+    assert shown == {i: rooms & there for i, rooms in enumerate(ROOMS)}
+    assert set().union(*shown.values()) == there
 
 
-@pytest.mark.parametrize(("path", "room"), SOURCES)
-def test_a_room_looks_only_down_and_into_libraries_it_may_use(path, room):
-    level = floor(room)
-    assert level is not None, f"{room}: give this room a floor"
+@pytest.mark.parametrize("path", SOURCES)
+def test_a_room_imports_only_from_below_and_libraries_it_may_use(path):
+    room = room_of(path)
+    own = level(room)
+    assert own is not None, f"{room}: give this room a level"
+    module = str(path.relative_to(PACKAGE).with_suffix("").as_posix())
     for name, node in imports(path):
         top, _, rest = name.partition(".")
-        where = f"{path.name}:{node.lineno}: imports {name}"
+        where = f"{module}:{node.lineno}: imports {name}"
         if top == "solidify":
             other = rest.split(".")[0]
             if other in ("", "__version__") and room in ("cli", "__main__"):
                 continue
-            assert other, f"{where}: the package itself, from inside it"
-            assert floor(other) is not None, f"{where}: give this room a floor"
-            assert floor(other) <= level, f"{where}: floor {floor(other)} from floor {level}"
-        elif top in ONLY:
-            assert room in ONLY[top], where
+            assert level(other) is not None, f"{where}: give this room a level"
+            assert level(other) <= own, f"{where}: level {level(other)} from level {own}"
+            if level(other) == own and other != room:
+                assert other in ROOMS[0] or room == "__main__", (
+                    f"{where}: rooms of one level do not know one another"
+                )
+        elif top in ONLY and not typing_only(path, node):
+            assert any(module.startswith(allowed) for allowed in ONLY[top]), where
 
 
-@pytest.mark.parametrize(("path", "room"), SOURCES)
-def test_own_modules_are_imported_at_the_top_but_in_the_command_line(path, room):
-    if room in ("cli", "__init__"):
+def module_graph():
+    """Which module imports which, type-checking imports included."""
+    names = {}
+    for param in SOURCES:
+        path = param.values[0]
+        parts = path.relative_to(PACKAGE.parent).with_suffix("").parts
+        names[".".join(parts[:-1] if parts[-1] == "__init__" else parts)] = path
+    graph = {}
+    for name, path in names.items():
+        if name == "solidify":
+            continue
+        wanted = (full if full in names else full.rpartition(".")[0] for full, _ in imports(path))
+        graph[name] = {other for other in wanted if other in names and other not in (name, "solidify")}
+    return graph
+
+
+def test_no_module_imports_itself_by_way_of_others():
+    try:
+        tuple(graphlib.TopologicalSorter(module_graph()).static_order())
+    except graphlib.CycleError as error:
+        pytest.fail(" -> ".join(error.args[1]))
+
+
+@pytest.mark.parametrize("path", SOURCES)
+def test_own_modules_are_imported_at_the_top_but_in_the_command_line(path):
+    if room_of(path) in ("cli", "__init__"):
         return
     tree = ast.parse(path.read_text(encoding="utf-8"))
     for function in ast.walk(tree):
@@ -238,3 +229,12 @@ def test_own_modules_are_imported_at_the_top_but_in_the_command_line(path, room)
             for node in ast.walk(function):
                 name = getattr(node, "module", None) if isinstance(node, ast.ImportFrom) else None
                 assert not (name or "").startswith("solidify"), f"{path.name}:{node.lineno}: imports {name}"
+
+
+def test_no_page_of_the_docs_imports_from_an_inner_module():
+    pages = [PACKAGE.parent / "README.md", *(PACKAGE.parent / "docs").glob("*.md")]
+    found = {
+        page.name: re.findall(r"^\s*(?:from|import) solidify\.[\w.]+", page.read_text(encoding="utf-8"), re.M)
+        for page in pages
+    }
+    assert {name: lines for name, lines in found.items() if lines} == {}

@@ -11,9 +11,9 @@ from page_reader import check_page, svgs
 from solidify.case import parse_case, read_case
 from solidify.report.strand_text import cautions
 from solidify.report.tuning_page import tuning_page
-from solidify.report.tuning_text import assumed_texts, case_text, row_verdict
+from solidify.report.tuning_text import assumed_texts, case_text
 from solidify.tuning.target_file import parse_target, read_target
-from solidify.tuning.tune import tune
+from solidify.tuning.tune import row_verdict, tune
 
 CASES = Path(__file__).parents[2] / "cases"
 SIDES = """

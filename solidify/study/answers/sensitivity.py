@@ -13,7 +13,7 @@ from solidify.storage.study_file import StudyTable
 from solidify.study.answers.quantities import Quantity, base_value, varied
 from solidify.study.answers.violations import CONFIDENCE
 
-__all__ = ["InputEffect", "Effects", "Indices", "effects", "sobol_shares"]
+__all__ = ["InputEffect", "Effects", "Indices", "effects", "sobol_shares", "step_text"]
 
 RESAMPLES = 500
 """Of the bootstrap."""
@@ -287,3 +287,27 @@ def _indices(values: np.ndarray) -> list[tuple[np.ndarray, np.ndarray]]:
     ).confidence_interval  # fmt: skip
     cells = np.stack([middle, spread.low, spread.high], axis=-1)
     return list(zip(*cells, strict=True))
+
+
+def step_text(table: StudyTable, effect: InputEffect, kind: str) -> str:
+    """Say the step of an input that makes an effect, e.g. ``"+3 K"`` or ``"15 to 40 K"``.
+
+    Parameters
+    ----------
+    table : StudyTable
+        The study.
+    effect : InputEffect
+        From `solidify.study.answers.sensitivity.effects`.
+    kind : str
+        Of the effects.
+
+    Returns
+    -------
+    str
+    """
+    start, end = effect.start, effect.end
+    unit = table.units.get(effect.input, "")
+    unit = "" if unit in ("", "1") else f" {unit}"
+    if isinstance(start, str) or isinstance(end, str):
+        return f"{start} to {end}"
+    return f"{end - start:+.2g}{unit}" if kind == "sample" else f"{start:.4g} to {end:.4g}{unit}"

@@ -20,6 +20,7 @@ __all__ = [
     "failures",
     "hard_violated",
     "never_judged",
+    "silent_note",
 ]
 
 CONFIDENCE = 0.95
@@ -177,3 +178,19 @@ def _interval(count: int, judged: int) -> Sequence[float]:
 
     found = binomtest(count, judged).proportion_ci(CONFIDENCE, method="exact")
     return float(found.low), float(found.high)
+
+
+def silent_note(table: StudyTable) -> str:
+    """Say which hard limits no run was judged by; empty where there is none.
+
+    Parameters
+    ----------
+    table : StudyTable
+        From `solidify.storage.study_file.load_study`.
+
+    Returns
+    -------
+    str
+    """
+    silent = never_judged(table)
+    return f"hard limits that are judged in no run: {', '.join(silent)}" if silent else ""
