@@ -282,6 +282,6 @@ def layout_text() -> str:
 
 
 if __name__ == "__main__":
-    page = Path(__file__).parents[1] / "docs" / "result-file.md"
+    page = Path(__file__).parents[2] / "docs" / "result-file.md"
     write_whole(page, layout_text())
     print(page)
