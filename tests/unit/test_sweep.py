@@ -344,7 +344,7 @@ def test_a_poisoned_run_does_not_stop_the_rest(bloom, tmp_path, monkeypatch):
             raise ZeroDivisionError("poison")
         return honest(cases, **options)
 
-    monkeypatch.setattr(sweep, "solve_beside", poisoned)
+    monkeypatch.setattr(sweep, "solve_stacked", poisoned)
     study = make_study(bloom, {SUPERHEAT: [20, 21, 22, 23]}, keep=["summary"])
     assert run_study(study, tmp_path / "s.h5").failed == 1
     table = load_study(tmp_path / "s.h5")
@@ -364,7 +364,7 @@ def test_poisoned_runs_among_thousands_do_not_stop_the_rest(bloom, tmp_path, mon
             raise ZeroDivisionError("poison")
         return honest(cases, **options)
 
-    monkeypatch.setattr(sweep, "solve_beside", poisoned)
+    monkeypatch.setattr(sweep, "solve_stacked", poisoned)
     rows = [{SUPERHEAT: 20 + 10 * i / 2048} for i in range(2048)]
     rows[700], rows[1500] = {WIDTH: 200}, {SUPERHEAT: 30.5}
     coarse = bloom.replace({"steps.nodes": 20, "steps.output_step_m": 0.5})
