@@ -52,7 +52,7 @@ class Marched:
         self.arrays, self.count = caught[0], len(batch)
 
     def _clear(self) -> None:
-        self.arrays["closure"][:] = -1.0
+        self.arrays["centre_solidified"][:] = -1.0
         self.arrays["booked"][:] = 0.0
 
     def run(self, threads: int = 1) -> None:

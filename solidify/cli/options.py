@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import tomllib
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from solidify.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from solidify.case import Case
 
 __all__ = [
     "PAGES",
@@ -19,6 +23,8 @@ __all__ = [
     "one_place",
     "picture_form",
     "result_path",
+    "set_keys",
+    "settings_option",
     "scheduler_option",
     "usable_folder",
     "workers_option",
@@ -36,6 +42,61 @@ workers_option = click.option(
 scheduler_option = click.option(
     "--scheduler", metavar="ADDRESS", help="March on the Dask cluster of this scheduler instead."
 )
+
+settings_option = click.option(
+    "--set",
+    "settings",
+    metavar="KEY=VALUE",
+    multiple=True,
+    help="Change a key of the case, e.g. casting.speed_m_per_min=0.9; may be given several times.",
+)
+
+
+def set_keys(case: Case, settings: Sequence[str]) -> Case:
+    """Return a case with the keys changed that ``--set`` names, checked like the file.
+
+    Parameters
+    ----------
+    case : Case
+        As read.
+    settings : sequence of str
+        ``KEY=VALUE`` each: a key path as `Case.replace` takes it, and a TOML value or a bare word.
+
+    Returns
+    -------
+    Case
+        The same where nothing is to be changed.
+
+    Raises
+    ------
+    InputError
+        For what is no ``KEY=VALUE``, a key that stands twice, or whatever the case refuses; all at once.
+    """
+    changes: dict[str, Any] = {}
+    problems = []
+    for text in settings:
+        key, sign, value = text.partition("=")
+        key = key.strip()
+        if not sign or not key or not value.strip():
+            problems.append(
+                Problem(f"--set {text}", "cannot be read", "KEY=VALUE, e.g. casting.speed_m_per_min=0.9")
+            )
+        elif key in changes:
+            problems.append(Problem(f"--set {text}", "stands twice", do="give each key once"))
+        else:
+            changes[key] = _toml_value(value.strip())
+    if problems:
+        raise InputError(problems)
+    return case.replace(changes) if changes else case
+
+
+def _toml_value(text: str) -> Any:
+    """Read a TOML value; what is none is taken as a word, so that quotes need not pass through a shell."""
+    try:
+        table = tomllib.loads(f"value = {text}")
+    except tomllib.TOMLDecodeError:
+        return text
+    return table["value"] if len(table) == 1 else text
 
 
 def one_place(workers: int | None, scheduler: str | None) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from solidify.cli.options import PATH, example, picture_form, result_path
+from solidify.cli.options import PATH, example, picture_form, result_path, set_keys, settings_option
 from solidify.cli.terminal import BREACHED, announced_compiling, deliver, note, say, say_written
 from solidify.errors import InputError, Problem, SolidifyError
 
@@ -20,10 +20,18 @@ __all__ = ["check", "new", "run", "steel"]
     "-o", "--output", metavar="RESULT.h5", type=PATH, help="Result file [default: case's name, here]."
 )
 @click.option("--no-pictures", is_flag=True, help="Write the result file only.")
+@settings_option
+@click.option("--full", is_flag=True, help="Print the whole summary after the card and the checks.")
 @click.option("--accuracy", is_flag=True, help="Estimate the numerical error by a second, finer march.")
 @click.option("--fail-on", type=click.Choice(["breached"]), help="Exit with 3 if a limit is breached.")
 def run(
-    case_file: Path | None, output: Path | None, no_pictures: bool, accuracy: bool, fail_on: str | None
+    case_file: Path | None,
+    output: Path | None,
+    no_pictures: bool,
+    settings: tuple[str, ...],
+    full: bool,
+    accuracy: bool,
+    fail_on: str | None,
 ) -> int:
     """Solve a case, judge it, write the result and pictures.
 
@@ -34,13 +42,14 @@ def run(
     from solidify.storage.result_file import result_place, save
 
     name = case_file.stem if case_file else "bloom"
-    case = read_case(case_file) if case_file else demo_case("bloom")
+    case = set_keys(read_case(case_file) if case_file else demo_case("bloom"), settings)
     output = result_path(output or Path(f"{name}.h5"))
     result_place(output)
 
     from solidify.assessment.error_bands import error_bands
     from solidify.assessment.judge import judge
-    from solidify.report.strand_text import summary_text
+    from solidify.report.card import card_text
+    from solidify.report.strand_text import checks_text, summary_text
     from solidify.strand.solve import solve
 
     if not case_file:
@@ -65,7 +74,8 @@ def run(
         from solidify.plots import save_pictures
 
         written += save_pictures(result, judgement, output.parent, output.stem)
-    say(summary_text(result, judgement))
+    say(card_text(result, judgement))
+    say("\n" + (summary_text(result, judgement) if full else checks_text(judgement)))
     if errors:
         say(f"\n{errors}")
     say_written(written)
@@ -75,14 +85,15 @@ def run(
 
 @click.command(epilog=example("solidify check bloom.toml"))
 @click.argument("case_file", metavar="CASE.toml", type=PATH)
-def check(case_file: Path) -> None:
+@settings_option
+def check(case_file: Path, settings: tuple[str, ...]) -> None:
     """Read a case and compute nothing.
 
     Lists every problem of the file at once, or shows what would be used, zone by zone.
     """
     from solidify.case import read_case
 
-    case = read_case(case_file)
+    case = set_keys(read_case(case_file), settings)
     from solidify.report.case import check_text
 
     say(check_text(case))

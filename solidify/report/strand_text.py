@@ -30,6 +30,7 @@ from solidify.units import KJ, KW, MINUTE, MM, MW, WATER_LITRE_KG
 __all__ = [
     "cautions",
     "charge_text",
+    "checks_text",
     "constants_text",
     "fraction_text",
     "notices",
@@ -86,6 +87,23 @@ def summary_text(result: Result, judgement: Judgement, width: int = WIDTH) -> st
         _cautions(width),
     ]
     return page(blocks)
+
+
+def checks_text(judgement: Judgement, width: int = WIDTH) -> str:
+    """Write the table of limit checks by itself.
+
+    Parameters
+    ----------
+    judgement : Judgement
+        Limit checks of a strand.
+    width : int
+        Longest line, 100 or more [characters].
+
+    Returns
+    -------
+    str
+    """
+    return page([_findings(judgement, width)])
 
 
 def cautions() -> tuple[dict[str, str], ...]:
