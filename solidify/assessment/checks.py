@@ -426,8 +426,9 @@ def strain_front(results: Results, resolve: Resolve) -> Measure | None:
     bent = np.where(z < length[:, None], bent, -math.inf)
     none, where_bent = np.zeros(len(results)), bent.argmax(axis=1)
     kinds, place = [none, bent.max(axis=1)], none
-    if results.once(on_rolls) is not None:
-        rolled, place = _worst(results.once(on_rolls).strain, results.once(on_rolls))
+    borne = results.once(on_rolls)
+    if borne is not None:
+        rolled, place = _worst(borne.strain, borne)
         kinds.insert(1, np.where(np.isnan(rolled), -math.inf, rolled))
     found = np.array(kinds)
     kind = found.argmax(axis=0)
