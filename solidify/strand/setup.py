@@ -69,23 +69,25 @@ def case_steel(case: Case) -> Steel:
     """
     file = case.steel.property_file
     if file is not None:
-        return _own_steel(case.property_text, PurePath(file).name, case.steel.liquid_conductivity_factor)
+        stirring = case.steel.liquid_conductivity_factor, case.steel.stirred_liquid_fraction
+        return _own_steel(case.property_text, PurePath(file).name, *stirring)
     return _steel(case.steel)
 
 
 @lru_cache(maxsize=8)
-def _own_steel(text: str, name: str, factor: float) -> Steel:
-    return steel_from_text(text, name, liquid_conductivity_factor=factor)
+def _own_steel(text: str, name: str, factor: float, stirred: tuple[float, float]) -> Steel:
+    return steel_from_text(text, name, liquid_conductivity_factor=factor, stirred_liquid_fraction=stirred)
 
 
 @lru_cache(maxsize=64)
 def _steel(given: SteelInput) -> Steel:
-    factor = given.liquid_conductivity_factor
+    factor, stirred = given.liquid_conductivity_factor, given.stirred_liquid_fraction
     if given.composition is not None:
         relations = {key: name for key in STEEL_RELATIONS if (name := getattr(given, key)) is not None}
         return steel_from_composition(
             given.composition.mass_percent(),
             liquid_conductivity_factor=factor,
+            stirred_liquid_fraction=stirred,
             liquidus=given.liquidus_C,
             solidus=given.solidus_C,
             density=given.density_kg_per_m3,
@@ -105,6 +107,7 @@ def _steel(given: SteelInput) -> Steel:
         liquid_specific_heat=given.liquid_specific_heat_J_per_kgK,
         liquid_conductivity=given.liquid_conductivity_W_per_mK,
         liquid_conductivity_factor=factor,
+        stirred_liquid_fraction=stirred,
         **numbers,  # type: ignore[arg-type]
     )
 

@@ -182,6 +182,7 @@ EFFECTS = {
     "steel.composition.Cr": 1.0,
     "steel.composition.Ni": 1.0,
     "steel.liquid_conductivity_factor": 2.0,
+    "steel.stirred_liquid_fraction": [0.3, 0.7],
     "steel.liquidus_C": 1490.0,
     "steel.solidus_C": 1420.0,
     "steel.density_kg_per_m3": 7000.0,

@@ -189,6 +189,9 @@ def test_liquid_conductivity_within_the_uncertainty_of_liquid_iron():
 def test_pool_factor_is_the_stated_ramp():
     fs = np.array([1.0, 0.71, 0.7, 0.6, 0.5, 0.31, 0.3, 0.1, 0.0])
     expected = 1.0 + 6.0 * np.array([0.0, 0.0, 0.0, 0.25, 0.5, 0.975, 1.0, 1.0, 1.0])
+    assert pool_factor(fs, 7.0, (0.3, 0.7)) == pytest.approx(expected)
+    fs = np.array([1.0, 0.5, 0.21, 0.2, 0.15, 0.1, 0.05, 0.0])
+    expected = 1.0 + 6.0 * np.array([0.0, 0.0, 0.0, 0.0, 0.25, 0.5, 0.75, 1.0])
     assert pool_factor(fs, 7.0) == pytest.approx(expected)
     assert pool_factor(fs, 1.0) == pytest.approx(1.0)
 
