@@ -85,6 +85,11 @@ def phase_enthalpy(phase: str, temperature: np.ndarray | float, carbon: float = 
     The five pieces of ferrite miss one another by up to 1.3 kJ/kg; the lower ones are moved so that they
     meet, the one that borders on austenite stays.
 
+    Of the alloying elements carbon alone is in the enthalpy of the phases. Manganese has no effect on the heat of
+    austenite turning to pearlite here (81.7 kJ/kg at 727 degC); measured are 82.0 kJ/kg in eutectoid carbon steel
+    and 75.3 with 1.85 % Mn, 5 % either way (W. C. Hagel, G. M. Pound, R. F. Mehl, Acta Metallurgica 1956, abstract
+    read).
+
     References
     ----------
     K. Harste, thesis, Clausthal 1989 (from memory); differences between the phases agree with the JANAF
@@ -127,13 +132,14 @@ def phase_density(phase: str, temperature: np.ndarray | float, carbon: float = 0
 
     References
     ----------
-    Solid: A. Jablonka, K. Harste, K. Schwerdtfeger, Steel Research 62 (1991) 24 (from memory). Liquid:
-    I. Jimbo, A. W. Cramb, Metall. Trans. B 24B (1993) 5 (abstract with the equation read, +-1.5 %).
+    Solid: A. Jablonka, K. Harste, K. Schwerdtfeger, Steel Research 62 (1991) 24 (from memory). Liquid iron:
+    M. J. Assael et al., J. Phys. Chem. Ref. Data 35 (2006) 285 (from memory, 0.8 %); carbon in it: I. Jimbo,
+    A. W. Cramb, Metall. Trans. B 24B (1993) 5 (abstract with the equation read, +-1.5 %).
 
     Examples
     --------
     >>> round(float(phase_density("liquid", 1550.0, 0.2)))
-    7085
+    7009
     """
     t = np.asarray(temperature, dtype=float)
     entry = entries("density")[choice(phase, PHASES, "phase")]
