@@ -52,7 +52,7 @@ SUMMARY = {
     "surface_at_cutoff": ("degC", "surface temperature at the cut-off"),
     "centre_at_cutoff": ("degC", "centre temperature at the cut-off"),
     "specific_water": ("kg kg-1", "spray water per mass of steel (L/kg)"),
-    "throughput": ("kg s-1", "steel cast on one strand"),
+    "throughput": ("kg s-1", "steel cast on one strand, hot section at the density of 1000 degC"),
     "largest_reheating": ("K", "largest rise of the surface below the mould, local minimum to next maximum"),
     "largest_reheating_rate": ("K m-1", "largest rise of the surface over any 0.5 m wholly below the mould"),
     "largest_cooling_rate": (

@@ -103,7 +103,7 @@ class SteelInput(Table):
         "kg/m³",
         5000,
         9000,
-        "The one density that marches; beside a composition it replaces the steel's own",
+        "The one density that marches, and counts the steel cast; beside a composition it replaces the steel's own",
         None,
     )
     specific_heat_J_per_kgK: HeatCapacity | None = Field(
