@@ -11,6 +11,7 @@ import numpy as np
 from solidify.analysis.derived import (
     centre_passes,
     cooled_girth,
+    exit_constants,
     heat_rate,
     hot_charge,
     product_window,
@@ -241,14 +242,16 @@ def _solidification(result: Result, width: int) -> list[str]:
 
 
 def constants_text(result: Result) -> str:
-    """Return K at mould exit and of the whole machine, each beside its handbook window, for print."""
-    parts = []
-    for name, key in (("mould exit", "k_mould_exit"), ("whole machine", "k_whole_machine")):
-        window = product_window(result, name)
-        usual = f"{window.low / MM_PER_SQRT_MIN:.0f} to {window.high / MM_PER_SQRT_MIN:.0f}"
-        value = float(result.summary[key])
-        figure = "not known" if math.isnan(value) else f"{value:.1f}"
-        parts.append(f"{name} {figure} (handbook {usual})")
+    """Return K at mould exit by what counts as shell and of the whole machine, beside their windows, for print."""
+    exits = {name: k / MM_PER_SQRT_MIN for name, k in exit_constants(result).items()}
+    whole = float(result.summary["k_whole_machine"])
+    figure = "not known" if math.isnan(whole) else f"{whole:.1f}"
+    parts = [
+        f"mould exit {exits['0.3']:.1f} ({product_window(result, 'mould exit').words})",
+        f"{exits['0.7']:.1f} at 0.7 solid",
+        f"{exits['equivalent']:.1f} by equivalent solid",
+        f"whole machine {figure} ({product_window(result, 'whole machine').words})",
+    ]
     return "; ".join(parts) + "; s from one side in mm, t in min"
 
 

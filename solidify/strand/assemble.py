@@ -330,6 +330,8 @@ def _summary(batch: Batch, rows: np.ndarray, m: March, results: Results) -> dict
     through = batch.throughputs[rows]
     dwell = results.mould["dwell"]
     thin = results.exit_shells.min(axis=1)
+    equivalent = read_at(z, m.equivalent_shell, results.working_length).min(axis=1)
+    per_root = MM * np.sqrt(dwell / MINUTE)
     return {
         "shell_at_mould_exit": thin,
         "surface_at_mould_exit": read_at(z, surface, results.working_length).max(axis=1),
@@ -338,7 +340,10 @@ def _summary(batch: Batch, rows: np.ndarray, m: March, results: Results) -> dict
         "solidification_time": end,
         "meeting_depth": np.where(frozen, met, np.nan),
         **dict(zip(_CENTRE_SOLID, crossing(z, centre, list(_CENTRE_SOLID.values())).T, strict=True)),
-        "k_mould_exit": thin[:, headline] / MM / np.sqrt(dwell / MINUTE),
+        "k_mould_exit": thin[:, headline] / per_root,
+        "k_mould_exit_at_solid_fraction_0_3": thin[:, results.fraction_index(0.3)] / per_root,
+        "k_mould_exit_at_solid_fraction_0_7": thin[:, results.fraction_index(0.7)] / per_root,
+        "k_mould_exit_equivalent": equivalent / per_root,
         "k_whole_machine": results.half_thickness / MM / np.sqrt(end / MINUTE),
         "surface_at_straightener_in": at_ends[0],
         "surface_at_straightener_out": at_ends[1],
