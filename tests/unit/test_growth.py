@@ -222,7 +222,7 @@ def test_the_picture_shows_shells_and_residuals(exact):
     assert growth.get_xlim() == root.get_xlim() == free.get_xlim()
     assert root.get_ylim() == free.get_ylim()
     words = " ".join(t.get_text() for t in figure.texts)
-    assert "handbook K 26 to 31" in words
+    assert "practice 26 to 31 at 1.0\nsolid" in words
     assert "at 0.7 solid: K 30, C 3 mm" in words
     assert not pyplot.get_fignums(), "nothing is shown"
 
