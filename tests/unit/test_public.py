@@ -23,6 +23,7 @@ FLOORS = [
         "steel",
         "mould",
         "spray",
+        "spray_range",
         "surface",
         "water",
         "strain",
