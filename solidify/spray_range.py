@@ -73,8 +73,8 @@ def use_notices(name: str, uses: Sequence[Use]) -> tuple[Notice, ...]:
             worst[use.zone] = max(off) if max(off) > high else min(off)
         inside = np.clip(w[w > 0.0], low, high) if off else w
         as_mean = inside * (use.wetted_share or 1.0) if r.expects == "footprint" else inside
-        given = {"wetted_share": use.wetted_share, "drop_velocity": use.drop_velocity}
-        texts = [notice.text for notice in range_notices(r, as_mean, **given)]
+        share, drops = use.wetted_share, use.drop_velocity
+        texts = [n.text for n in range_notices(r, as_mean, wetted_share=share, drop_velocity=drops)]
         if use.foot_rolls and w.max(initial=0.0) > FOOT_ROLL_WATER:
             texts.append(edge_text(r))
         for text in filter(None, texts):

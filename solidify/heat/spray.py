@@ -371,10 +371,9 @@ def heat_transfer(
     water density 12 L/m2s is outside the 0.2 to 8 of nozaki_1978; extrapolated
     """
     r = relation(spray) if isinstance(spray, str) else spray
-    drops = {"drop_velocity": drop_velocity, "drop_diameter": drop_diameter}
     share = 1.0 if wetted_share is None else wetted_share
     given = (water_flux, surface_temperature, water_temperature)
-    h = coefficient(r, *given, wetted_share=share, **drops)
+    h = coefficient(r, *given, wetted_share=share, drop_velocity=drop_velocity, drop_diameter=drop_diameter)
     said = range_notices(
         r, water_flux, surface_temperature, wetted_share=wetted_share, drop_velocity=drop_velocity
     )

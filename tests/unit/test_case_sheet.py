@@ -19,7 +19,7 @@ def row(text, name):
 
 
 def test_a_zone_shows_area_water_in_both_units_coefficient_and_litres_per_kilogram():
-    """1.7 m x 2 (0.30 + 0.25) m = 1.87 m2; 100 L/min over it; 7350 kg/m3 x 0.075 m2 x 0.75 m/min = 413 kg/min."""
+    """1.7 m x 2 (0.30 + 0.25) m = 1.87 m2; 100 L/min over it; 7549 kg/m3 x 0.075 m2 x 0.75 m/min = 424.6 kg/min."""
     _, start, end, faces, area, litres, minute, second, h, by_kilogram = row(sheet(), "spray 1")
     assert (start, end, faces, area, litres) == ("0.90", "2.60", "all", "1.870", "100.0")
     assert float(minute) == round(100 / 1.87, 1)
@@ -29,7 +29,7 @@ def test_a_zone_shows_area_water_in_both_units_coefficient_and_litres_per_kilogr
 
 
 def test_the_water_of_all_zones_stands_below_them():
-    """46 + 100 + 57 + 23 L/min over 413 kg/min; nothing where a zone is cooled by a coefficient."""
+    """46 + 100 + 57 + 23 L/min over 424.6 kg/min; nothing where a zone is cooled by a coefficient."""
     litres, by_kilogram = row(sheet(), "all zones")[1:]
     assert litres == "226.0"
     assert abs(float(by_kilogram) - 226 / 424.6) < 0.001
