@@ -137,6 +137,7 @@ def _notes(ceilings: Sequence[Ceiling], case: Case) -> list[str]:
     silent = sorted({label for c in ceilings for label in c.not_judged})
     if silent:
         notes.append(f"not judged at some speed, and so not counted: {', '.join(silent)}")
+    notes += [f"roll contact assumed: {case.rolls_text}"] if case.rolls_text else []
     outside = sum((Counter(c.outside) for c in ceilings), Counter())
     runs = sum(c.runs for c in ceilings)
     notes += [outside_text(name, times, runs) for name, times in sorted(outside.items())]

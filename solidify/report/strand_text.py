@@ -20,6 +20,7 @@ from solidify.analysis.derived import (
 )
 from solidify.analysis.handbook import MM_PER_SQRT_MIN
 from solidify.assessment.judge import Finding, Judgement, setting_of
+from solidify.case.case import ROLLS_ASSUMED
 from solidify.errors import Notice
 from solidify.report.ductility import result_ductility, trough_text
 from solidify.report.mould import meeting_text, mould_entries, shares_text
@@ -29,6 +30,7 @@ from solidify.strand.result import MECHANISMS, Result
 from solidify.units import KJ, KW, MINUTE, MM, MW, WATER_LITRE_KG
 
 __all__ = [
+    "assumed_rolls",
     "cautions",
     "charge_text",
     "constants_text",
@@ -111,7 +113,28 @@ def _head(result: Result, judgement: Judgement, width: int) -> list[str]:
         f"{case.casting.speed_m_per_min:g} m/min",
         f"superheat {result.superheat:.0f} K",
     ]
-    return [*wrapped(case.title, width), *wrapped("; ".join(parts), width), *worst]
+    assumed = [f"Roll contact assumed: {text}" for text in assumed_rolls(result)]
+    return [
+        *wrapped(case.title, width),
+        *wrapped("; ".join(parts), width),
+        *(line for text in assumed for line in wrapped(text, width, "  ")),
+        *worst,
+    ]
+
+
+def assumed_rolls(result: Result) -> tuple[str, ...]:
+    """Return what was assumed of roll contact, for print; empty where nothing was, and for files older than that.
+
+    Parameters
+    ----------
+    result : Result
+        A marched strand.
+
+    Returns
+    -------
+    tuple of str
+    """
+    return tuple(notice.text for notice in result.notices if notice.where == ROLLS_ASSUMED)
 
 
 def _strand(result: Result, width: int) -> list[str]:
@@ -317,7 +340,7 @@ def _breakout(judgement: Judgement, width: int) -> list[str]:
 
 
 def notices(result: Result) -> tuple[Notice, ...]:
-    """Return what is to be known of a result, its steel's notices included, each once.
+    """Return what is to be known of a result, its steel's notices included, each once, but for `assumed_rolls`.
 
     Parameters
     ----------
@@ -328,7 +351,8 @@ def notices(result: Result) -> tuple[Notice, ...]:
     -------
     tuple of Notice
     """
-    return tuple(dict.fromkeys([*result.notices, *result.steel.notices]))
+    told = (n for n in result.notices if n.where != ROLLS_ASSUMED)  # said at the top
+    return tuple(dict.fromkeys([*told, *result.steel.notices]))
 
 
 def _notices(result: Result, width: int) -> list[str]:

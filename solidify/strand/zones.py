@@ -344,10 +344,11 @@ def _losses(
     c: Cooling, end: float, speed: Number, pitch: float | None, htc: Coefficient
 ) -> BoundaryCondition:
     """Return what a zone loses with the coefficient of its water."""
-    emissivity: Coefficient = _given(c.emissivity) * c.view_factor
+    view: Number = 1.0 if c.view_factor is None else c.view_factor
+    emissivity: Coefficient = _given(c.emissivity) * view
     if c.emissivity_relation is not None:
         of_surface = surface.EMISSIVITIES[c.emissivity_relation](_SURFACE)
-        emissivity = (_SURFACE, _column(c.view_factor) * of_surface)
+        emissivity = (_SURFACE, _column(view) * of_surface)
     roll: Coefficient = _given(c.roll_contact_W_per_m2K)
     if c.roll_contact_relation is not None:
         assert c.roll_contact_angle_deg is not None
