@@ -61,10 +61,10 @@ def checked_tables(
         return {}, issues
     if "mould" not in known:
         tables["mould"] = with_measured(tables["mould"], speed or tables["casting"].speed_m_per_min)
-    if "cooling" not in known:
-        tables["cooling"] = with_surface(tables["cooling"])
-    settled = "section" in known and "cooling" in known
     section, common = tables["section"], data.get("cooling") or {}
+    settled = "section" in known and "cooling" in known
+    if not settled:
+        tables["cooling"] = with_surface(tables["cooling"], common, section)
     places = zip(tables["zone"], known.get("zone", data["zone"]), data["zone"], strict=True)
     tables["zone"] = tuple(
         zone

@@ -43,26 +43,33 @@ def with_measured(mould: Mould, speed: float) -> Mould:
     return mould.model_copy(update=own)
 
 
-def with_surface(cooling: Cooling) -> Cooling:
-    """Put in what holds where nothing is given: no rolls, emissivity of oxidised steel, open air.
+def with_surface(cooling: Cooling, given: Mapping[str, Any], section: Section) -> Cooling:
+    """Put in what holds where nothing is given: emissivity of oxidised steel, and but for slabs no rolls.
+
+    What the rolls of a slab do its zones say, see `with_rolls`: a coefficient here would speak for them.
 
     Parameters
     ----------
     cooling : Cooling
-        As given.
+        As given, or with what was put in beside another section.
+    given : mapping
+        The table as given.
+    section : Section
+        What is cast.
 
     Returns
     -------
     Cooling
+        The same one where nothing is to be put in.
     """
+    no_rolls = None if default_roll_share(section.shape) else 0.0
     own = {
         keys[0]: value
-        for keys, value in ((ROLL_CONTACT, 0.0), (EMISSIVITY, 0.8))
-        if all(getattr(cooling, key) is None for key in keys)
+        for keys, value in ((ROLL_CONTACT, no_rolls), (EMISSIVITY, 0.8))
+        if all(given.get(key) is None for key in keys)
     }
-    if cooling.view_factor is None:
-        own["view_factor"] = default_view_factor(rolls=False)
-    return cooling.model_copy(update=own)
+    changed = any(getattr(cooling, key) != value for key, value in own.items())
+    return cooling.model_copy(update=own) if changed else cooling
 
 
 def with_rolls(zone: Zone, given: Mapping[str, Any], common: Mapping[str, Any], section: Section) -> Zone:

@@ -344,7 +344,7 @@ def _losses(
     c: Cooling, end: float, speed: Number, pitch: float | None, htc: Coefficient
 ) -> BoundaryCondition:
     """Return what a zone loses with the coefficient of its water."""
-    view: Number = 1.0 if c.view_factor is None else c.view_factor
+    view: Number = surface.default_view_factor(rolls=False) if c.view_factor is None else c.view_factor
     emissivity: Coefficient = _given(c.emissivity) * view
     if c.emissivity_relation is not None:
         of_surface = surface.EMISSIVITIES[c.emissivity_relation](_SURFACE)

@@ -84,6 +84,18 @@ def test_what_is_assumed_of_rolls_stands_at_the_top():
     assert "oll contact assumed" not in check_text(given)
 
 
+def test_every_key_of_cooling_gives_its_value_and_takes_it_back():
+    """Also where zones take what they need from it: a default put in must not speak for them."""
+    slab = demo_case("slab").replace(NO_CONTACT)
+    for path in slab.key_paths():
+        if path.startswith(("cooling.", 'zone."spray 1".roll', 'zone."spray 1".view')):
+            assert slab.replace({path: slab.value(path)}) == slab, path
+    round_trip = slab.replace({"section.shape": "rectangle"})
+    assert round_trip.cooling.roll_contact_W_per_m2K == 0.0
+    assert round_trip.assumed_rolls == ()
+    assert round_trip.replace({"section.shape": "slab"}) == slab
+
+
 # --- view factor
 
 
