@@ -181,7 +181,7 @@ def slice_of(strand: Strand, nodes: int, tolerance: float = 1.0, kind: Kind = PL
     if kind.boiling:
         relation, water = BOILING
         water *= strand.htc[1] / STRAND.htc[1]
-        outer[2] = replace(outer[2], htc=(SURFACE, spray.heat_transfer(relation, water, SURFACE, WATER)))
+        outer[2] = replace(outer[2], htc=(SURFACE, spray.coefficient(relation, water, SURFACE, WATER)))
     inner = strand.cooled(*LESS).faces if kind.two_sides else None
     poured = float(table.potential(liquidus + strand.pouring - LIQUIDUS))
     return Slice(

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from solidify.analysis.derived import product_window
+from solidify.analysis.derived import exit_constants, product_window
 from solidify.analysis.handbook import MM_PER_SQRT_MIN, KWindow
 from solidify.assessment.judge import Finding, Judgement
 from solidify.case import Case
@@ -122,34 +122,38 @@ class Comparison:
 
 @dataclass(frozen=True)
 class Constant:
-    """A solidification constant of a result beside what the trade expects.
+    """A solidification constant of a result beside common practice.
 
     Parameters
     ----------
     where : str
         ``"mould exit"`` or ``"whole machine"``.
     value : float
-        K [m s-1/2]; NaN when not known.
+        K of the shell that the window is for [m s-1/2]; NaN when not known.
     window : KWindow
-        The handbook's.
+        Of common practice.
+    others : tuple of (str, float)
+        K of other definitions of the shell [m s-1/2], for information.
     """
 
     where: str
     value: float
     window: KWindow
+    others: tuple[tuple[str, float], ...] = ()
 
     @property
     def text(self) -> str:
         """K and how it stands to its window, for print."""
         low, high = self.window.low / MM_PER_SQRT_MIN, self.window.high / MM_PER_SQRT_MIN
-        usual = f"handbook {low:.0f} to {high:.0f}"
+        usual = self.window.words
         if math.isnan(self.value):
             return f"not known ({usual})"
         k = self.value / MM_PER_SQRT_MIN
         stand = (
             "inside" if low <= k <= high else f"{k - high:.1f} above" if k > high else f"{low - k:.1f} below"
         )
-        return f"{k:.1f} mm/√min, {stand} ({usual})"
+        beside = "".join(f"; {x / MM_PER_SQRT_MIN:.1f} {name}" for name, x in self.others)
+        return f"{k:.1f} mm/√min, {stand} ({usual}){beside}"
 
 
 def compare(results: Sequence[Result], judgements: Sequence[Judgement], names: Sequence[str]) -> Comparison:
@@ -282,7 +286,7 @@ def _verdicts(judgements: Sequence[Judgement]) -> tuple[Verdicts, ...]:
 
 
 def constants(result: Result) -> tuple[Constant, ...]:
-    """Return K at mould exit and of the whole machine beside what the trade expects of this section and steel.
+    """Return K at mould exit and of the whole machine beside common practice for this section and steel.
 
     Parameters
     ----------
@@ -293,7 +297,10 @@ def constants(result: Result) -> tuple[Constant, ...]:
     -------
     tuple of Constant
     """
-    return tuple(
-        Constant(where, float(result.summary[name]) * MM_PER_SQRT_MIN, product_window(result, where))
-        for where, name in (("mould exit", "k_mould_exit"), ("whole machine", "k_whole_machine"))
+    exits = exit_constants(result)
+    others = ("at 0.7 solid", exits["0.7"]), ("by equivalent solid", exits["equivalent"])
+    whole = float(result.summary["k_whole_machine"]) * MM_PER_SQRT_MIN
+    return (
+        Constant("mould exit", exits["0.3"], product_window(result, "mould exit"), others),
+        Constant("whole machine", whole, product_window(result, "whole machine")),
     )

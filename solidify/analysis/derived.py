@@ -20,6 +20,7 @@ __all__ = [
     "HotCharge",
     "centre_passes",
     "cooled_girth",
+    "exit_constants",
     "heat_rate",
     "hot_charge",
     "product_window",
@@ -32,7 +33,7 @@ CENTRE_FRACTIONS = (0.1, 0.3, 0.5, 0.7, 0.9, 1.0)
 
 
 WIDE_FREEZING_PERCENT_C = 0.6
-"""Carbon from which the handbook's wide freezing range holds [mass %]; common practice, no source."""
+"""Carbon from which a freezing range is wide, for the windows of K [mass %]; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -72,8 +73,27 @@ class HotCharge:
     centre: float
 
 
+def exit_constants(result: Result) -> dict[str, float]:
+    """Return K at mould exit by what counts as shell, of the thinner side.
+
+    Parameters
+    ----------
+    result : Result
+        A marched strand, also one read from a file that does not hold these figures.
+
+    Returns
+    -------
+    dict of str to float
+        ``"0.3"``, ``"0.7"`` and ``"equivalent"`` solid [m s-1/2].
+    """
+    place, root = result.mould.working_length, math.sqrt(result.mould.dwell)
+    shells = result.at(result.shell_thickness, place).min(axis=0)
+    found = {f"{fs:g}": float(shells[result.fraction_index(fs)]) / root for fs in (0.3, 0.7)}
+    return found | {"equivalent": float(result.at(result.equivalent_shell, place).min()) / root}
+
+
 def product_window(result: Result, where: str) -> KWindow:
-    """Return the window of K that the trade expects for a strand.
+    """Return the window of K that is common practice for a strand.
 
     Parameters
     ----------

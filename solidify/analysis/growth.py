@@ -1,4 +1,4 @@
-"""Growth of the shell beside the handbook: K, fitted laws with their intervals, and an exact solution."""
+"""Growth of the shell beside common practice: K, fitted laws with their intervals, and an exact solution."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ class ExactGrowth:
 
 @dataclass(frozen=True)
 class HandbookComparison:
-    """A strand beside the handbook, by stretch.
+    """A strand beside common practice, by stretch.
 
     Parameters
     ----------
@@ -91,7 +91,7 @@ class HandbookComparison:
     rows : mapping of str to tuple of Growth
         By `STRETCHES`, one a solid fraction, rising.
     window : mapping of str to KWindow
-        What the trade expects.
+        Of common practice.
     exact : mapping of str to ExactGrowth
         Absent where the exact solution does not exist.
     """
@@ -103,7 +103,7 @@ class HandbookComparison:
 
 
 def compare_with_handbook(result: Result, *, side: int = 0, confidence: float = 0.95) -> HandbookComparison:
-    """Set the growth of the shell beside the handbook, for each definition of the shell.
+    """Set the growth of the shell beside common practice, for each definition of the shell.
 
     Parameters
     ----------

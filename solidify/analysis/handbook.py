@@ -1,4 +1,4 @@
-"""The constants of the trade: the root law of shell growth, windows of K, and fits to a profile.
+"""The constants of practice: the root law of shell growth, windows of K, and fits to a profile.
 
 Inside, K is in m s-1/2; `MM_PER_SQRT_MIN` turns the trade's mm min-1/2 into it. The shell is counted from one
 side. Exact solutions are in `solidify.exact_solutions`.
@@ -36,12 +36,14 @@ MM_PER_SQRT_MIN = MM / MINUTE**0.5
 
 @dataclass(frozen=True)
 class KWindow:
-    """A range of the solidification constant that the trade expects.
+    """A range of the solidification constant that is common practice, for one definition of the shell.
 
     Parameters
     ----------
     low, high, usual : float
         [m s-1/2].
+    solid_fraction : float
+        What counts as shell: the window holds for no other [1].
     source, place, evidence, valid : str
         Key of the bibliography, what exactly is meant, how well known, for what.
     """
@@ -49,14 +51,21 @@ class KWindow:
     low: float
     high: float
     usual: float
+    solid_fraction: float
     source: str
     place: str
     evidence: str
     valid: str
 
+    @property
+    def words(self) -> str:
+        """The window for print, e.g. ``"practice 17 to 23 at 0.3 solid"``, mm min-1/2."""
+        low, high = self.low / MM_PER_SQRT_MIN, self.high / MM_PER_SQRT_MIN
+        return f"practice {low:.0f} to {high:.0f} at {self.solid_fraction:.1f} solid"
+
 
 def k_window(product: str, where: str = "whole machine", *, wide_freezing_range: bool = False) -> KWindow:
-    """Return the window of K that the trade expects.
+    """Return the window of K of common practice.
 
     Parameters
     ----------
@@ -81,6 +90,8 @@ def k_window(product: str, where: str = "whole machine", *, wide_freezing_range:
     >>> w = k_window("slab")
     >>> f"{w.low / MM_PER_SQRT_MIN:.1f} to {w.high / MM_PER_SQRT_MIN:.1f} mm min-1/2 ({w.evidence})"
     '24.0 to 29.0 mm min-1/2 (practice)'
+    >>> w.words
+    'practice 24 to 29 at 1.0 solid'
     """
     data = load_data("handbook.toml")
     products, places = sorted(data["whole_machine"]), ["mould exit", "whole machine"]
@@ -102,6 +113,7 @@ def k_window(product: str, where: str = "whole machine", *, wide_freezing_range:
         low * MM_PER_SQRT_MIN,
         high * MM_PER_SQRT_MIN,
         usual * MM_PER_SQRT_MIN,
+        row["solid_fraction"],
         row["source"],
         row["place"],
         row["evidence"],

@@ -32,6 +32,9 @@ __all__ = [
 Resolve = Callable[..., Limit]
 """Returns the limit as it applies, ``resolve(place="")``."""
 
+ZONE_MEAN = "zone mean; rolls and jets swing more"
+"""What is to be known of a swing of the surface that was computed with the mean cooling of each zone."""
+
 Words = str | Callable[[int], str]
 """What is said of each strand: the same of all, or what the function returns for one of them by its number."""
 
@@ -323,6 +326,7 @@ def _steepest(results: Results, rates: np.ndarray, places: np.ndarray) -> Measur
         np.maximum(_of_side(rates, side), 0.0),
         lambda i: "" if np.isnan(start[i]) else _place(results, start[i], start[i] + 0.5, side[i]),
         "no 0.5 m of strand to look at",
+        ZONE_MEAN,
     )
 
 
@@ -331,7 +335,11 @@ def reheating_total(results: Results, resolve: Resolve) -> Measure:
     rises, low, high = results.largest_rise
     side = rises.argmax(axis=1)
     rise, low, high = (_of_side(values, side) for values in (rises, low, high))
-    return Measure(rise, lambda i: _place(results, low[i], high[i], side[i]) if rise[i] > 0 else "nowhere")
+    return Measure(
+        rise,
+        lambda i: _place(results, low[i], high[i], side[i]) if rise[i] > 0 else "nowhere",
+        note=ZONE_MEAN,
+    )
 
 
 def surface_ceiling(results: Results, resolve: Resolve) -> Measure:
@@ -368,7 +376,7 @@ def zone_jump(results: Results, resolve: Resolve) -> Measure:
         return f"{before.end:.2f} m, {before.name} to {after.name}{_side(results, side)}"
 
     later = (worst >= len(results.sides)) | np.isnan(found)
-    return Measure(found, where, _NO_PAIR, rules=rules, rule=later.astype(int))
+    return Measure(found, where, _NO_PAIR, ZONE_MEAN, rules=rules, rule=later.astype(int))
 
 
 @lru_cache(maxsize=64)

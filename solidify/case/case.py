@@ -37,9 +37,10 @@ from solidify.case.schema import case_schema, schema_at
 from solidify.case.values import frozen
 from solidify.errors import InputError, Notice, Problem, closest
 from solidify.files import read_words
+from solidify.sources import load_data
 from solidify.units import M_PER_MIN, MM
 
-__all__ = ["Case", "Origin"]
+__all__ = ["ROLLS_ASSUMED", "Case", "Origin"]
 
 TABLES = tuple(CaseFile.model_fields)
 
@@ -73,6 +74,10 @@ class Origin:
     text: str | None = None
     properties: str | None = None
     carried: Mapping[str, str] = field(default_factory=dict)
+
+
+ROLLS_ASSUMED = "roll contact assumed"
+"""Where a notice is from that says that roll contact was not given."""
 
 
 @dataclass(frozen=True)
@@ -252,6 +257,29 @@ class Case:
         return self.cooling.model_copy(update=own) if own else self.cooling
 
     @property
+    def assumed_rolls(self) -> tuple[str, ...]:
+        """Names of the zones whose roll contact is not given, and so taken as a share of their heat."""
+        given = self.origin.given.data["zone"]
+        return tuple(
+            zone.name
+            for zone, own in zip(self.zone, given, strict=True)
+            if zone.roll_contact_share is not None and own.get("roll_contact_share") is None
+        )
+
+    @property
+    def rolls_text(self) -> str:
+        """What is assumed of roll contact, for print; empty where nothing is."""
+        names = self.assumed_rolls
+        if not names:
+            return ""
+        row = load_data("surface.toml")["roll_share"][self.section.shape]
+        low, high = row["usual"]
+        return (
+            f"{100 * row['share']:g} % of the heat of {', '.join(names)} goes into their rolls (common practice "
+            f"{100 * low:g} to {100 * high:g} %); give roll_contact_share, or roll_contact_W_per_m2K = 0 for none"
+        )
+
+    @property
     def notices(self) -> tuple[Notice, ...]:
         """What a reader of the result should know of the inputs."""
         found = []
@@ -259,6 +287,8 @@ class Case:
         if self.steel.reduction_of_area_percent is not None and not criterion.startswith("reduction_of_area"):
             text = f"reduction_of_area_percent has no effect: ductility_criterion is {criterion}"
             found.append(Notice(text, "steel"))
+        if self.assumed_rolls:
+            found.append(Notice(self.rolls_text, ROLLS_ASSUMED))
         speed = self.casting.speed_m_per_min
         for zone in self.zone:
             for key, rows in zone.tables().items():

@@ -8,7 +8,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from solidify.case.checks import Check, checks_of
-from solidify.case.defaults import with_faces, with_measured, with_surface
+from solidify.case.defaults import with_faces, with_measured, with_rolls, with_surface
 from solidify.case.file import CaseFile
 from solidify.case.given import Issue, RawCase
 from solidify.case.messages import value_issues
@@ -61,12 +61,15 @@ def checked_tables(
         return {}, issues
     if "mould" not in known:
         tables["mould"] = with_measured(tables["mould"], speed or tables["casting"].speed_m_per_min)
-    if "cooling" not in known:
-        tables["cooling"] = with_surface(tables["cooling"])
-    settled = "section" in known
+    section, common = tables["section"], data.get("cooling") or {}
+    settled = "section" in known and "cooling" in known
+    if not settled:
+        tables["cooling"] = with_surface(tables["cooling"], common, section)
     places = zip(tables["zone"], known.get("zone", data["zone"]), data["zone"], strict=True)
     tables["zone"] = tuple(
-        zone if settled and zone is before else with_faces(zone, own, tables["section"])
+        zone
+        if settled and zone is before
+        else with_rolls(with_faces(zone, own, section), own, common, section)
         for zone, before, own in places
     )
     return tables, []

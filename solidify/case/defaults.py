@@ -5,10 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from solidify.case.model import EMISSIVITY, PRESCRIBED, ROLL_CONTACT, Cooling, Mould, Section, Zone
+from solidify.case.model import (
+    EMISSIVITY,
+    PRESCRIBED,
+    ROLL_CONTACT,
+    WHOLE_FLUX,
+    Cooling,
+    Mould,
+    Section,
+    Zone,
+)
 from solidify.case.rules import MEASURED
+from solidify.heat.surface import default_roll_share, default_view_factor
 
-__all__ = ["with_faces", "with_measured", "with_surface"]
+__all__ = ["with_faces", "with_measured", "with_rolls", "with_surface"]
 
 
 def with_measured(mould: Mould, speed: float) -> Mould:
@@ -33,24 +43,62 @@ def with_measured(mould: Mould, speed: float) -> Mould:
     return mould.model_copy(update=own)
 
 
-def with_surface(cooling: Cooling) -> Cooling:
-    """Put in what holds where neither a number nor a relation is given: no rolls, emissivity of oxidised steel.
+def with_surface(cooling: Cooling, given: Mapping[str, Any], section: Section) -> Cooling:
+    """Put in what holds where nothing is given: emissivity of oxidised steel, and but for slabs no rolls.
+
+    What the rolls of a slab do its zones say, see `with_rolls`: a coefficient here would speak for them.
 
     Parameters
     ----------
     cooling : Cooling
-        As given.
+        As given, or with what was put in beside another section.
+    given : mapping
+        The table as given.
+    section : Section
+        What is cast.
 
     Returns
     -------
     Cooling
+        The same one where nothing is to be put in.
     """
+    no_rolls = None if default_roll_share(section.shape) else 0.0
     own = {
         keys[0]: value
-        for keys, value in ((ROLL_CONTACT, 0.0), (EMISSIVITY, 0.8))
-        if all(getattr(cooling, key) is None for key in keys)
+        for keys, value in ((ROLL_CONTACT, no_rolls), (EMISSIVITY, 0.8))
+        if all(given.get(key) is None for key in keys)
     }
-    return cooling.model_copy(update=own)
+    changed = any(getattr(cooling, key) != value for key, value in own.items())
+    return cooling.model_copy(update=own) if changed else cooling
+
+
+def with_rolls(zone: Zone, given: Mapping[str, Any], common: Mapping[str, Any], section: Section) -> Zone:
+    """Put in what the rolls of a zone do, where a roll pitch says that there are some and nothing else does.
+
+    Parameters
+    ----------
+    zone : Zone
+        As given, or with what was put in beside another [cooling] or section.
+    given, common : mapping
+        The tables of the zone and of [cooling] as given.
+    section : Section
+        What is cast.
+
+    Returns
+    -------
+    Zone
+        The same one where nothing is to be put in.
+    """
+    rolls = zone.roll_pitch_m is not None and zone.kind != WHOLE_FLUX
+    own: dict[str, Any] = {}
+    if all(given.get(key) is None for key in ROLL_CONTACT):
+        bare = rolls and all(common.get(key) is None for key in ROLL_CONTACT)
+        own["roll_contact_share"] = default_roll_share(section.shape) if bare else None
+    if given.get("view_factor") is None:
+        bare = rolls and common.get("view_factor") is None
+        own["view_factor"] = default_view_factor(rolls=True) if bare else None
+    changed = any(getattr(zone, key) != value for key, value in own.items())
+    return zone.model_copy(update=own) if changed else zone
 
 
 def with_faces(zone: Zone, given: Mapping[str, Any], section: Section) -> Zone:

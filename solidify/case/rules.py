@@ -15,6 +15,7 @@ from solidify.case.model import STEEL_RELATIONS
 from solidify.case.paths import KeyPath
 from solidify.case.values import plain
 from solidify.case.zone_rules import ZONE_RULES, mould_exit
+from solidify.steel.properties import LEAST_FADE
 
 __all__ = ["MEASURED", "RULES"]
 
@@ -76,6 +77,16 @@ def liquidus_is_above_solidus(case: RawCase) -> Iterator[Issue]:
     if liquidus is not None and solidus is not None and solidus > liquidus:
         message = f"= {plain(solidus)} °C is above liquidus_C = {plain(liquidus)} °C"
         yield Issue(("steel", "solidus_C"), message, do="exchange the two or correct one")
+
+
+def stirring_fades_upwards(case: RawCase) -> Iterator[Issue]:
+    """The two liquid fractions of stirred_liquid_fraction rise, by 0.05 or more."""
+    path = ("steel", "stirred_liquid_fraction")
+    limits = case.get(*path)
+    if limits is not None and limits[1] < limits[0] + LEAST_FADE - 1e-9:
+        message = f"= [{plain(limits[0])}, {plain(limits[1])}]"
+        do = "give the fraction up to which nothing is stirred, then the one from which all is"
+        yield Issue(path, message, f"two that rise by {LEAST_FADE:g} or more", do=do)
 
 
 def section_has_its_sizes(case: RawCase) -> Iterator[Issue]:
@@ -254,6 +265,7 @@ RULES: tuple[Rule, ...] = (
     steel_is_one_of_three,
     steel_relations_belong_to_a_composition,
     liquidus_is_above_solidus,
+    stirring_fades_upwards,
     section_has_its_sizes,
     temperature_is_given_once,
     mould_is_longer_than_its_level,

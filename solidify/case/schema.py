@@ -70,7 +70,7 @@ def key_range(at: Schema) -> str:
     while at.get("type") == "array" and isinstance(at.get("items"), Mapping):
         at = at["items"]
     if "prefixItems" in at:
-        return " and ".join(key_range(column) for column in at["prefixItems"])
+        return " and ".join(dict.fromkeys(key_range(column) for column in at["prefixItems"]))
     if "exclusiveMinimum" in at:
         text = f"above {at['exclusiveMinimum']:g}"
     elif "minimum" in at:

@@ -163,9 +163,9 @@ def compare(
 ) -> None:
     """Lay results side by side, and against measured points.
 
-    Prints which inputs differ, what that did to figures and findings, and how each result stands to the
-    handbook; draws shells and surfaces over one ruler. A result alone is laid beside the handbook in full: K,
-    fitted laws, what they leave. POINTS.csv has the columns distance_m, quantity (surface_C or shell_mm),
+    Prints which inputs differ, what that did to figures and findings, and how each result stands to
+    common practice; draws shells and surfaces over one ruler. A result alone is laid beside practice in full:
+    K, fitted laws, what they leave. POINTS.csv has the columns distance_m, quantity (surface_C or shell_mm),
     value, and if known sd, method, solid_fraction, side.
     """
     from solidify.analysis.measured import read_points

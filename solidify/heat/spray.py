@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -14,8 +15,12 @@ from solidify.sources import load_data
 
 __all__ = [
     "DEFAULT_RELATION",
+    "FOOT_ROLL_WATER",
     "Nozzle",
+    "SprayHeat",
     "SprayRelation",
+    "coefficient",
+    "edge_text",
     "heat_transfer",
     "range_notices",
     "relation",
@@ -28,7 +33,28 @@ __all__ = [
 DEFAULT_RELATION = "nozaki_1978"
 """Relation used when none is named."""
 
+FADE = 0.1
+"""Share of the lower end of the water range below which an additive constant fades to zero [1]."""
+
+FOOT_ROLL_WATER = 5.0
+"""Water density of foot rolls from which the edge of film boiling is spoken of [kg m-2 s-1]."""
+
 Array = NDArray[np.float64]
+
+
+class SprayHeat(NamedTuple):
+    """What `heat_transfer` returns: the coefficient, and what should be kept about its use.
+
+    Parameters
+    ----------
+    coefficient : ndarray
+        On ``surface - water`` [W m-2 K-1].
+    notices : tuple of Notice
+        As `range_notices`; empty when everything lies inside the range of the relation.
+    """
+
+    coefficient: NDArray[np.float64]
+    notices: tuple[Notice, ...]
 
 
 @dataclass(frozen=True)
@@ -55,7 +81,12 @@ class SprayRelation:
     covers_leidenfrost : bool
         True when the fit goes down through transition boiling.
     blend_below : float
-        Water density under which an additive constant fades to zero [kg m-2 s-1]; 0 when there is none.
+        Water density under which an additive constant fades to zero, a tenth of the lower end of the range
+        [kg m-2 s-1]; 0 when there is none.
+    refused_below : float
+        Water density under which the relation is not evaluated, but for no water at all [kg m-2 s-1]; 0 for most.
+    practice_edge : bool
+        True when the lower end of `surface_range` is practice, not from the source of the relation.
     drop_velocity_range : (float, float) or None
         Velocities of the drops for which it was made [m s-1]; None when it does not ask for one.
     source, place, evidence : str
@@ -72,6 +103,8 @@ class SprayRelation:
     expects: str
     covers_leidenfrost: bool
     blend_below: float
+    refused_below: float
+    practice_edge: bool
     drop_velocity_range: tuple[float, float] | None
     source: str
     place: str
@@ -96,6 +129,45 @@ class SprayRelation:
         """
         w = np.asarray(water_flux, dtype=float)
         return (w > 0.0) & ((w < self.water_flux_range[0]) | (w > self.water_flux_range[1]))
+
+    def refused(self, water_flux: ArrayLike) -> NDArray[np.bool_]:
+        """Return where the water density is too small for the relation to be evaluated; dry places are not.
+
+        Parameters
+        ----------
+        water_flux : array_like
+            Water density of the kind the relation expects [kg m-2 s-1].
+
+        Returns
+        -------
+        ndarray of bool
+        """
+        w = np.asarray(water_flux, dtype=float)
+        return (w > 0.0) & (w < self.refused_below * (1.0 - 1e-9))
+
+    def refusal(self, water_flux: ArrayLike, where: str) -> Problem:
+        """Return what is wrong where `refused` says so.
+
+        Parameters
+        ----------
+        water_flux : array_like
+            Water density of the kind the relation expects [kg m-2 s-1].
+        where : str
+            The key or argument.
+
+        Returns
+        -------
+        Problem
+        """
+        w = np.asarray(water_flux, dtype=float)
+        least = float(w[self.refused(w)].min())
+        kind = "under the spray" if self.expects == "footprint" else "as the mean of the zone"
+        return Problem(
+            where,
+            f"{least:.3g} L/(m² s) {kind}",
+            f"0, or {self.refused_below:g} L/(m² s) and more for {self.name} ({self.medium} in transition boiling)",
+            do="give more water, the wetted share, or a relation for less water, air_mist_linear for one",
+        )
 
     def outside_surface(self, surface_temperature: ArrayLike) -> NDArray[np.bool_]:
         """Return where the surface temperature lies outside the range of the relation.
@@ -176,6 +248,7 @@ _FORMS: dict[str, Callable[[Mapping[str, float], Array, Array, Array, Array], Ar
     "hodgson": _hodgson,
     "mist flux": _mist_flux,
 }
+_WITH_CONSTANT = ("surface power", "linear", "drop velocity", "wendelstorf")
 _NEEDS_SURFACE = ("surface power", "wendelstorf", "hodgson", "mist flux")
 
 
@@ -183,7 +256,7 @@ _NEEDS_SURFACE = ("surface power", "wendelstorf", "hodgson", "mist flux")
 def _relations() -> dict[str, SprayRelation]:
     found = {}
     for name, d in load_data("spray.toml").items():
-        coefficients = {k: float(v) for k, v in d.items() if isinstance(v, float) and k != "blend_below"}
+        coefficients = {k: float(v) for k, v in d.items() if isinstance(v, float) and k != "refused_below"}
         if "excess_K" in d:
             coefficients["excess_low"], coefficients["excess_high"] = d["excess_K"]
             coefficients["water_flux_high"] = d["water_flux"][1]
@@ -197,7 +270,9 @@ def _relations() -> dict[str, SprayRelation]:
             surface_range=tuple(d["surface_degC"]),
             expects=d["density"],
             covers_leidenfrost=d["covers_leidenfrost"],
-            blend_below=d.get("blend_below", 0.0),
+            blend_below=FADE * d["water_flux"][0] if d["form"] in _WITH_CONSTANT else 0.0,
+            refused_below=d.get("refused_below", 0.0),
+            practice_edge=d.get("surface_edge", "") == "practice",
             drop_velocity_range=tuple(d["drop_velocity_range"]) if "drop_velocity_range" in d else None,
             source=d["source"],
             place=d["place"],
@@ -247,11 +322,11 @@ def heat_transfer(
     surface_temperature: ArrayLike,
     water_temperature: ArrayLike = 25.0,
     *,
-    wetted_share: float = 1.0,
+    wetted_share: float | None = None,
     drop_velocity: float | None = None,
     drop_diameter: float | None = None,
-) -> Array:
-    """Return the zone-mean heat-transfer coefficient of a spray.
+) -> SprayHeat:
+    """Return the zone-mean heat-transfer coefficient of a spray, and what should be kept about its use.
 
     Parameters
     ----------
@@ -263,13 +338,64 @@ def heat_transfer(
         Strand surface [degC].
     water_temperature : array_like
         Spray water [degC].
-    wetted_share : float
+    wetted_share : float, optional
         Share of the zone's area under a spray [1]. Used only by relations that expect the footprint density:
-        the sprays then work with ``water_flux / wetted_share`` on that share. 1 takes the zone mean as it is.
+        the sprays then work with ``water_flux / wetted_share`` on that share. Without one the water is taken as it is.
     drop_velocity : float, optional
         For the relations that ask for it [m s-1].
     drop_diameter : float, optional
         For the relations that ask for it [m].
+
+    Returns
+    -------
+    SprayHeat
+        Coefficient on ``surface - water`` [W m-2 K-1], of the broadcast shape, zero without water; and the notices.
+
+    Raises
+    ------
+    InputError
+        Unknown name, a negative water density or one that the relation refuses, or a share outside 0 to 1.
+
+    Notes
+    -----
+    Outside its range of surface temperature a relation keeps its value at the edge. An additive constant of a relation
+    fades smoothly to zero below a tenth of the lower end of its range of water: no water, no spray heat.
+
+    Examples
+    --------
+    >>> h, notices = heat_transfer("nozaki_1978", 5.0, 1000.0, 25.0)
+    >>> round(float(h)), notices
+    (773, ())
+    >>> h, (notice,) = heat_transfer("nozaki_1978", 12.0, 1000.0)
+    >>> print(notice)
+    water density 12 L/m2s is outside the 0.2 to 8 of nozaki_1978; extrapolated
+    """
+    r = relation(spray) if isinstance(spray, str) else spray
+    share = 1.0 if wetted_share is None else wetted_share
+    given = (water_flux, surface_temperature, water_temperature)
+    h = coefficient(r, *given, wetted_share=share, drop_velocity=drop_velocity, drop_diameter=drop_diameter)
+    said = range_notices(
+        r, water_flux, surface_temperature, wetted_share=wetted_share, drop_velocity=drop_velocity
+    )
+    return SprayHeat(h, said)
+
+
+def coefficient(
+    spray: str | SprayRelation,
+    water_flux: ArrayLike,
+    surface_temperature: ArrayLike,
+    water_temperature: ArrayLike = 25.0,
+    *,
+    wetted_share: float = 1.0,
+    drop_velocity: float | None = None,
+    drop_diameter: float | None = None,
+) -> Array:
+    """Return the coefficient of `heat_transfer` alone, for those who ask `range_notices` themselves.
+
+    Parameters
+    ----------
+    spray, water_flux, surface_temperature, water_temperature, wetted_share, drop_velocity, drop_diameter
+        As for `heat_transfer`; a share of 1 takes the water as it is.
 
     Returns
     -------
@@ -279,16 +405,11 @@ def heat_transfer(
     Raises
     ------
     InputError
-        Unknown name, a negative water density, or a share outside 0 to 1.
-
-    Notes
-    -----
-    Outside its range of surface temperature a relation keeps its value at the edge; `range_notices` says so.
-    An additive constant of a relation fades smoothly to zero below 0.3 kg m-2 s-1: no water, no spray heat.
+        As `heat_transfer`.
 
     Examples
     --------
-    >>> round(float(heat_transfer("nozaki_1978", 5.0, 1000.0, 25.0)))
+    >>> round(float(coefficient("nozaki_1978", 5.0, 1000.0, 25.0)))
     773
     """
     r = relation(spray) if isinstance(spray, str) else spray
@@ -307,9 +428,38 @@ def heat_transfer(
         c["drop_diameter"] = drop_diameter
     share = wetted_share if r.expects == "footprint" else 1.0
     w = w / share
+    if r.refused(w).any():
+        raise InputError(r.refusal(w, "water density"))
     low, high = r.surface_range
     h = _FORMS[r.form](c, w, np.minimum(np.maximum(ts, low), high), tw, _fade(w, r.blend_below))
     return np.array(np.broadcast_to(share * h, np.broadcast_shapes(w.shape, ts.shape, tw.shape)))
+
+
+def edge_text(spray: str | SprayRelation) -> str:
+    """Return what is to be known of the lower edge of film boiling where much water meets the strand.
+
+    Parameters
+    ----------
+    spray : str or SprayRelation
+        Relation or its name.
+
+    Returns
+    -------
+    str
+        Empty for a relation that goes down through transition boiling, or whose edge is from its own source.
+
+    References
+    ----------
+    hnizdil_2020 (abstract read).
+    """
+    r = relation(spray) if isinstance(spray, str) else spray
+    if r.covers_leidenfrost or not r.practice_edge:
+        return ""
+    return (
+        f"that {r.name} holds down to {r.surface_range[0]:g} °C is practice, not physics: published Leidenfrost "
+        "temperatures of sprays run from 150 to over 1000 °C (Metals 10 (2020) 1551), and below it heat transfer is "
+        "several times higher"
+    )
 
 
 def range_notices(

@@ -12,6 +12,8 @@ from solidify.units import STEFAN_BOLTZMANN, ZERO_CELSIUS
 __all__ = [
     "EMISSIVITIES",
     "ROLL_CONTACTS",
+    "default_roll_share",
+    "default_view_factor",
     "emissivity_touloukian",
     "heat_shares",
     "natural_convection_flux",
@@ -165,7 +167,7 @@ def roll_flux_from_share(share: float, other_flux: ArrayLike) -> Array:
     Parameters
     ----------
     share : float
-        Share f of the zone's heat that goes into the rolls [1], 0 <= f < 1; 0.05 to 0.2 is common practice.
+        Share f of the zone's heat that goes into the rolls [1], 0 <= f < 1; 0.1 to 0.25 on slabs is common practice.
     other_flux : array_like
         Water, radiation and natural convection together [W m-2].
 
@@ -293,6 +295,50 @@ def roll_coefficient(
     )
     contact = ROLL_CONTACTS[relation](ts, speed, contact_angle)
     return roll_mean_flux(contact, contact_angle, roll_radius, pitch) / (ts - ambient_temperature)
+
+
+def default_roll_share(shape: str) -> float | None:
+    """Return the share of a zone's heat that its rolls take where nothing is known of the contact.
+
+    Parameters
+    ----------
+    shape : str
+        Of the section.
+
+    Returns
+    -------
+    float or None
+        [1], common practice; None where the rolls are too few to count.
+
+    Examples
+    --------
+    >>> default_roll_share("slab"), default_roll_share("round")
+    (0.1, None)
+    """
+    row = load_data("surface.toml")["roll_share"].get(shape)
+    return None if row is None else float(row["share"])
+
+
+def default_view_factor(*, rolls: bool) -> float:
+    """Return the share of the surface that sees the surroundings where it is not given.
+
+    Parameters
+    ----------
+    rolls : bool
+        Whether the surface lies between rolls, else in open air.
+
+    Returns
+    -------
+    float
+        [1], common practice.
+
+    Examples
+    --------
+    >>> default_view_factor(rolls=True), default_view_factor(rolls=False)
+    (0.8, 1.0)
+    """
+    row = load_data("surface.toml")["view_factor"]
+    return float(row["between_rolls" if rolls else "open_air"])
 
 
 def water_stands(inclination: ArrayLike) -> NDArray[np.bool_]:

@@ -1,4 +1,4 @@
-"""The shell beside the handbook: growth over the root of time, and what fitted laws leave of it."""
+"""The shell beside common practice: growth over the root of time, and what fitted laws leave of it."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def plot_handbook(
     comparison: HandbookComparison | None = None,
     figure: Figure | None = None,
 ) -> Figure:
-    """Draw the shell over the root of time beside the handbook's window of K, and the residuals of two laws.
+    """Draw the shell over the root of time beside practice's window of K, and the residuals of two laws.
 
     Parameters
     ----------
@@ -148,7 +148,11 @@ def _growth(
     y += 1.5
     sheet.patch(right + 3.0, y + 0.2, 6.0, 5.6, facecolor=SOLID, edgecolor="none")
     sheet.line([right + 3.0, right + 9.0], [y + 3.0] * 2, linestyle=":", linewidth=1.0)
-    sheet.write(right + 11.0, y, f"handbook K {low:.0f} to {high:.0f},\nusual {usual:.1f} dotted")
+    sheet.write(
+        right + 11.0,
+        y,
+        f"practice {low:.0f} to {high:.0f} at {window.solid_fraction:.1f}\nsolid, usual {usual:.1f} dotted",
+    )
     sheet.write(right + 3.0, y + 9.0, "K in mm/√min, over\nthe whole machine", color=GREY)
     ax.set_ylabel("shell, mm")
     ax.yaxis.label.set_visible(False)

@@ -95,7 +95,7 @@ def fronts(result: Result) -> Fronts:
 
 
 def handbook_shell(result: Result) -> tuple[np.ndarray, float]:
-    """Return the shell by the trade's usual constant of this product, and that constant.
+    """Return the shell by practice's usual constant of this product, and that constant.
 
     Parameters
     ----------
@@ -137,7 +137,7 @@ def _lines(sheet: Sheet, ax: Axes, result: Result, f: Fronts) -> None:
 
 
 def _handbook(sheet: Sheet, ax: Axes, result: Result, f: Fronts) -> tuple[float, float, str]:
-    """Draw the handbook curve dotted; returns where it ends and its name."""
+    """Draw the curve of practice dotted; returns where it ends and its name."""
     curve, k = handbook_shell(result)
     half = result.half_thickness / MM
     stop = int(np.searchsorted(curve, half))
@@ -147,7 +147,7 @@ def _handbook(sheet: Sheet, ax: Axes, result: Result, f: Fronts) -> tuple[float,
     )
     line.set_path_effects([withStroke(linewidth=2.4, foreground=PAPER)])
     sheet.ink(ax, z, s)
-    return float(z[-1]), float(s[-1]), f"handbook {number(k)}√t"
+    return float(z[-1]), float(s[-1]), f"practice {number(k)}√t"
 
 
 def _tip_names(

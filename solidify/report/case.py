@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from solidify.assessment.ductility import case_ductility
 from solidify.assessment.limits import strand_setting
 from solidify.case import Case
+from solidify.case.case import ROLLS_ASSUMED
 from solidify.heat.spray import relation
 from solidify.report.ductility import trough_text
 from solidify.report.mould import mould_entries
@@ -87,10 +88,11 @@ def check_text(case: Case) -> str:
         ),
         *_ductility_entry(case, steel),
     ]
-    notices = [*shape_notices(case), *path.notices, *steel.notices]
+    notices = [n for n in (*shape_notices(case), *path.notices, *steel.notices) if n.where != ROLLS_ASSUMED]
+    assumed = f"Roll contact assumed: {case.rolls_text}" if case.rolls_text else ""
     return page(
         [
-            wrapped(f"{case.title}: read, nothing computed"),
+            [*wrapped(f"{case.title}: read, nothing computed"), *(wrapped(assumed) if assumed else [])],
             entries(known),
             _table(path, rate),
             [*wrapped(_note(path)), *_relations(path)],

@@ -1,4 +1,4 @@
-"""The printed sheet of a comparison: inputs that differ, figures, findings, handbook and measured points."""
+"""The printed sheet of a comparison: inputs that differ, figures, findings, K of practice and measured points."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def compare_text(
     points: Sequence[Point] = (),
     width: int = WIDTH,
 ) -> str:
-    """Write what differs between results, what it did, and how they stand to handbook and measured points.
+    """Write what differs between results, what it did, and how they stand to practice and measured points.
 
     Parameters
     ----------
@@ -59,7 +59,7 @@ def compare_text(
             _inputs(found, width),
             _figures(found, width),
             _findings(found, width),
-            _handbook(results, width),
+            _practice(results, width),
         ]
     else:
         blocks += [growth_text(results[0], width=width).splitlines()]
@@ -115,8 +115,8 @@ def _verdict(finding: Finding | None) -> str:
     return f"{finding.verdict}, {finding.value_text}, {finding.room}" if finding.judged else "not judged"
 
 
-def _handbook(results: Sequence[Result], width: int) -> list[str]:
-    lines = ["Against the handbook, s = K√t, s from one side in mm, t in min"]
+def _practice(results: Sequence[Result], width: int) -> list[str]:
+    lines = ["K against common practice, s = K√t, s from one side in mm, t in min"]
     for letter, result in zip(_LETTERS, results, strict=False):
         text = "; ".join(f"{k.where} {k.text}" for k in constants(result))
         lines += wrapped(f"{letter}  {text}", width, "   ")

@@ -1,4 +1,4 @@
-"""The printed sheet of shell growth beside the handbook."""
+"""The printed sheet of shell growth beside common practice."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ MEANING = (
 
 
 def growth_text(result: Result, comparison: HandbookComparison | None = None, width: int = WIDTH) -> str:
-    """Write K, fitted laws and the exact solution beside the handbook, for each definition of the shell.
+    """Write K, fitted laws and the exact solution beside common practice, for each definition of the shell.
 
     Parameters
     ----------
@@ -40,7 +40,7 @@ def growth_text(result: Result, comparison: HandbookComparison | None = None, wi
     """
     found = comparison or compare_with_handbook(result)
     side = "" if found.side == "both" else f", {found.side} side"
-    blocks = [[f"Shell growth beside the handbook{side}: s from one side in mm, t in min"]]
+    blocks = [[f"Shell growth beside common practice{side}: s from one side in mm, t in min"]]
     blocks += [_stretch(found, where, width) for where in STRETCHES]
     return page([*blocks, wrapped(MEANING, width)])
 
@@ -53,7 +53,7 @@ def _stretch(found: HandbookComparison, where: str, width: int) -> list[str]:
 
 
 def stretch_words(found: HandbookComparison, where: str) -> str:
-    """Return the handbook's K of a stretch and the exact solution beside it, for print.
+    """Return practice's K of a stretch and the exact solution beside it, for print.
 
     Parameters
     ----------
@@ -67,8 +67,7 @@ def stretch_words(found: HandbookComparison, where: str) -> str:
     str
     """
     window, exact = found.window[where], found.exact.get(where)
-    low, high = (x / MM_PER_SQRT_MIN for x in (window.low, window.high))
-    head = f"handbook K {low:.0f} to {high:.0f} ({EVIDENCE[window.evidence]})"
+    head = f"K of {window.words} ({EVIDENCE[window.evidence]})"
     if exact is not None:
         k = exact.k / MM_PER_SQRT_MIN
         head += f"; exact solution, flat and endless, surface held at {exact.surface:.0f} °C: K {k:.1f} at 1.0 solid"

@@ -6,6 +6,7 @@ import csv
 import io
 import math
 import re
+from collections import Counter
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from importlib.metadata import version
@@ -14,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from solidify.analysis.compare import value_text
 from solidify.case import Case, Zone
 from solidify.report.document import page_text
+from solidify.report.study_text import outside_text
 from solidify.report.text import columns, page, wrapped
 
 if TYPE_CHECKING:
@@ -128,13 +130,17 @@ def _span(interval: Interval | None) -> str:
 
 
 def _notes(ceilings: Sequence[Ceiling], case: Case) -> list[str]:
-    notes = []
+    notes: list[str] = []
     banded = any(c.banded for c in ceilings)
     if banded:
         notes.append(_MEANING)
     silent = sorted({label for c in ceilings for label in c.not_judged})
     if silent:
         notes.append(f"not judged at some speed, and so not counted: {', '.join(silent)}")
+    notes += [f"roll contact assumed: {case.rolls_text}"] if case.rolls_text else []
+    outside = sum((Counter(c.outside) for c in ceilings), Counter())
+    runs = sum(c.runs for c in ceilings)
+    notes += [outside_text(name, times, runs) for name, times in sorted(outside.items())]
     fixed = [zone.name for zone in case.zone if not _follows_speed(zone)]
     if fixed:
         notes.append(f"the water does not follow the speed in: {', '.join(fixed)}")

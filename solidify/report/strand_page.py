@@ -29,7 +29,7 @@ from solidify.report.strand_tables import (
     thin_shell,
     zone_table,
 )
-from solidify.report.strand_text import MARKS, fraction_text, notices
+from solidify.report.strand_text import MARKS, assumed_rolls, fraction_text, notices
 from solidify.strand.result import Result
 from solidify.units import MINUTE, MM
 
@@ -100,6 +100,7 @@ def _lead(result: Result) -> list[str]:
         f"{result.case.casting.speed_m_per_min:g} m/min",
         f"superheat {result.superheat:.0f} K",
         f"steel class: {result.steel.steel_class}",
+        *(f"roll contact assumed: {text}" for text in assumed_rolls(result)),
     ]
 
 

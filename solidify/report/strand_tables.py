@@ -154,7 +154,7 @@ def front_rows(result: Result) -> PageTable:
 
 
 def growth_tables(result: Result) -> list[PageTable]:
-    """Return the laws fitted to the growth of the shell, a table a stretch, beside the handbook."""
+    """Return the laws fitted to the growth of the shell, a table a stretch, beside common practice."""
     found = compare_with_handbook(result)
     side = "" if found.side == "both" else f", {found.side} side"
     tables = []

@@ -11,6 +11,7 @@ import numpy as np
 from solidify.analysis.derived import (
     centre_passes,
     cooled_girth,
+    exit_constants,
     heat_rate,
     hot_charge,
     product_window,
@@ -19,6 +20,7 @@ from solidify.analysis.derived import (
 )
 from solidify.analysis.handbook import MM_PER_SQRT_MIN
 from solidify.assessment.judge import Finding, Judgement, setting_of
+from solidify.case.case import ROLLS_ASSUMED
 from solidify.errors import Notice
 from solidify.report.ductility import result_ductility, trough_text
 from solidify.report.mould import meeting_text, mould_entries, shares_text
@@ -28,6 +30,7 @@ from solidify.strand.result import MECHANISMS, Result
 from solidify.units import KJ, KW, MINUTE, MM, MW, WATER_LITRE_KG
 
 __all__ = [
+    "assumed_rolls",
     "cautions",
     "charge_text",
     "checks_text",
@@ -128,7 +131,28 @@ def _head(result: Result, judgement: Judgement, width: int) -> list[str]:
         f"{case.casting.speed_m_per_min:g} m/min",
         f"superheat {result.superheat:.0f} K",
     ]
-    return [*wrapped(case.title, width), *wrapped("; ".join(parts), width), *worst]
+    assumed = [f"Roll contact assumed: {text}" for text in assumed_rolls(result)]
+    return [
+        *wrapped(case.title, width),
+        *wrapped("; ".join(parts), width),
+        *(line for text in assumed for line in wrapped(text, width, "  ")),
+        *worst,
+    ]
+
+
+def assumed_rolls(result: Result) -> tuple[str, ...]:
+    """Return what was assumed of roll contact, for print; empty where nothing was, and for files older than that.
+
+    Parameters
+    ----------
+    result : Result
+        A marched strand.
+
+    Returns
+    -------
+    tuple of str
+    """
+    return tuple(notice.text for notice in result.notices if notice.where == ROLLS_ASSUMED)
 
 
 def _strand(result: Result, width: int) -> list[str]:
@@ -259,14 +283,16 @@ def _solidification(result: Result, width: int) -> list[str]:
 
 
 def constants_text(result: Result) -> str:
-    """Return K at mould exit and of the whole machine, each beside its handbook window, for print."""
-    parts = []
-    for name, key in (("mould exit", "k_mould_exit"), ("whole machine", "k_whole_machine")):
-        window = product_window(result, name)
-        usual = f"{window.low / MM_PER_SQRT_MIN:.0f} to {window.high / MM_PER_SQRT_MIN:.0f}"
-        value = float(result.summary[key])
-        figure = "not known" if math.isnan(value) else f"{value:.1f}"
-        parts.append(f"{name} {figure} (handbook {usual})")
+    """Return K at mould exit by what counts as shell and of the whole machine, beside their windows, for print."""
+    exits = {name: k / MM_PER_SQRT_MIN for name, k in exit_constants(result).items()}
+    whole = float(result.summary["k_whole_machine"])
+    figure = "not known" if math.isnan(whole) else f"{whole:.1f}"
+    parts = [
+        f"mould exit {exits['0.3']:.1f} ({product_window(result, 'mould exit').words})",
+        f"{exits['0.7']:.1f} at 0.7 solid",
+        f"{exits['equivalent']:.1f} by equivalent solid",
+        f"whole machine {figure} ({product_window(result, 'whole machine').words})",
+    ]
     return "; ".join(parts) + "; s from one side in mm, t in min"
 
 
@@ -332,7 +358,7 @@ def _breakout(judgement: Judgement, width: int) -> list[str]:
 
 
 def notices(result: Result) -> tuple[Notice, ...]:
-    """Return what is to be known of a result, its steel's notices included, each once.
+    """Return what is to be known of a result, its steel's notices included, each once, but for `assumed_rolls`.
 
     Parameters
     ----------
@@ -343,7 +369,8 @@ def notices(result: Result) -> tuple[Notice, ...]:
     -------
     tuple of Notice
     """
-    return tuple(dict.fromkeys([*result.notices, *result.steel.notices]))
+    told = (n for n in result.notices if n.where != ROLLS_ASSUMED)  # said at the top
+    return tuple(dict.fromkeys([*told, *result.steel.notices]))
 
 
 def _notices(result: Result, width: int) -> list[str]:

@@ -15,6 +15,7 @@ from solidify.report.study_text import (
     figure_rows,
     input_rows,
     interval_note,
+    range_notes,
 )
 from solidify.storage.study_file import StudyTable
 from solidify.study.answers.quantities import headline_quantities, input_label, pressing_quantity
@@ -74,6 +75,7 @@ def study_page(table: StudyTable) -> str:
             ("", "lowest", "median", "highest", ""),
             tuple(figure_rows(table)),
             "numbers",
+            " ".join(f"{text}." for text in range_notes(table)),
         ),
         violations=_breach_table(table),
         effects=[_effect_table(table, own) for own in moved],

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
 
+from solidify.heat.spray import relation
 from solidify.report.text import columns, listed, page, wrapped
 from solidify.storage.study_file import StudyTable, load_study
 from solidify.study.answers.quantities import (
@@ -32,6 +34,8 @@ __all__ = [
     "figure_rows",
     "input_rows",
     "interval_note",
+    "outside_text",
+    "range_notes",
     "study_text",
     "sweep_text",
 ]
@@ -106,6 +110,7 @@ def _summary(table: StudyTable) -> list[list[str]]:
     blocks = [head, listed("failed", reasons)]
     if count < table.runs:
         blocks += [_figures(table), _breaches(table)]
+        blocks.append([line for text in range_notes(table) for line in wrapped(text)])
     if len(table.marched_on) > 1:
         blocks.append(listed("marched on machines that differ, so that last digits may:", table.marched_on))
     return blocks
@@ -209,6 +214,47 @@ def _breaches(table: StudyTable) -> list[str]:
     interval = f"{100 * CONFIDENCE:.0f} % interval" if table.random else ""
     lines = columns([("limit", "", "breached", "of", "share", interval), *rows], "llrrrr")
     return [*lines, *silent, *wrapped(interval_note(table))]
+
+
+def range_notes(table: StudyTable) -> list[str]:
+    """Say of each spray relation in how many runs it is used outside its range.
+
+    Parameters
+    ----------
+    table : StudyTable
+        From `solidify.storage.study_file.load_study`.
+
+    Returns
+    -------
+    list of str
+        A sentence a relation; empty where all runs lie inside, or the file is older and does not say.
+    """
+    told = table.columns.get("outside_range", ())
+    count = table.runs - sum(len(f.runs) for f in failures(table))
+    names = Counter(name for own in told for name in str(own).split("; ") if name)
+    return [outside_text(name, times, count) for name, times in sorted(names.items())]
+
+
+def outside_text(name: str, times: int, runs: int) -> str:
+    """Say in how many runs a spray relation is used outside its range.
+
+    Parameters
+    ----------
+    name : str
+        Of the relation.
+    times, runs : int
+        Runs outside, and all.
+
+    Returns
+    -------
+    str
+    """
+    r = relation(name)
+    water, surface = (f"{low:g} to {high:g}" for low, high in (r.water_flux_range, r.surface_range))
+    return (
+        f"{name} is used outside its range in {times} of {runs} runs: made for {water} L/(m² s) and a surface of "
+        f"{surface} °C; extrapolated or held there"
+    )
 
 
 def interval_note(table: StudyTable) -> str:

@@ -365,7 +365,8 @@ def between_text(tuning: Tuning) -> str:
 
 def assumed_texts(tuning: Tuning) -> list[str]:
     """Say what was taken for want of better."""
-    texts = []
+    rolls = tuning.case.rolls_text
+    texts = [f"Roll contact assumed: {rolls}."] if rolls else []
     plain = [z.name for z in tuning.case.zone if z.water_L_per_min is not None]
     if plain and len(tuning.rows) > 1:
         texts.append(f"Water given in plain L/min counts as today's at every speed: {', '.join(plain)}.")
@@ -394,13 +395,16 @@ def _dry(tuning: Tuning) -> list[str]:
 
 
 def notice_texts(tuning: Tuning) -> list[str]:
-    """Say once what is said of a zone, whatever its numbers, and at how many speeds."""
+    """Say once what is said of a zone or a spray relation, whatever the numbers, and at how many speeds."""
     found: dict[tuple[str, str], list[str]] = {}
     for row in tuning.rows:
-        said = {(n.where, re.sub(r"[0-9.]+", "", n.text)): n.text for n in row.result.notices}
-        for key, text in said.items():
-            if key[0].startswith("zone"):
-                found.setdefault(key, []).append(text)
+        relations = {
+            (n.where, ""): n.text for n in row.result.notices if n.where.startswith("spray relation")
+        }
+        zones = [n for n in row.result.notices if n.where.startswith("zone")]
+        said = {(n.where, re.sub(r"[0-9.]+", "", n.text)): n.text for n in zones}
+        for key, text in {**relations, **said}.items():
+            found.setdefault(key, []).append(text)
     count = len(tuning.rows)
     texts = []
     for (where, _), same in found.items():

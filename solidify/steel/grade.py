@@ -22,6 +22,8 @@ from solidify.steel.properties import (
     phase_enthalpy,
     pool_factor,
     solid_conductivity,
+    stirred_limits,
+    stirring_problems,
 )
 from solidify.steel.provenance import Relations, evidence, notices
 from solidify.steel.transformation import SolidState, phase_shares, solid_state
@@ -67,17 +69,22 @@ def _placed(
 
 
 def _checked(
-    factor: float, cooling_rate: float, density: float | None, liquidus: float | None, solidus: float | None
+    factor: float,
+    stirred: tuple[float, float] | None,
+    cooling_rate: float,
+    density: float | None,
+    liquidus: float | None,
+    solidus: float | None,
 ) -> None:
     """Raise InputError with every number that cannot be."""
     asked = [
-        ("liquid_conductivity_factor", factor, 1.0, 50.0, ""),
         ("cooling_rate", cooling_rate, 0.001, 1000.0, " K/s"),
         ("density", density, 5000.0, 9000.0, " kg/m3"),
         ("liquidus", liquidus, 1100.0, 1600.0, " degC"),
         ("solidus", solidus, 900.0, 1600.0, " degC"),
     ]
-    problems = [
+    problems = stirring_problems(factor, stirred)
+    problems += [
         Problem(name, f"{value}{unit}", f"{low:g} to {high:g}{unit}")
         for name, value, low, high, unit in asked
         if value is not None and not low <= value <= high
@@ -90,6 +97,7 @@ def steel_from_composition(
     composition: Mapping[str, float],
     *,
     liquid_conductivity_factor: float = 5.0,
+    stirred_liquid_fraction: tuple[float, float] | None = None,
     liquidus_relation: str = DEFAULT_LIQUIDUS,
     path_model: str = "won_thomas_2001",
     segregation_parameters: str = "phase_lines",
@@ -107,6 +115,8 @@ def steel_from_composition(
         Element -> [mass %]; C is needed.
     liquid_conductivity_factor : float
         What stirring multiplies the conductivity of the open pool by, 1 to 50 [1].
+    stirred_liquid_fraction : (float, float), optional
+        Liquid fraction up to which nothing is stirred, and from which all is [1]; default 0.8 and 1.0.
     liquidus_relation : str
         One of `solidify.steel.liquidus_relations`; the path moves with it.
     path_model : str
@@ -146,19 +156,20 @@ def steel_from_composition(
     analysis = checked_composition(composition)
     relations = Relations(liquidus_relation, path_model, segregation_parameters, conductivity_relation)
     rate = default_cooling_rate() if cooling_rate is None else cooling_rate
-    _checked(liquid_conductivity_factor, rate, density, liquidus, solidus)
+    _checked(liquid_conductivity_factor, stirred_liquid_fraction, rate, density, liquidus, solidus)
+    stirred = stirred_limits(stirred_liquid_fraction)
     path = solidification_path(
         analysis, model=path_model, parameters=segregation_parameters, cooling_rate=rate
     )
     at, said = _placed(path, liquidus_temperature(analysis, liquidus_relation), liquidus, solidus)
     state = solid_state(analysis, float(at[-1]), float(path.gamma_share[-1]))
     named = _named_temperatures(path, at, state)
-    kinks = _kinks(path, at, state, named, conductivity_relation)
+    kinks = _kinks(path, at, state, named, conductivity_relation, stirred)
     temperature = merged_temperatures(kinks, np.concatenate((at, state.nodes())), TOP)
     shares = phase_shares(temperature, path, at, state, analysis["C"])
     curves = _curves(temperature, shares, float(at[-1]), analysis["C"], conductivity_relation)
     curves["conductivity"] = curves.pop("solid") + curves.pop("liquid") * pool_factor(
-        curves["solid_fraction"], liquid_conductivity_factor
+        curves["solid_fraction"], liquid_conductivity_factor, stirred
     )
     if density is not None:
         curves["march_density"] = float(density)
@@ -231,14 +242,19 @@ def _named_temperatures(path: Path, at: np.ndarray, state: SolidState) -> dict[s
 
 
 def _kinks(
-    path: Path, at: np.ndarray, state: SolidState, named: Mapping[str, float], conductivity: str
+    path: Path,
+    at: np.ndarray,
+    state: SolidState,
+    named: Mapping[str, float],
+    conductivity: str,
+    stirred: tuple[float, float],
 ) -> np.ndarray:
     """Return every temperature where a curve breaks its slope, rising [degC]."""
     breaks = [state.a1, state.a3, state.pearlite_end]
     breaks += [named[n] for n in ("peritectic start", "peritectic end") if n in named]
     if path.gamma_share[-1] < 1.0:
         breaks += [state.delta_start, state.delta_end]
-    fractions = [1.0 - x for x in entries("conductivity")["pool"]["liquid_fraction"]]
+    fractions = [1.0 - x for x in stirred]
     if path.capped:
         fractions.append(entries("segregation")["last_liquid"]["from_solid_fraction"])
     breaks += [float(np.interp(fs, path.solid_fraction, at)) for fs in fractions]

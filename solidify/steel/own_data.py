@@ -12,7 +12,7 @@ from solidify.sources import EVIDENCE
 from solidify.steel.coefficients import entries
 from solidify.steel.curve import BOTTOM, TOP, Steel, distinct_kinks, merged_temperatures
 from solidify.steel.path import LEAST_RANGE
-from solidify.steel.properties import pool_factor
+from solidify.steel.properties import pool_factor, stirred_limits, stirring_problems
 from solidify.units import ZERO_CELSIUS
 
 __all__ = ["steel_from_numbers"]
@@ -73,6 +73,7 @@ def steel_from_numbers(
     liquid_specific_heat: Numbers | None = None,
     liquid_conductivity: Numbers | None = None,
     liquid_conductivity_factor: float = 5.0,
+    stirred_liquid_fraction: tuple[float, float] | None = None,
 ) -> Steel:
     """Return a steel from constants or short tables.
 
@@ -94,6 +95,8 @@ def steel_from_numbers(
         Of the liquid at rest [W/(m K)]; default: the solid's at the liquidus.
     liquid_conductivity_factor : float
         What stirring multiplies the conductivity of the open pool by, 1 to 50 [1].
+    stirred_liquid_fraction : (float, float), optional
+        Liquid fraction up to which nothing is stirred, and from which all is [1]; default 0.8 and 1.0.
 
     Returns
     -------
@@ -122,11 +125,11 @@ def steel_from_numbers(
         ("solidus", solidus, BOTTOM + 1.0, 3000.0, "degC"),
         ("latent_heat", latent_heat, 0.0, 2e6, "J/kg"),
         ("density", density, 100.0, 30000.0, "kg/m3"),
-        ("liquid_conductivity_factor", liquid_conductivity_factor, 1.0, 50.0, ""),
     )
     for name, value, low, high, unit in numbers:
         if not (isinstance(value, int | float | np.number) and low <= value <= high):
             problems.append(Problem(name, f"{value} {unit}".strip(), f"{low:g} to {high:g} {unit}".strip()))
+    problems += stirring_problems(liquid_conductivity_factor, stirred_liquid_fraction)
     if not problems and solidus > liquidus:
         problems.append(Problem("solidus", f"{solidus:g} degC", f"at most the liquidus, {liquidus:g} degC"))
     heat = _table("specific_heat", specific_heat, "J/(kg K)", problems)
@@ -154,6 +157,7 @@ def steel_from_numbers(
         (heat, liquid_heat or _constant(heat, liquidus)),
         (conduct, liquid_conduct or _constant(conduct, liquidus)),
         float(liquid_conductivity_factor),
+        stirred_limits(stirred_liquid_fraction),
         tuple(notices),
     )
 
@@ -170,11 +174,12 @@ def _assembled(
     heat: tuple[_Table, _Table],
     conduct: tuple[_Table, _Table],
     factor: float,
+    stirred: tuple[float, float],
     notices: tuple[Notice, ...],
 ) -> Steel:
     """Return the curve of checked numbers."""
     span = liquidus - solidus
-    ramp = [solidus + 0.3 * span, solidus + 0.7 * span]
+    ramp = [solidus + share * span for share in stirred]
     knots = np.concatenate([table[0] for table in (*heat, *conduct)])
     top = max(TOP, liquidus + 100.0)
     knots = np.concatenate((knots[(knots > BOTTOM) & (knots < top)], ramp))
@@ -195,7 +200,7 @@ def _assembled(
     fs = fraction(temperature)
     sensible = np.concatenate(([0.0], np.cumsum(mean * (end - start))))
     conductivity = fs * np.interp(temperature, *conduct[0])
-    conductivity += (1.0 - fs) * np.interp(temperature, *conduct[1]) * pool_factor(fs, factor)
+    conductivity += (1.0 - fs) * np.interp(temperature, *conduct[1]) * pool_factor(fs, factor, stirred)
     known = ("user", EVIDENCE["user"])
     hot = {name: fs for name, fs in entries("segregation")["hot_strength"].items() if isinstance(fs, float)}
     return Steel(

@@ -22,7 +22,7 @@ from solidify.steel.coefficients import entries
 from solidify.steel.curve import BOTTOM, TOP, Steel, distinct_kinks, merged_temperatures
 from solidify.steel.own_data import steel_from_numbers
 from solidify.steel.path import LEAST_RANGE
-from solidify.steel.properties import pool_factor
+from solidify.steel.properties import pool_factor, stirred_limits, stirring_problems
 from solidify.units import KJ, ZERO_CELSIUS
 
 __all__ = ["COLUMNS", "steel_from_file", "steel_from_text"]
@@ -74,7 +74,12 @@ _HEAT = (300.0, 3000.0)
 """What the heat from 20 degC to the liquidus may be [kJ/kg]; outside, the unit is wrong."""
 
 
-def steel_from_file(path: str | os.PathLike[str], *, liquid_conductivity_factor: float = 5.0) -> Steel:
+def steel_from_file(
+    path: str | os.PathLike[str],
+    *,
+    liquid_conductivity_factor: float = 5.0,
+    stirred_liquid_fraction: tuple[float, float] | None = None,
+) -> Steel:
     """Return a steel from a property file.
 
     Parameters
@@ -86,6 +91,8 @@ def steel_from_file(path: str | os.PathLike[str], *, liquid_conductivity_factor:
     liquid_conductivity_factor : float
         What stirring multiplies the conductivity of the open pool by, 1 to 50 [1]. Give 1 if the file's
         conductivity has it already.
+    stirred_liquid_fraction : (float, float), optional
+        Liquid fraction up to which nothing is stirred, and from which all is [1]; default 0.8 and 1.0.
 
     Returns
     -------
@@ -104,10 +111,21 @@ def steel_from_file(path: str | os.PathLike[str], *, liquid_conductivity_factor:
     beyond the rows enthalpy keeps its slope and the rest its value.
     """
     text = read_words(path, "property file")
-    return steel_from_text(text, Path(path).name, liquid_conductivity_factor=liquid_conductivity_factor)
+    return steel_from_text(
+        text,
+        Path(path).name,
+        liquid_conductivity_factor=liquid_conductivity_factor,
+        stirred_liquid_fraction=stirred_liquid_fraction,
+    )
 
 
-def steel_from_text(text: str, name: str, *, liquid_conductivity_factor: float = 5.0) -> Steel:
+def steel_from_text(
+    text: str,
+    name: str,
+    *,
+    liquid_conductivity_factor: float = 5.0,
+    stirred_liquid_fraction: tuple[float, float] | None = None,
+) -> Steel:
     """Return a steel from the text of a property file, as `steel_from_file`.
 
     Parameters
@@ -116,7 +134,7 @@ def steel_from_text(text: str, name: str, *, liquid_conductivity_factor: float =
         What stands in the file.
     name : str
         Of the file: its ending tells what it is.
-    liquid_conductivity_factor : float
+    liquid_conductivity_factor, stirred_liquid_fraction
         As in `steel_from_file` [1].
 
     Returns
@@ -130,21 +148,21 @@ def steel_from_text(text: str, name: str, *, liquid_conductivity_factor: float =
     """
     problems: list[Problem] = []
     ending = Path(name).suffix.lower()
-    if not 1.0 <= liquid_conductivity_factor <= 50.0:
-        problems.append(Problem("liquid_conductivity_factor", f"{liquid_conductivity_factor}", "1 to 50"))
+    problems += stirring_problems(liquid_conductivity_factor, stirred_liquid_fraction)
+    stirring = (liquid_conductivity_factor, stirred_limits(stirred_liquid_fraction))
     if ending == ".csv":
         table = _read_csv(text, name, problems)
     elif ending == ".toml":
         content = _read_toml(text, name)
         if "table" not in content:
-            return _from_keys(content, name, problems, liquid_conductivity_factor)
+            return _from_keys(content, name, problems, stirring)
         table = _read_table(content, name, problems)
     else:
         raise InputError(Problem(name, f"a file that ends in {ending!r}", ".csv or .toml"))
     rows = _checked(table, problems)
     if problems:
         raise InputError(sorted(problems, key=lambda problem: _line(problem.where)))
-    return _assembled(rows, name, liquid_conductivity_factor)
+    return _assembled(rows, name, stirring)
 
 
 def _line(where: str) -> int:
@@ -232,7 +250,12 @@ def _read_table(content: Mapping[str, Any], name: str, problems: list[Problem]) 
     return _Table(f"{name}: [table]", columns, [f"{name}: [table] row {i + 1}" for i in range(longest)])
 
 
-def _from_keys(content: Mapping[str, Any], name: str, problems: list[Problem], factor: float) -> Steel:
+def _from_keys(
+    content: Mapping[str, Any],
+    name: str,
+    problems: list[Problem],
+    stirring: tuple[float, tuple[float, float]],
+) -> Steel:
     """Return a steel from the keys of one's own numbers."""
     allowed = {*_NUMBERS, "title", "source"}
     for key in content:
@@ -253,7 +276,10 @@ def _from_keys(content: Mapping[str, Any], name: str, problems: list[Problem], f
             plain = isinstance(value, int | float) and not isinstance(value, bool)
             scaled[argument] = value * scale if plain else value
     try:
-        return steel_from_numbers(**scaled, liquid_conductivity_factor=factor)
+        factor, stirred = stirring
+        return steel_from_numbers(
+            **scaled, liquid_conductivity_factor=factor, stirred_liquid_fraction=stirred
+        )
     except InputError as error:
         keys = {argument: key for key, (argument, _) in _NUMBERS.items()}
         raise InputError([_renamed(problem, name, keys) for problem in error.problems]) from None
@@ -349,14 +375,16 @@ def _extended(t: np.ndarray, h: np.ndarray, at: np.ndarray) -> np.ndarray:
     return inside + below + above
 
 
-def _assembled(rows: Mapping[str, np.ndarray], name: str, factor: float) -> Steel:
+def _assembled(
+    rows: Mapping[str, np.ndarray], name: str, stirring: tuple[float, tuple[float, float]]
+) -> Steel:
     """Return the curve of checked rows."""
+    factor, stirred = stirring
     t, h, fs = rows["temperature"], rows["enthalpy"], rows["solid_fraction"]
     solidus, liquidus = float(t[np.flatnonzero(fs == 1.0)[-1]]), float(t[np.flatnonzero(fs == 0.0)[0]])
     span = liquidus - solidus
     top = max(TOP, liquidus + 100.0)
-    levels = [0.3, 0.7]
-    ramp = np.interp(np.array(levels) - 1.0, -fs, t)
+    ramp = np.interp(np.array(stirred) - 1.0, -fs, t)
     knots = np.concatenate((_breaks(t, h), ramp))
     kinks = distinct_kinks(knots[(knots > BOTTOM) & (knots < top)], (solidus, liquidus))
     inside = solidus + span * 0.5 * (1.0 - np.cos(np.linspace(0.0, np.pi, 81)))
@@ -365,7 +393,7 @@ def _assembled(rows: Mapping[str, np.ndarray], name: str, factor: float) -> Stee
     fraction, conductivity, density = (
         np.interp(temperature, t, rows[q]) for q in ("solid_fraction", "conductivity", "density")
     )
-    conductivity *= fraction + (1.0 - fraction) * pool_factor(fraction, factor)
+    conductivity *= fraction + (1.0 - fraction) * pool_factor(fraction, factor, stirred)
     hot = {n: x for n, x in entries("segregation")["hot_strength"].items() if isinstance(x, float)}
     at_solidus = float(np.interp(solidus, t, rows["density"]))
     steel = Steel(

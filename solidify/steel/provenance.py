@@ -70,7 +70,7 @@ def evidence(composition: Mapping[str, float], relations: Relations) -> dict[str
     Examples
     --------
     >>> evidence({"C": 0.2}, Relations())["density of the liquid"]
-    ('jimbo_cramb_1993', 'read in the source')
+    ('assael_2006', 'from memory')
     """
     segregation, other, conductivity = (entries(n) for n in ("segregation", "transformation", "conductivity"))
     used = {

@@ -102,6 +102,7 @@ def columns(keep: Sequence[str]) -> dict[str, Column]:
         "status": Column((), "", "what became of the run", "i1", STATUS),
         "reason": Column((), "", "why the run failed", "text"),
         "warning": Column((), "", "warnings of the run that the base case does not have", "text"),
+        "outside_range": Column((), "", "spray relations that the run uses outside their range", "text"),
     }
     if "summary" in keep:
         for name, (units, meaning) in SUMMARY.items():

@@ -11,7 +11,8 @@ from importlib.metadata import version
 import numpy as np
 
 from solidify.errors import MarchError, Notice, SolidifyError
-from solidify.heat.spray import relation, surface_notices
+from solidify.heat.spray import relation
+from solidify.heat.spray_range import joined, surface_notice
 from solidify.solver.driver import March, Marched
 from solidify.strand.batch import Batch
 from solidify.strand.cooling import CoolingPaths
@@ -293,8 +294,8 @@ def _results(batch: Batch, rows: np.ndarray, m: March, heat: np.ndarray) -> Resu
 
 
 def _notices(batch: Batch, rows: np.ndarray, surface: np.ndarray) -> tuple[tuple[Notice, ...], ...]:
-    """Return what a reader should know of each strand, at the end where its surface left the range of a relation."""
-    sprayed: list[tuple[Notice, ...]] = [()] * len(rows)
+    """Return what a reader should know of each strand, with where its surface left the range of a relation."""
+    left: list[dict[str, dict[str, np.ndarray]]] = [{} for _ in rows]
     for s in batch.paths.stretches:
         if not s.relation:
             continue
@@ -303,15 +304,17 @@ def _notices(batch: Batch, rows: np.ndarray, surface: np.ndarray) -> tuple[tuple
         low, high = law.surface_range
         high = high if law.depends_on_surface_temperature else np.inf
         there = surface[..., inside]
-        left = (there.min(axis=2, initial=np.inf) < low) | (there.max(axis=2, initial=-np.inf) > high)
-        left &= s.water_flux[rows] > 0
-        for i, side in zip(*left.nonzero(), strict=True):
-            label = f'zone "{s.name}"' + (f", {batch.sides[side]} side" if len(batch.sides) > 1 else "")
-            sprayed[i] += surface_notices(s.relation, there[i, side], where=label)
+        off = (there.min(axis=2, initial=np.inf) < low) | (there.max(axis=2, initial=-np.inf) > high)
+        off &= s.water_flux[rows] > 0
+        for i, side in zip(*off.nonzero(), strict=True):
+            label = s.name + (f", {batch.sides[side]} side" if len(batch.sides) > 1 else "")
+            left[i].setdefault(s.relation, {})[label] = there[i, side]
     shape, steel = shape_notices(batch.cases[rows[0]]), batch.steels[rows[0]].notices
-    return tuple(
-        (*shape, *batch.paths.notices[row], *steel, *own) for row, own in zip(rows, sprayed, strict=True)
-    )
+    found = []
+    for row, own in zip(rows, left, strict=True):
+        sprayed = [notice for name, zones in own.items() for notice in surface_notice(name, zones)]
+        found.append((*shape, *joined([*batch.paths.notices[row], *sprayed]), *steel))
+    return tuple(found)
 
 
 def _summary(batch: Batch, rows: np.ndarray, m: March, results: Results) -> dict[str, np.ndarray]:
@@ -330,6 +333,8 @@ def _summary(batch: Batch, rows: np.ndarray, m: March, results: Results) -> dict
     through = batch.throughputs[rows]
     dwell = results.mould["dwell"]
     thin = results.exit_shells.min(axis=1)
+    equivalent = read_at(z, m.equivalent_shell, results.working_length).min(axis=1)
+    per_root = MM * np.sqrt(dwell / MINUTE)
     return {
         "shell_at_mould_exit": thin,
         "surface_at_mould_exit": read_at(z, surface, results.working_length).max(axis=1),
@@ -338,7 +343,10 @@ def _summary(batch: Batch, rows: np.ndarray, m: March, results: Results) -> dict
         "solidification_time": end,
         "meeting_depth": np.where(frozen, met, np.nan),
         **dict(zip(_CENTRE_SOLID, crossing(z, centre, list(_CENTRE_SOLID.values())).T, strict=True)),
-        "k_mould_exit": thin[:, headline] / MM / np.sqrt(dwell / MINUTE),
+        "k_mould_exit": thin[:, headline] / per_root,
+        "k_mould_exit_at_solid_fraction_0_3": thin[:, results.fraction_index(0.3)] / per_root,
+        "k_mould_exit_at_solid_fraction_0_7": thin[:, results.fraction_index(0.7)] / per_root,
+        "k_mould_exit_equivalent": equivalent / per_root,
         "k_whole_machine": results.half_thickness / MM / np.sqrt(end / MINUTE),
         "surface_at_straightener_in": at_ends[0],
         "surface_at_straightener_out": at_ends[1],

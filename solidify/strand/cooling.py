@@ -11,12 +11,14 @@ import numpy as np
 from solidify.case import Case
 from solidify.errors import InputError, Notice, Problem, closest
 from solidify.heat.mould import FluxLaw, doubtful, law_notices
+from solidify.heat.spray_range import use_notices
 from solidify.solver.boundary import BoundaryCondition
 from solidify.steel import Steel
 from solidify.strand.mould import MouldLaw, mould_faces, mould_law, mould_result, of_mould, stack_laws
 from solidify.strand.result import MouldResult
 from solidify.strand.setup import throughput
 from solidify.strand.stacking import (
+    Notices,
     merge_notices,
     notices_of,
     plain,
@@ -26,7 +28,7 @@ from solidify.strand.stacking import (
     stack_cases,
     stack_numbers,
 )
-from solidify.strand.zones import CoolingSegment, ZoneCooling, bare_strand, zone_cooling
+from solidify.strand.zones import CoolingSegment, Spraying, ZoneCooling, bare_strand, zone_cooling
 
 __all__ = [
     "CoolingPath",
@@ -262,8 +264,10 @@ def _watered(
     """Return a zone with the water it has on average, and what acts on both sides while the slice is in it."""
     ages, water = history.water_of(name, begin, end)
     mean = float(np.trapezoid(water, ages) / (end - begin)) if np.ptp(water) else float(water[0])
-    said = [notice for w in (mean, water.min(), water.max()) for notice in make(float(w)).notices[0]]
-    return replace(make(mean), notices=(tuple(dict.fromkeys(said)),)), _changing(make, ages, water)
+    several = [make(float(w)) for w in (mean, water.min(), water.max())]
+    said = tuple(dict.fromkeys(notice for each in several for notice in each.notices[0]))
+    sprays = tuple(own for each in several for own in each.sprays)
+    return replace(several[0], notices=(said,), sprays=sprays), _changing(make, ages, water)
 
 
 def _split(make: _Made, first: float, last: float, scale: float, deep: int = 12) -> list[float]:
@@ -499,6 +503,7 @@ def cooling_paths(
         tuple([each.notices for each in found]),
         notices_of(doubtful(law.law, now), lambda i: law_notices(found[i].law, row(now, i))),
         *(made.notices for made in below),
+        *_spray_notices(below),
         (tuple(said),),
     )
     return CoolingPaths(
@@ -512,6 +517,23 @@ def cooling_paths(
         notices,
         tuple(each.law for each in found),
     )
+
+
+def _spray_notices(below: Sequence[ZoneCooling]) -> list[Notices]:
+    """Return what is said of the spray relations, each of them once a strand."""
+    sprays = [(own, i == 0) for i, made in enumerate(below) for own in made.sprays]
+    found = []
+    for name in dict.fromkeys(own.relation for own, _ in sprays):
+        mine = [(own, first) for own, first in sprays if own.relation == name]
+        special = np.zeros((), dtype=bool)
+        for own, first in mine:
+            special = special | own.outside | (own.foot_roll_water & first)
+        found.append(notices_of(np.asarray(special), partial(_said_of_relation, name, mine)))
+    return found
+
+
+def _said_of_relation(name: str, sprays: Sequence[tuple[Spraying, bool]], strand: int) -> tuple[Notice, ...]:
+    return use_notices(name, [own.use(strand, first) for own, first in sprays])
 
 
 def _until(

@@ -39,6 +39,18 @@ SUMMARY = {
         "mm min-1/2",
         "K at mould exit, s = K sqrt(t), s from one side at the headline solid fraction",
     ),
+    "k_mould_exit_at_solid_fraction_0_3": (
+        "mm min-1/2",
+        "K at mould exit of the shell at solid fraction 0.3",
+    ),
+    "k_mould_exit_at_solid_fraction_0_7": (
+        "mm min-1/2",
+        "K at mould exit of the shell at solid fraction 0.7",
+    ),
+    "k_mould_exit_equivalent": (
+        "mm min-1/2",
+        "K at mould exit of the equivalent solid, the integral of the solid fraction over the depth",
+    ),
     "k_whole_machine": (
         "mm min-1/2",
         "K of the whole machine, half thickness over sqrt(solidification time)",
@@ -52,7 +64,7 @@ SUMMARY = {
     "surface_at_cutoff": ("degC", "surface temperature at the cut-off"),
     "centre_at_cutoff": ("degC", "centre temperature at the cut-off"),
     "specific_water": ("kg kg-1", "spray water per mass of steel (L/kg)"),
-    "throughput": ("kg s-1", "steel cast on one strand"),
+    "throughput": ("kg s-1", "steel cast on one strand, hot section at the density of 1000 degC"),
     "largest_reheating": ("K", "largest rise of the surface below the mould, local minimum to next maximum"),
     "largest_reheating_rate": ("K m-1", "largest rise of the surface over any 0.5 m wholly below the mould"),
     "largest_cooling_rate": (
@@ -62,7 +74,10 @@ SUMMARY = {
 }
 """Name -> (unit, meaning) of every figure in `Result.summary`; a figure that does not exist is NaN."""
 
-ADDED = tuple(f"length_at_solid_fraction_0_{digit}" for digit in (3, 7, 9))
+ADDED = (
+    *(f"length_at_solid_fraction_0_{digit}" for digit in (3, 7, 9)),
+    *(f"k_mould_exit_{shell}" for shell in ("at_solid_fraction_0_3", "at_solid_fraction_0_7", "equivalent")),
+)
 """Figures that older files of the same format do not hold; read from one, they are NaN."""
 
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import PurePath
 
+import numpy as np
+
 from solidify.case import Case
 from solidify.case.model import STEEL_RELATIONS, SteelInput
 from solidify.errors import InputError, Notice, Problem
@@ -15,9 +17,11 @@ from solidify.steel import Steel, steel_from_composition, steel_from_numbers, st
 from solidify.units import KJ
 
 __all__ = [
+    "CUTOFF_MEAN_TEMPERATURE",
     "TREATMENTS",
     "Temperatures",
     "case_steel",
+    "cast_density",
     "shape_notices",
     "shape_treatment",
     "strand_nodes",
@@ -27,6 +31,9 @@ __all__ = [
 
 TREATMENTS = {"slab": "flat (one-way)", "rectangle": "rectangle, mid-face", "round": "round"}
 """How a slice stands for each shape of section, as printed."""
+
+CUTOFF_MEAN_TEMPERATURE = 1000.0
+"""Mean temperature of the section at the cut-off with which the steel cast is counted [degC]; common practice."""
 
 _FLAT_UNTIL = 1.8
 """Width over thickness below which a flat slice misleads."""
@@ -69,23 +76,25 @@ def case_steel(case: Case) -> Steel:
     """
     file = case.steel.property_file
     if file is not None:
-        return _own_steel(case.property_text, PurePath(file).name, case.steel.liquid_conductivity_factor)
+        stirring = case.steel.liquid_conductivity_factor, case.steel.stirred_liquid_fraction
+        return _own_steel(case.property_text, PurePath(file).name, *stirring)
     return _steel(case.steel)
 
 
 @lru_cache(maxsize=8)
-def _own_steel(text: str, name: str, factor: float) -> Steel:
-    return steel_from_text(text, name, liquid_conductivity_factor=factor)
+def _own_steel(text: str, name: str, factor: float, stirred: tuple[float, float]) -> Steel:
+    return steel_from_text(text, name, liquid_conductivity_factor=factor, stirred_liquid_fraction=stirred)
 
 
 @lru_cache(maxsize=64)
 def _steel(given: SteelInput) -> Steel:
-    factor = given.liquid_conductivity_factor
+    factor, stirred = given.liquid_conductivity_factor, given.stirred_liquid_fraction
     if given.composition is not None:
         relations = {key: name for key in STEEL_RELATIONS if (name := getattr(given, key)) is not None}
         return steel_from_composition(
             given.composition.mass_percent(),
             liquid_conductivity_factor=factor,
+            stirred_liquid_fraction=stirred,
             liquidus=given.liquidus_C,
             solidus=given.solidus_C,
             density=given.density_kg_per_m3,
@@ -105,6 +114,7 @@ def _steel(given: SteelInput) -> Steel:
         liquid_specific_heat=given.liquid_specific_heat_J_per_kgK,
         liquid_conductivity=given.liquid_conductivity_W_per_mK,
         liquid_conductivity_factor=factor,
+        stirred_liquid_fraction=stirred,
         **numbers,  # type: ignore[arg-type]
     )
 
@@ -204,8 +214,28 @@ def shape_notices(case: Case) -> tuple[Notice, ...]:
     return ()
 
 
+def cast_density(case: Case, steel: Steel) -> float:
+    """Return the density with which the steel cast is counted.
+
+    Parameters
+    ----------
+    case : Case
+        Gives the density, if it does.
+    steel : Steel
+        Its steel.
+
+    Returns
+    -------
+    float
+        The density given, or that of the steel at `CUTOFF_MEAN_TEMPERATURE` [kg m-3].
+    """
+    if case.steel.density_kg_per_m3 is not None:
+        return steel.march_density
+    return float(np.interp(CUTOFF_MEAN_TEMPERATURE, steel.temperature, steel.density))
+
+
 def throughput(case: Case, steel: Steel) -> float:
-    """Return the steel cast on one strand: density x section x speed, with the density that marches.
+    """Return the steel cast on one strand: density x section x speed.
 
     Parameters
     ----------
@@ -218,6 +248,13 @@ def throughput(case: Case, steel: Steel) -> float:
     -------
     float
         [kg s-1]; NaN where one of them is not finite.
+
+    Notes
+    -----
+    The section is that of the case, hot; the density is that of the solid at 1000 degC, a usual mean temperature of the
+    section at the cut-off (common practice, no source). 100 K more or less there move it by 0.7 %. The temperature is
+    the same for every strand, so that the mass cast, and water by the kilogram, are known before anything is computed
+    and do not follow the sprays. The density of the march, that at the solidus, is 2 to 3 % lower.
     """
-    value = steel.march_density * case.section_area * case.speed
+    value = cast_density(case, steel) * case.section_area * case.speed
     return value if math.isfinite(value) else math.nan

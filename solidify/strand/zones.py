@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any, ClassVar
@@ -12,8 +12,9 @@ import numpy as np
 
 from solidify.case import Case
 from solidify.case.model import Cooling, Nozzles, WaterTable, Zone
-from solidify.errors import Notice
+from solidify.errors import InputError, Notice
 from solidify.heat import spray, surface
+from solidify.heat.spray_range import Use
 from solidify.solver.boundary import BoundaryCondition
 from solidify.strand.stacking import (
     Notices,
@@ -28,7 +29,7 @@ from solidify.strand.stacking import (
 )
 from solidify.units import KW, L_PER_MIN, M_PER_MIN, MINUTE, MM, WATER_LITRE_KG
 
-__all__ = ["CoolingSegment", "ZoneCooling", "bare_strand", "side_water", "zone_cooling"]
+__all__ = ["Spraying", "CoolingSegment", "ZoneCooling", "bare_strand", "side_water", "zone_cooling"]
 
 _SURFACE = np.linspace(0.0, 1600.0, 801)
 """Surface temperatures at which a coefficient that depends on them is read [degC]."""
@@ -110,6 +111,47 @@ class CoolingSegment:
 
 
 @dataclass(frozen=True)
+class Spraying:
+    """What a spray relation works with in a zone.
+
+    Parameters
+    ----------
+    relation, zone : str
+        Their names.
+    water_flux : tuple of float or ndarray, shape (strand,)
+        Zone mean on loose and fixed side [kg m-2 s-1].
+    wetted_share, drop_velocity : float or None
+        As `solidify.heat.spray_range.Use`.
+    """
+
+    relation: str
+    zone: str
+    water_flux: tuple[Number, Number]
+    wetted_share: float | None
+    drop_velocity: float | None
+
+    @property
+    def outside(self) -> np.ndarray:
+        """Where the water is outside the range of the relation, shape (strand,) or ()."""
+        law, off = spray.relation(self.relation), np.zeros((), dtype=bool)
+        for w in self.water_flux:
+            taken = w / (self.wetted_share or 1.0) if law.expects == "footprint" else w
+            off = off | law.outside_water_flux(taken)
+        return np.asarray(off)
+
+    @property
+    def foot_roll_water(self) -> np.ndarray:
+        """Where so much water meets the strand that the edge of film boiling is spoken of, as `outside`."""
+        share = self.wetted_share or 1.0 if spray.relation(self.relation).expects == "footprint" else 1.0
+        return np.asarray(np.maximum(*self.water_flux) / share > spray.FOOT_ROLL_WATER)
+
+    def use(self, strand: int, foot_rolls: bool) -> Use:
+        """Return it as it is in one strand."""
+        own = tuple([row(w, strand) for w in self.water_flux])
+        return Use(self.zone, own, self.wetted_share, self.drop_velocity, foot_rolls)
+
+
+@dataclass(frozen=True)
 class ZoneCooling:
     """What a zone does.
 
@@ -123,12 +165,15 @@ class ZoneCooling:
         What a reader should know of each strand; a single entry is for all side by side.
     sources : tuple of str
         Bibliography keys of the relations used.
+    sprays : tuple of Spraying
+        What its spray relation works with; empty where there is none, several where its water follows a history.
     """
 
     stretch: CoolingSegment
     faces: tuple[BoundaryCondition, BoundaryCondition]
     notices: Notices = ((),)
     sources: tuple[str, ...] = ()
+    sprays: tuple[Spraying, ...] = ()
 
     @property
     def unequal(self) -> bool:
@@ -220,7 +265,7 @@ def _zone_cooling(zone: Zone, at: _Spot) -> ZoneCooling:
     stretch = CoolingSegment(
         zone.name, "zone", at.start, at.end, *outside, water_flux=flux, coefficient=at_1000, **wet.shown
     )
-    return ZoneCooling(stretch, (loose, fixed), wet.notices, (*sources, *wet.sources))
+    return ZoneCooling(stretch, (loose, fixed), wet.notices, (*sources, *wet.sources), wet.sprays)
 
 
 Coefficient = Number | tuple[np.ndarray, np.ndarray]
@@ -237,6 +282,7 @@ class _Wet:
     shown: Mapping[str, Any] = field(default_factory=dict)
     notices: Notices = ((),)
     sources: tuple[str, ...] = ()
+    sprays: tuple[Spraying, ...] = ()
 
 
 def _stacked(*sides: Number) -> np.ndarray:
@@ -298,10 +344,11 @@ def _losses(
     c: Cooling, end: float, speed: Number, pitch: float | None, htc: Coefficient
 ) -> BoundaryCondition:
     """Return what a zone loses with the coefficient of its water."""
-    emissivity: Coefficient = _given(c.emissivity) * c.view_factor
+    view: Number = surface.default_view_factor(rolls=False) if c.view_factor is None else c.view_factor
+    emissivity: Coefficient = _given(c.emissivity) * view
     if c.emissivity_relation is not None:
         of_surface = surface.EMISSIVITIES[c.emissivity_relation](_SURFACE)
-        emissivity = (_SURFACE, _column(c.view_factor) * of_surface)
+        emissivity = (_SURFACE, _column(view) * of_surface)
     roll: Coefficient = _given(c.roll_contact_W_per_m2K)
     if c.roll_contact_relation is not None:
         assert c.roll_contact_angle_deg is not None
@@ -334,19 +381,12 @@ def _sprayed(zone: Zone, at: _Spot) -> _Wet:
     sprays = _nozzle_share(zone, at)
     share = c.wetted_share if sprays is None else sprays
     outside = (c.water_temperature_C, share or 1.0, c.drop_velocity_m_per_s)
+    _refuse(relation, flux, share or 1.0, where)
     sides = flux[:1] if _alike(flux) else flux
     found = [_spray_coefficient(relation, w, zone.spray_factor, *outside) for w in sides]
     (loose, loose_1000), (fixed, fixed_1000) = found[0], found[-1]
     told = None if sprays is not None and relation.expects == "zone mean" else share
-
-    def said(strand: int) -> tuple[Notice, ...]:
-        own = [row(w, strand) for w in flux]
-        drops = c.drop_velocity_m_per_s
-        return spray.range_notices(relation, own, wetted_share=told, drop_velocity=drops, where=where)
-
-    off = np.zeros((), dtype=bool)
-    for w in flux if vary(*flux) else ():
-        off = off | relation.outside_water_flux(w / (told or 1.0) if relation.expects == "footprint" else w)
+    spraying = Spraying(relation.name, zone.name, flux, told, c.drop_velocity_m_per_s)
     shown = {
         "water": water,
         "area": area,
@@ -359,9 +399,18 @@ def _sprayed(zone: Zone, at: _Spot) -> _Wet:
         (loose_1000, fixed_1000),
         flux,
         shown,
-        merge_notices(notices, notices_of(off, said)),
+        notices,
         (relation.source,),
+        (spraying,),
     )
+
+
+def _refuse(relation: spray.SprayRelation, flux: Sequence[Number], share: float, where: str) -> None:
+    """Raise InputError where a relation is asked for less water than it can be evaluated for."""
+    for w in flux:
+        taken = w / share if relation.expects == "footprint" else w
+        if relation.refused(taken).any():
+            raise InputError(relation.refusal(taken, f"{where} spray_relation"))
 
 
 def _spray_coefficient(
@@ -388,7 +437,7 @@ def _spray_curve(
     varies = spray.relation(name).depends_on_surface_temperature and uniform(water > 0)
     on = _SURFACE if varies else _SURFACE[:1]
     given = (_column(water), on, _column(temperature))
-    values = spray.heat_transfer(name, *given, wetted_share=share, drop_velocity=drops)
+    values = spray.coefficient(name, *given, wetted_share=share, drop_velocity=drops)
     values.flags.writeable = False
     return values
 

@@ -23,6 +23,7 @@ from llvmlite.binding import get_host_cpu_name
 from solidify.assessment.judge import Judgements, judged
 from solidify.case import Case
 from solidify.errors import Notice, SolidifyError
+from solidify.heat.spray_range import outside_range
 from solidify.storage.checkpoint import Shards, clear_shards
 from solidify.storage.study_file import failed_in, finished
 from solidify.storage.study_schema import STATUS, columns, finding_names
@@ -285,6 +286,7 @@ def _put(
     """Put strands side by side into their rows."""
     for run, notices in zip(runs, results.notices, strict=True):
         rows["warning"][run] = "; ".join(str(notice) for notice in notices if notice not in task.known)
+        rows["outside_range"][run] = "; ".join(outside_range(notices))
     if "summary" in task.keep:
         places = [results.fraction_index(f) for f in task.fractions]
         for name, values in results.summary.items():

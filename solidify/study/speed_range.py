@@ -8,9 +8,10 @@ is told from its safe side, with the limits that are breached just beyond it.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
@@ -22,6 +23,7 @@ from solidify.assessment.finding import BREACHED, CLOSE, NOT_JUDGED
 from solidify.assessment.judge import Judgements, judged
 from solidify.case import Case
 from solidify.errors import InputError, Problem, SolidifyError
+from solidify.heat.spray_range import outside_range
 from solidify.strand.solve import CHUNK, solve_each, solve_stacked
 from solidify.study.study import Study
 from solidify.study.workers import chunk_size, threads_of, work, workers_of
@@ -76,6 +78,10 @@ class Ceiling:
         Hard limits that could not be judged at one speed or more: they do not speak in the intervals.
     banded : bool
         Whether the intervals know their sure part.
+    outside : mapping of str to int
+        Spray relations that are used outside their range, and at how many of the speeds looked at.
+    runs : int
+        Speeds looked at.
     """
 
     inputs: dict[str, Any]
@@ -83,14 +89,17 @@ class Ceiling:
     everywhere: tuple[str, ...]
     not_judged: tuple[str, ...]
     banded: bool = False
+    outside: Mapping[str, int] = field(default_factory=dict)
+    runs: int = 0
 
 
 @dataclass(frozen=True)
 class _Verdict:
-    """What the hard limits say of one strand."""
+    """What the hard limits say of one strand, and the spray relations that it uses outside their range."""
 
     breached: tuple[str, ...]
     not_judged: tuple[str, ...] = ()
+    outside: tuple[str, ...] = ()
 
 
 _Task = tuple[Case, list[dict[str, Any]], bool]
@@ -355,10 +364,15 @@ def chunk_verdicts(case: Case, changes: Sequence[dict[str, Any]], banded: bool =
             found[i] = places
     if banded:
         _give_bands({i: cases[i][0] for i in found}, found, judgements)
-    return [
-        _spoken(judgements[found[i][0][0]], found[i][0][1]) if i in found else _Verdict((IMPOSSIBLE,))
-        for i in range(len(changes))
-    ]
+    spoken = []
+    for i in range(len(changes)):
+        if i not in found:
+            spoken.append(_Verdict((IMPOSSIBLE,)))
+            continue
+        g, k = found[i][0]
+        outside = outside_range(drawn[g].results.notices[k])
+        spoken.append(replace(_spoken(judgements[g], k), outside=outside))
+    return spoken
 
 
 _Place = tuple[int, int]
@@ -399,7 +413,8 @@ def _ceiling(inputs: dict[str, Any], row: dict[float, _Verdict]) -> Ceiling:
             counts[label] = counts.get(label, 0) + 1
     everywhere = () if intervals else tuple(sorted(counts, key=lambda label: -counts[label]))
     not_judged = tuple(dict.fromkeys(label for verdict in row.values() for label in verdict.not_judged))
-    return Ceiling(inputs, intervals, everywhere, not_judged)
+    outside = Counter(name for verdict in row.values() for name in verdict.outside)
+    return Ceiling(inputs, intervals, everywhere, not_judged, outside=dict(outside), runs=len(row))
 
 
 def _intervals(row: dict[float, _Verdict]) -> list[Interval]:

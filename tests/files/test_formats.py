@@ -23,11 +23,15 @@ from solidify.storage.result_file import load, load_judgement, save
 from solidify.storage.study_file import load_study
 from solidify.strand.result import ADDED, SUMMARY
 from solidify.strand.solve import solve
+from solidify.strand.summary import FIGURES
 from solidify.study.answers.quantities import quantity_names
 from solidify.study.definition import make_study
 from solidify.study.run import run_study
 
 FORMATS = Path(__file__).parent / "formats"
+
+UNITS = {name: FIGURES[name].unit for name in ADDED}
+"""Plant units of the figures that older files lack."""
 CASES = Path(__file__).parents[2] / "cases"
 RESULTS = [f"result-{number}" for number in range(1, schema.FORMAT + 1)]
 STUDIES = [f"study-{number}" for number in range(1, study_schema.FORMAT + 1)]
@@ -115,7 +119,7 @@ def test_a_file_of_each_format_says_what_it_said(name, tmp_path):
     assert since <= set(ADDED)
     for figure in since:
         assert found[figures].pop(figure) in (None, [None] * 8)
-        assert name in RESULTS or found["units"].pop(figure) == "m"
+        assert name in RESULTS or found["units"].pop(figure) == SUMMARY[figure][0]
     assert found == said
 
 
@@ -131,7 +135,7 @@ def test_figures_that_an_old_result_lacks_are_not_known_beside_a_new_one(tmp_pat
     for verb in ("plot", "report"):
         assert solidify([verb, old.name]) == 0
     save(load(old), "again.h5", load_judgement(old))
-    assert [np.isnan(load("again.h5").summary[name]) for name in ADDED] == [True] * 3
+    assert [np.isnan(load("again.h5").summary[name]) for name in ADDED] == [True] * len(ADDED)
 
 
 def test_figures_that_an_old_study_lacks_are_not_known(tmp_path, monkeypatch, capsys):
@@ -145,7 +149,7 @@ def test_figures_that_an_old_study_lacks_are_not_known(tmp_path, monkeypatch, ca
     assert solidify(["plot", old.name]) == 0
     assert solidify(["report", old.name, "-o", "runs.csv"]) == 0
     with open("runs.csv", encoding="utf-8", newline="") as file:
-        assert {row[f"{name} [m]"] for row in csv.DictReader(file) for name in ADDED} == {""}
+        assert {row[f"{name} [{UNITS[name]}]"] for row in csv.DictReader(file) for name in ADDED} == {""}
     assert solidify(["plot", old.name, "--of", ADDED[0]]) == 2
     assert f"--of {ADDED[0]}: is no quantity of the study" in capsys.readouterr().err
 

@@ -231,7 +231,11 @@ def test_effective_toml_reads_back_to_an_equal_case(name):
 def test_effective_toml_states_the_defaults(name):
     effective = tomllib.loads(parse_case(shipped(name), name).effective_toml())
     assert effective["uncertainty"]["spray_percent"] == 20
-    assert effective["cooling"]["roll_contact_W_per_m2K"] == 0
+    if effective["section"]["shape"] == "slab":
+        assert effective["zone"][0]["roll_contact_share"] == 0.1, "the first gives its roll pitch alone"
+        assert all(zone["view_factor"] == 0.8 for zone in effective["zone"])
+    else:
+        assert effective["cooling"]["roll_contact_W_per_m2K"] == 0
     assert all(
         {"sprayed_faces", "sprayed_width_mm", "spray_factor"} <= zone.keys() for zone in effective["zone"]
     )

@@ -161,14 +161,19 @@ def test_arrays_of_tables_other_than_zones_stay_whole():
     }
 
 
-# Handbook
+# K of practice
 
 
 def test_k_is_said_to_lie_inside_above_or_below_its_window(bloom):
     rows = {k.where: k for k in constants(bloom)}
     low, high = (x / MM_PER_SQRT_MIN for x in (rows["mould exit"].window.low, rows["mould exit"].window.high))
     assert (low, high) == pytest.approx((17, 23))
-    assert rows["mould exit"].value / MM_PER_SQRT_MIN == pytest.approx(bloom.summary["k_mould_exit"])
+    exit_k = rows["mould exit"].value / MM_PER_SQRT_MIN
+    assert exit_k == pytest.approx(bloom.summary["k_mould_exit_at_solid_fraction_0_3"])
+    assert exit_k > bloom.summary["k_mould_exit"] == bloom.summary["k_mould_exit_at_solid_fraction_0_7"]
+    assert "(practice 17 to 23 at 0.3 solid)" in rows["mould exit"].text
+    assert f"{bloom.summary['k_mould_exit']:.1f} at 0.7 solid" in rows["mould exit"].text
+    assert f"{bloom.summary['k_mould_exit_equivalent']:.1f} by equivalent solid" in rows["mould exit"].text
     for k, words in (
         (18.0, "18.0 mm/√min, inside"),
         (24.5, "1.5 above"),
@@ -360,7 +365,7 @@ def test_the_sheet_shows_all_of_it(bloom, faster, tmp_path):
     assert "B less A" in text
     changed = [line for line in text.splitlines() if line.startswith("* ")]
     assert changed
-    assert "mould exit" in text[text.index("Against the handbook") :]
+    assert "mould exit" in text[text.index("K against common practice") :]
     assert "17.5 ± 1" in text
     assert "within two standard deviations" in text
     assert "no measurement, no detector and no permission" in text
@@ -368,10 +373,10 @@ def test_the_sheet_shows_all_of_it(bloom, faster, tmp_path):
     assert not [line for line in text.splitlines() if line != line.rstrip()]
 
 
-def test_one_result_alone_stands_against_the_handbook(bloom):
+def test_one_result_alone_stands_against_practice(bloom):
     text = compare_text([bloom], [judge(bloom)], ["bloom"])
-    assert "Shell growth beside the handbook" in text
-    assert "whole machine: handbook K 26 to 31" in text
+    assert "Shell growth beside common practice" in text
+    assert "whole machine: K of practice 26 to 31 at 1.0 solid" in text
     assert "less A" not in text
 
 
@@ -401,9 +406,9 @@ def test_without_a_name_the_picture_takes_those_of_the_results(files, capsys):
     assert Path("before-and-after-compared.png").read_bytes().startswith(b"\x89PNG")
 
 
-def test_a_result_alone_is_drawn_beside_the_handbook(files, capsys):
+def test_a_result_alone_is_drawn_beside_practice(files, capsys):
     assert main(["compare", "before.h5", "-o", "alone.svg"]) == 0
-    assert "Shell growth beside the handbook" in capsys.readouterr().out
+    assert "Shell growth beside common practice" in capsys.readouterr().out
     assert "√t, √min" in Path("alone.svg").read_text(encoding="utf-8")
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from plants import ROUND_NUMBERS
 
-from solidify.case import case_schema
+from solidify.case import case_schema, demo_case
 from solidify.heat import mould
 from solidify.solver.boundary import schedule
 from solidify.solver.enthalpy_table import steel_table
@@ -14,7 +14,7 @@ from solidify.solver.grid import plate, uniform_depth
 from solidify.sources import load_data
 from solidify.strand.cooling import cooling_path
 from solidify.strand.mould import with_taper
-from solidify.strand.setup import case_steel
+from solidify.strand.setup import case_steel, throughput
 from solidify.strand.solve import BoundaryCondition, march
 from solidify.strand.zones import _zone_cooling
 
@@ -195,6 +195,17 @@ def test_water_by_the_kilogram_follows_the_throughput():
         "casting.speed_m_per_min": 1.8,
     }
     assert path_of(twice).stretches[1].water == pytest.approx(3.33)
+
+
+def test_the_steel_cast_is_counted_at_the_density_of_the_cut_off():
+    """220 x 1500 mm at 1.2 m/min, 0.2 % C: austenite at 1000 degC has 7570 kg/m3 (assessed volumes of Lu, Selleby and
+    Sundman 2005 for iron: 7603, 0.2 % C widens it by 0.4 %), 0.33 m2 x 0.02 m/s of it are 50 kg/s."""
+    case = demo_case("slab").replace({"steel.composition": {"C": 0.2}})
+    steel = case_steel(case)
+    assert throughput(case, steel) == pytest.approx(7570 * 0.33 * 0.02, rel=2e-3)
+    assert 1.02 < throughput(case, steel) / (steel.march_density * 0.33 * 0.02) < 1.04
+    given = case.replace({"steel.density_kg_per_m3": 7400})
+    assert throughput(given, case_steel(given)) == pytest.approx(7400 * 0.33 * 0.02)
 
 
 NOZZLES = {"count": 24, "flow_L_per_min": 2.0, "reference_bar": 2.0, "pressure_bar": 8.0}

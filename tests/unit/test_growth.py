@@ -1,4 +1,4 @@
-"""The shell beside the handbook: laws put in come out, closures by hand, the exact solution, sheet and picture."""
+"""The shell beside common practice: laws put in come out, closures by hand, the exact solution, sheet and picture."""
 
 import math
 from dataclasses import replace
@@ -183,7 +183,7 @@ def test_a_mould_with_few_points_fits_nothing():
 def test_the_sheet(exact):
     """K and the constants with half their interval, in mm and minutes, no line too long."""
     text = growth_text(exact)
-    assert "mould exit: handbook K 17 to 23 (common practice, no source)" in text
+    assert "mould exit: K of practice 17 to 23 at 0.3 solid (common practice, no source)" in text
     row = next(x for x in text.splitlines() if x.split()[:1] == ["0.7"])
     assert row.split()[:6] == ["0.7", "23.8", "0.80", "26.6", "0.00", "K√t"]
     assert "how closely the law follows the computed curve" in text
@@ -222,7 +222,7 @@ def test_the_picture_shows_shells_and_residuals(exact):
     assert growth.get_xlim() == root.get_xlim() == free.get_xlim()
     assert root.get_ylim() == free.get_ylim()
     words = " ".join(t.get_text() for t in figure.texts)
-    assert "handbook K 26 to 31" in words
+    assert "practice 26 to 31 at 1.0\nsolid" in words
     assert "at 0.7 solid: K 30, C 3 mm" in words
     assert not pyplot.get_fignums(), "nothing is shown"
 

@@ -86,6 +86,7 @@ def test_windows_of_k(product, low, usual, high):
     assert (wide.low / K, wide.high / K) == pytest.approx((low - 2, high - 1))
     exit_window = hb.k_window(product, "mould exit", wide_freezing_range=True)
     assert (exit_window.low / K, exit_window.high / K) == pytest.approx((17, 23))
+    assert (exit_window.solid_fraction, window.solid_fraction) == (0.3, 1.0)
 
 
 def test_every_row_of_the_data_names_its_source_unit_place_and_evidence():

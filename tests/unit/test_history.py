@@ -211,9 +211,7 @@ def explicit(case, water, time, cells=100):
     ends = np.array([case.working_length, 1.5, 4.0, 5.0, 6.0]) / case.speed
     zone = np.searchsorted(ends, ages, side="right")
     area = 2.0 * 2.5 * 1.0  # both wide faces
-    sprayed = np.array(
-        [float(spray.heat_transfer("nozaki_1978", w / area, 1000.0, 25.0)) for w in water(ages)]
-    )
+    sprayed = np.array([float(spray.coefficient("nozaki_1978", w / area, 1000.0, 25.0)) for w in water(ages)])
     htc = np.where(zone == 2, sprayed, np.array([0.0, 150.0, 0.0, 120.0, 0.0])[np.minimum(zone, 4)])
     mould = np.where(zone == 0, 2.3e6 - 2.2e5 * np.sqrt(ages), 0.0)
     h = np.full(cells + 1, np.interp(temperatures(case, steel).pouring, fine, h_of))
@@ -259,7 +257,7 @@ def test_sections_follow_the_spray_law_within_the_stated_share():
     history = History(knots, np.full(4, SPEED), {"spray": water})
     path = cooling_path(PLANT, case_steel(PLANT), history)
     most, start = 0.0, 0.0
-    largest = float(spray.heat_transfer("nozaki_1978", 800.0 * LITRE / 5.0, 1000.0, 25.0))
+    largest = float(spray.coefficient("nozaki_1978", 800.0 * LITRE / 5.0, 1000.0, 25.0))
     count = 0
     for face in path.faces[0]:
         if begin - 1e-9 <= start < end - 1e-9:
@@ -268,7 +266,7 @@ def test_sections_follow_the_spray_law_within_the_stated_share():
                 share = (age - start) / (face.end - start)
                 goes = face.htc + share * (face.ramps_to.htc - face.htc)
                 w = float(np.interp(age, knots, water))
-                law = float(spray.heat_transfer("nozaki_1978", w / 5.0, 1000.0, 25.0)) if w > 0 else 0.0
+                law = float(spray.coefficient("nozaki_1978", w / 5.0, 1000.0, 25.0)) if w > 0 else 0.0
                 most = max(most, abs(goes - law))
         start = face.end
     assert 4 < count < 40

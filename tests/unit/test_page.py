@@ -320,7 +320,7 @@ def test_what_takes_the_heat_of_a_stretch_adds_up(pages):
     assert "heat lost by the steel agree within 0.01 %" in Reader(pages["slab"]).text
 
 
-def test_laws_of_growth_stand_beside_the_handbook(strands, pages, readers):
+def test_laws_of_growth_stand_beside_practice(strands, pages, readers):
     """Constants and what each law leaves, as `solidify compare` prints them, for both stretches."""
     result = strands["bloom"][0]
     found = compare_with_handbook(result)
@@ -335,7 +335,10 @@ def test_laws_of_growth_stand_beside_the_handbook(strands, pages, readers):
             assert constants.replace("\xa0", " ").replace("−", "-") == fit_text(fit)
             assert f"{1e3 * fit.one_minute:.1f} ±" in fit_text(fit)
             assert float(left) == pytest.approx(1e3 * fit.rms, abs=0.006)
-    assert "Handbook K 26 to 31 (common practice, no source); exact solution" in readers["bloom"].text
+    assert (
+        "K of practice 26 to 31 at 1.0 solid (common practice, no source); exact solution"
+        in readers["bloom"].text
+    )
     assert "how closely the law follows the computed curve" in readers["bloom"].text
 
 

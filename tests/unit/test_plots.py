@@ -560,7 +560,7 @@ def test_handbook_curve_is_the_root_law_of_the_product():
     inside = s < 110.0
     np.testing.assert_allclose(s[inside], 1e3 * k * np.sqrt(result.time[: len(z)][inside]))
     assert handbook_shell(result)[1] == pytest.approx(k / handbook.MM_PER_SQRT_MIN)
-    assert any(words.startswith("handbook 26.5√t") for words in texts(plot_shell(result)))
+    assert any(words.startswith("practice 26.5√t") for words in texts(plot_shell(result)))
 
 
 def test_handbook_constant_follows_the_steel_and_the_section():

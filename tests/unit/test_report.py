@@ -247,21 +247,28 @@ def test_two_sides_print_two_figures():
 
 
 def test_end_of_solidification_and_k():
-    """13.84 m and 1107.2 s = 18.5 min; K beside the handbook window of a rectangular bloom, 26 to 31."""
+    """13.84 m and 1107.2 s = 18.5 min; K beside the practice window of a rectangular bloom, 26 to 31.
+
+    At mould exit after 48 s, 0.894 √min: the shells over that, each window with its own solid fraction.
+    """
     text = text_of()
     assert line_of(text, "End of sol") == "End of solidification  13.84 m from the meniscus, 18.5 min"
     flat = " ".join(text.split())
-    assert "K, s = K√t mould exit 19.0 (handbook 17 to 23); whole machine 29.1 (handbook 26 to 31)" in flat
+    shell = 1e3 * float(strand().at(strand().equivalent_shell[0], 0.6)) / 0.8**0.5
+    said = f"K, s = K√t mould exit {1.2 * shell:.1f} (practice 17 to 23 at 0.3 solid); {shell:.1f} at 0.7 solid; "
+    said += f"{shell:.1f} by equivalent solid; whole machine 29.1 (practice 26 to 31 at 1.0 solid)"
+    assert said in flat
+    assert "handbook" not in flat
     assert "s from one side in mm, t in min" in flat
 
 
 def test_k_window_follows_shape_and_carbon():
     """A square has its own window, 28 to 33; 0.8 %C moves it by -2 and -1 to 26 and 32 (common practice)."""
     square = " ".join(text_of(thickness=0.25, width=0.25).split())
-    assert "whole machine 29.1 (handbook 28 to 33)" in square
+    assert "whole machine 29.1 (practice 28 to 33 at 1.0 solid)" in square
     steel = SimpleNamespace(**{**strand().steel.__dict__, "composition": {"C": 0.8}})
     high = " ".join(text_of(thickness=0.25, width=0.25, steel=steel).split())
-    assert "whole machine 29.1 (handbook 26 to 32)" in high
+    assert "whole machine 29.1 (practice 26 to 32 at 1.0 solid)" in high
 
 
 def test_liquid_at_the_cutoff_is_said():

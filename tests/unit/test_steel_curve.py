@@ -144,7 +144,7 @@ def test_kinks_hold_every_break():
     named = steel.temperatures
     expected = {steel.solidus, steel.liquidus, named["A1"], named["A3"], named["A1"] - 10.0}
     expected |= {named["peritectic start"], named["delta to gamma end"], 526.85, 726.85, 768.85, 786.85}
-    expected |= {steel.temperature_at_solid_fraction(f) for f in (0.3, 0.7)}
+    expected |= {steel.temperature_at_solid_fraction(0.2)}
     for kink in expected:
         assert np.min(np.abs(steel.kinks - kink)) < 1e-6, kink
     tabled = steel_from_composition(PERITECTIC, conductivity_relation="en_1993_1_2")
@@ -281,11 +281,24 @@ def test_stirring_raises_the_conduction_of_the_pool_only():
     assert np.array_equal(still.temperature, stirred.temperature)
     ratio = stirred.conductivity / still.conductivity
     fs = still.solid_fraction
-    assert ratio[fs >= 0.7] == pytest.approx(1.0, abs=1e-12)
+    assert ratio[fs >= 0.2] == pytest.approx(1.0, abs=1e-12)
     assert ratio[fs == 0.0] == pytest.approx(5.0)
-    half = np.interp(-0.5, -fs, stirred.conductivity)
+    tenth = np.interp(-0.1, -fs, stirred.conductivity)
     solid, liquid = 35.0, 39.0
-    assert half == pytest.approx(0.5 * solid + 0.5 * liquid * 3.0, rel=0.03)
+    assert tenth == pytest.approx(0.1 * solid + 0.9 * liquid * 3.0, rel=0.03)
+
+
+def test_stirring_may_reach_between_the_dendrites():
+    still = steel_from_composition(BLOOM, liquid_conductivity_factor=1.0, stirred_liquid_fraction=(0.3, 0.7))
+    stirred = steel_from_composition(BLOOM, stirred_liquid_fraction=(0.3, 0.7))
+    ratio, fs = stirred.conductivity / still.conductivity, still.solid_fraction
+    assert ratio[fs >= 0.7] == pytest.approx(1.0, abs=1e-12)
+    half = np.interp(-0.5, -fs, stirred.conductivity)
+    assert half == pytest.approx(0.5 * 35.0 + 0.5 * 39.0 * 3.0, rel=0.03)
+    inside = [stirred.temperature_at_solid_fraction(x) for x in (0.3, 0.7)]
+    assert all(np.abs(stirred.kinks - t).min() < 1e-6 for t in inside)
+    with pytest.raises(InputError, match="stirred_liquid_fraction"):
+        steel_from_composition(BLOOM, stirred_liquid_fraction=(0.7, 0.3))
 
 
 def test_given_liquidus_and_solidus_stretch_the_path():
@@ -361,6 +374,9 @@ def test_notices_speak_of_the_arm_spacing_only_where_it_plays_a_part():
 def test_defaults_are_those_of_the_data():
     defaults = inspect.signature(steel_from_composition).parameters
     assert defaults["liquid_conductivity_factor"].default == entries("conductivity")["pool"]["factor"]
+    limits = entries("conductivity")["pool"]["liquid_fraction"]
+    named = steel_from_composition(BLOOM, stirred_liquid_fraction=tuple(limits))
+    assert np.array_equal(steel_from_composition(BLOOM).conductivity, named.conductivity)
     assert steel_from_composition(BLOOM).cooling_rate == entries("segregation")["cooling_rate"]["value"]
 
 
@@ -369,7 +385,7 @@ def test_every_quantity_names_a_source_of_the_bibliography():
     for key in steel.sources:
         assert source(key).reference
     assert "enthalpy" in steel.recalled
-    assert "density of the liquid" not in steel.recalled
+    assert "A3" not in steel.recalled
     lever = steel_from_composition(BLOOM, path_model="lever")
     assert "arm spacing" not in lever.evidence
     assert np.isnan(lever.arm_spacing)

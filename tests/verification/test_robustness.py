@@ -123,7 +123,7 @@ def made_zone(rng: np.random.Generator, end: float) -> BoundaryCondition:
         return replace(face, htc=log_uniform(rng, 10.0, 20000.0))
     name = BOILING[rng.integers(2)] if kind == 2 else rng.choice(spray.relation_names())
     flux = log_uniform(rng, 0.05, 40.0)
-    return replace(face, htc=(SURFACE, spray.heat_transfer(str(name), flux, SURFACE, water)))
+    return replace(face, htc=(SURFACE, spray.coefficient(str(name), flux, SURFACE, water)))
 
 
 def made_faces(
@@ -321,7 +321,7 @@ def hardening_strand(rng: np.random.Generator, steel: Made) -> Slice:
             for age, g in zip(ages, growth, strict=True)
         ]
     else:
-        h = spray.heat_transfer(BOILING[rng.integers(2)], log_uniform(rng, 0.5, 20.0), SURFACE, 25.0)
+        h = spray.coefficient(BOILING[rng.integers(2)], log_uniform(rng, 0.5, 20.0), SURFACE, 25.0)
         rest = {"water_temperature": 25.0, "emissivity": 0.8, "ambient_temperature": 25.0}
         faces = [
             BoundaryCondition(float(age), htc=(SURFACE, g * h), **rest)

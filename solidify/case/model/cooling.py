@@ -69,7 +69,10 @@ class Cooling(Table):
     natural_convection_W_per_m2K: Convection = 8.5
     water_temperature_C: SprayWater = 25.0
     spray_relation: Relation = DEFAULT_RELATION
-    roll_contact_W_per_m2K: RollContact | None = Field(None, json_schema_extra={"otherwise": "0"})
+    roll_contact_W_per_m2K: RollContact | None = Field(
+        None,
+        json_schema_extra={"otherwise": "0; in zones of a slab with a roll pitch `roll_contact_share` = 0.1"},
+    )
     roll_contact_share: RollShare | None = None
     roll_contact_relation: RollRelation | None = None
     roll_radius_mm: RollRadius | None = None
@@ -78,4 +81,7 @@ class Cooling(Table):
     drop_velocity_m_per_s: DropVelocity | None = Field(
         None, json_schema_extra={"otherwise": "as the relation"}
     )
-    view_factor: ViewFactor = 1.0
+    view_factor: ViewFactor | None = Field(
+        None,
+        json_schema_extra={"otherwise": "0.8 in zones with a roll pitch, 1 in the others and in open air"},
+    )

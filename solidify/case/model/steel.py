@@ -10,6 +10,7 @@ from pydantic import Field, PlainValidator
 from solidify.case.model.curves import points, points_schema, rows, rows_schema
 from solidify.case.model.fields import Table, quantity, words
 from solidify.steel import conductivity_relations, liquidus_relations, path_models
+from solidify.steel.properties import stirred_limits
 
 __all__ = ["STEEL_RELATIONS", "Composition", "SteelInput"]
 
@@ -27,6 +28,7 @@ HeatCapacity = Annotated[
 Conductivity = Annotated[
     float | tuple[tuple[float, float], ...], PlainValidator(points(1, 200)), points_schema(1, 200)
 ]
+LiquidFraction = Annotated[float, Field(ge=0, le=1)]
 ReductionOfArea = Annotated[
     tuple[tuple[float, float], ...], PlainValidator(rows(0, 100)), rows_schema(0, 100)
 ]
@@ -82,6 +84,12 @@ class SteelInput(Table):
         "How much stirring raises the conduction of the liquid pool, constant along the strand",
         5.0,
     )
+    stirred_liquid_fraction: tuple[LiquidFraction, LiquidFraction] = Field(
+        stirred_limits(),
+        description="Liquid fraction up to which nothing is stirred, and from which all is; linear between. The "
+        "stirring ends at the tips of the dendrites; [0.3, 0.7] lets it reach between them",
+        json_schema_extra={"unit": "1"},
+    )
     liquidus_C: float | None = quantity(
         "°C", 900, 1700, "Liquidus; beside a composition it stretches the path onto this value", None
     )
@@ -95,7 +103,7 @@ class SteelInput(Table):
         "kg/m³",
         5000,
         9000,
-        "The one density that marches; beside a composition it replaces the steel's own",
+        "The one density that marches, and counts the steel cast; beside a composition it replaces the steel's own",
         None,
     )
     specific_heat_J_per_kgK: HeatCapacity | None = Field(

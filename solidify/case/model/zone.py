@@ -188,7 +188,11 @@ class Zone(Table):
         None,
     )
     roll_pitch_m: float | None = quantity(
-        "m", 0.05, 3, "Roll centre to roll centre, for bulging and roll contact by relation", None
+        "m",
+        0.05,
+        3,
+        "Roll centre to roll centre, for bulging, roll contact by relation and the defaults of zones with rolls",
+        None,
     )
     emissivity: Emissivity | None = None
     emissivity_relation: EmissivityRelation | None = None
