@@ -114,9 +114,10 @@ class MouldResult:
     exit_flux : float
         Flux at mould exit [W m-2].
     origin : str
-        ``"panel"`` (water flow and rise), ``"mean flux"``, ``"law"`` or ``"handbook"`` (flux not measured).
+        ``"panel"`` (water flow and rise), ``"mean flux"``, ``"means over speed"``, ``"law"`` or ``"handbook"`` (flux
+        not measured).
     law : str
-        The law in words, e.g. ``"q = 2.680 - 0.283 sqrt(t) MW/m2, not below 0.15"``.
+        The law in words, e.g. ``"q = 5.087 / √t MW/m2 (t in s), not above 2.5"``.
     dwell : float
         Working length over speed [s].
     working_length : float
@@ -176,6 +177,11 @@ class MouldResult:
     taper_gap: np.ndarray = field(default_factory=lambda: np.empty(0))
     mean_taper: float = float("nan")
     single_taper: float = float("nan")
+
+    @property
+    def measured(self) -> bool:
+        """Whether the flux is the plant's own; False where it is that of a handbook relation."""
+        return self.origin != "handbook"
 
 
 @dataclass(frozen=True)

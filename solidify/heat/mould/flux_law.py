@@ -1,12 +1,14 @@
-"""Local heat flux in the mould as a law in time, and its calibration to a mean."""
+"""Local heat flux in the mould as a law over the age of the steel, and its calibration to a mean."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import least_squares
 
 from solidify.errors import InputError, Notice, Problem, closest
 from solidify.sources import load_data
@@ -16,7 +18,10 @@ __all__ = [
     "FluxLaw",
     "LUBRICANTS",
     "check_lubricant",
+    "decay_from_mean",
+    "decay_from_means",
     "doubtful",
+    "fading",
     "law_from_coefficients",
     "law_from_mean",
     "law_notices",
@@ -30,25 +35,31 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class FluxLaw:
-    """Heat flux out of the strand in the mould as a law in time below the meniscus.
+    """Heat flux out of the strand in the mould as a law over the age of the steel, from the meniscus on.
 
-    Kind "root": ``q = max(a - b sqrt(t), floor)``. Kind "inverse root": ``q = min(c / sqrt(t), cap)``. For moulds
-    side by side each number may be an array of shape (mould,); times then have that shape too.
+    Kind "decay": ``q = min(c t^-n, cap)``, lower at first for a peritectic steel. Kind "root":
+    ``q = max(a - b sqrt(t), floor)``. For moulds side by side each number may be an array of shape (mould,); times
+    then have that shape too.
 
     Parameters
     ----------
     kind : str
-        "root" or "inverse root".
+        "decay" or "root".
     a : float
         Flux at the meniscus of a root law [W m-2].
     b : float
         Its slope, 0 or more [W m-2 s-0.5].
     c : float
-        Constant of an inverse-root law [W m-2 s0.5].
+        Constant of the local flux of a decay law [W m-2 s^n]; that of its mean, were there no cap, is c / (1 - n).
+    exponent : float
+        n of a decay law, above 0 and below 1 [1].
     floor : float
         A root law does not fall below [W m-2].
     cap : float
-        An inverse-root law does not rise above [W m-2].
+        A decay law does not rise above [W m-2].
+    dip : float
+        Share of the flux of a decay law that is missing at first: all of it for `DIP_FULL` seconds, then less and
+        less of it until `DIP_END` [1].
     note : str
         Where the law comes from and why it has this form.
     """
@@ -57,8 +68,10 @@ class FluxLaw:
     a: float | Array = 0.0
     b: float | Array = 0.0
     c: float | Array = 0.0
+    exponent: float | Array = 0.5
     floor: float | Array = 0.0
     cap: float | Array = math.inf
+    dip: float | Array = 0.0
     note: str = ""
 
     def flux(self, time: ArrayLike) -> Array:
@@ -80,13 +93,16 @@ class FluxLaw:
         >>> round(float(law.flux(17.0)) / 1e3)
         1299
         """
-        root = np.sqrt(np.asarray(time, dtype=float))
+        t = np.asarray(time, dtype=float)
         if self.kind == "root":
-            return np.maximum(self.a - self.b * root, self.floor)
-        return np.minimum(self.c / np.maximum(root, 1e-30), self.cap)
+            return np.maximum(self.a - self.b * np.sqrt(t), self.floor)
+        whole = np.minimum(
+            self.c * np.float_power(np.maximum(t, 1e-30), np.negative(self.exponent)), self.cap
+        )
+        return whole * (1.0 - self.dip * fading(t))
 
     def heat(self, time: ArrayLike) -> Array:
-        """Return the heat taken since the meniscus: the exact integral of the clipped law.
+        """Return the heat taken since the meniscus: the exact integral of the law.
 
         Parameters
         ----------
@@ -99,12 +115,26 @@ class FluxLaw:
             Heat [J m-2].
         """
         t = np.asarray(time, dtype=float)
-        free = np.minimum(t, self.kink) if self.kind == "root" else np.maximum(t, self.kink)
         if self.kind == "root":
+            free = np.minimum(t, self.kink)
             fallen = 2.0 / 3.0 * self.b * np.float_power(free, 1.5)
             return np.asarray(self.a * free - fallen + self.floor * (t - free))
-        late = 2.0 * self.c * (np.sqrt(free) - np.sqrt(self.kink))
-        return np.asarray(self.cap * np.minimum(t, self.kink) + late)
+        return np.asarray(self._whole(t) - self.dip * self._early(t))
+
+    def _whole(self, t: Array, moment: float = 0.0) -> Array:
+        """Integral of t^moment times the flux without the dip [J m-2 s^moment]."""
+        power = 1.0 + moment - self.exponent
+        late = np.float_power(np.maximum(t, self.kink), power) - np.float_power(self.kink, power)
+        capped = np.float_power(np.minimum(t, self.kink), 1.0 + moment) / (1.0 + moment)
+        return np.asarray(self.cap * capped + self.c / power * late)
+
+    def _early(self, t: Array) -> Array:
+        """Integral of the flux without the dip times `fading` [J m-2]."""
+        full, end = _dip_times()
+        inside = np.clip(t, full, end)
+        heat = self._whole(inside) - self._whole(np.asarray(full))
+        moment = self._whole(inside, 1.0) - self._whole(np.asarray(full), 1.0)
+        return np.asarray(self._whole(np.minimum(t, full)) + (end * heat - moment) / (end - full))
 
     def mean(self, time: ArrayLike) -> Array:
         """Return the mean flux from the meniscus to a time.
@@ -134,7 +164,12 @@ class FluxLaw:
         if self.kind == "root":
             with np.errstate(divide="ignore"):
                 return np.float_power(np.divide(self.a - self.floor, self.b), 2.0)
-        return np.float_power(self.c / self.cap, 2.0)
+        return np.float_power(self.c / self.cap, 1.0 / np.asarray(self.exponent))
+
+    @property
+    def bends(self) -> tuple[Array | float, ...]:
+        """Times at which the law bends [s]: its kink, and where a dip begins and ends to fade."""
+        return (self.kink, *_dip_times()) if np.any(self.dip) else (self.kink,)
 
     def scaled(self, factor: float) -> FluxLaw:
         """Return the law with every flux multiplied by a factor.
@@ -179,7 +214,23 @@ class FluxLaw:
         if self.kind == "root":
             floor = f", not below {self.floor / MW:.3g}" if self.floor > 0.0 else ""
             return f"q = {self.a / MW:.4g} - {self.b / MW:.3g} √t MW/m2 (t in s){floor}"
-        return f"q = {self.c / MW:.4g} / √t MW/m2 (t in s), not above {self.cap / MW:.3g}"
+        root = "√t" if self.exponent == 0.5 else f"t^{self.exponent:.3g}"
+        text = f"q = {self.c / MW:.4g} / {root} MW/m2 (t in s), not above {self.cap / MW:.3g}"
+        full, end = _dip_times()
+        dip = f"; {100.0 * self.dip:.0f} % less for {full:g} s, less of that until {end:g} s (peritectic)"
+        return text + dip if self.dip else text
+
+
+def fading(time: ArrayLike) -> Array:
+    """Return how much of the dip of a peritectic steel is there at an age [s]: 1 at first, 0 in the end."""
+    full, end = _dip_times()
+    return np.clip((end - np.asarray(time, dtype=float)) / (end - full), 0.0, 1.0)
+
+
+def _dip_times() -> tuple[float, float]:
+    """Ages until which the dip of a peritectic steel is full, and at which it is gone [s]."""
+    d = load_data("mould.toml")["dip"]
+    return d["full_until"], d["gone_at"]
 
 
 def check_lubricant(lubricant: str) -> None:
@@ -201,10 +252,184 @@ def check_lubricant(lubricant: str) -> None:
         )
 
 
-def law_from_mean(mean: float, dwell: float, lubricant: str) -> FluxLaw:
-    """Return the flux law whose clipped form has a stated mean over the dwell time.
+def decay_from_mean(
+    mean: float,
+    dwell: float,
+    peak: float,
+    exponent: float = 0.5,
+    carbon_factor: float = 1.0,
+    early_share: float = 1.0,
+    where: str = "mean mould heat flux",
+) -> FluxLaw:
+    """Return the law over age that has a stated mean over a dwell time and never exceeds a peak.
 
-    Powder takes ``q = max(a - b sqrt(t), floor)`` with a = 2680 kW/m2 and floor = 150 kW/m2; b is solved so
+    Parameters
+    ----------
+    mean : float
+        Mean flux over the dwell time [W m-2].
+    dwell : float
+        Time from meniscus to mould exit at which it was found [s].
+    peak : float
+        What the local flux does not exceed below the meniscus [W m-2].
+    exponent : float
+        n, above 0 and below 1 [1].
+    carbon_factor : float
+        Mean flux of this steel over that of a steel without peritectic dip, above 0, up to 1 [1].
+    early_share : float
+        Share of the dip that is taken from the first seconds, see `fading`; the rest is taken evenly [1].
+    where : str
+        What the mean is called in a message.
+
+    Returns
+    -------
+    FluxLaw
+        Of kind "decay", with the mean to round-off.
+
+    Raises
+    ------
+    InputError
+        If the mean is not positive or the peak cannot carry it, or the dwell time, exponent or a share is out of
+        range; all at once.
+
+    Notes
+    -----
+    Published means are powers of the dwell time. The one law over age that has them at every dwell time is their
+    derivative, here with a cap:
+
+    .. math::
+        \\bar q(t) = C t^{-n}, \\qquad q(t) = \\min\\left(q_p,\\; C (1 - n) t^{-n}\\right)
+
+    With x the age at which the cap ends over the dwell time,
+    :math:`\\bar q / q_p = (x^n - n x) / (1 - n)`, solved for :math:`x^n` by Newton's method, from below and
+    therefore without fail. The mean relations are from memory (see ``data/mould.toml``), the derivative is ours.
+
+    Examples
+    --------
+    >>> law = decay_from_mean(1.15e6, 40.0, 2.5e6)
+    >>> round(float(law.mean(40.0)) / 1e3), round(float(law.flux(40.0)) / 1e3)
+    (1150, 662)
+    """
+    problems = []
+    if not (math.isfinite(dwell) and dwell > 0.0):
+        problems.append(Problem("dwell time in the mould", f"{dwell:g} s", "above 0 s"))
+    if not 0.0 < exponent < 1.0:
+        problems.append(Problem("decay exponent", f"{exponent:g}", "above 0, below 1"))
+    if not 0.0 < carbon_factor <= 1.0:
+        problems.append(Problem("carbon factor", f"{carbon_factor:g}", "above 0, up to 1"))
+    if not 0.0 <= early_share <= 1.0:
+        problems.append(Problem("share of the dip", f"{early_share:g}", "0 to 1"))
+    most = peak * min(max(carbon_factor, 0.0), 1.0)
+    if not 0.0 < mean < most:
+        do = f"a peak of {peak / MW:g} MW/m2 carries no more: check the unit, the water flow and rise, and the area "
+        do += "they belong to, or give a higher peak_heat_flux_MW_per_m2"
+        allowed = f"above 0 and below {most / MW:.4g} MW/m2"
+        problems.append(Problem(where, f"{mean / MW:g} MW/m2", allowed, do=do))
+    if problems:
+        raise InputError(problems)
+    wanted = mean / carbon_factor / peak * (1.0 - exponent)
+    y, before = wanted, 0.0
+    while y > before:
+        before = y
+        bent = exponent * y ** (1.0 / exponent)
+        y = min(y + (wanted - y + bent) / max(1.0 - bent / (exponent * y), 1e-12), 1.0)
+    law = FluxLaw("decay", c=peak * y * dwell**exponent, exponent=exponent, cap=peak, note="power of the age")
+    return _dipped(law, dwell, carbon_factor, early_share)
+
+
+def _dipped(law: FluxLaw, dwell: float, factor: float, early_share: float) -> FluxLaw:
+    """Take the dip of a peritectic steel from a law, so that its mean over the dwell time becomes `factor` times it."""
+    if 1.0 - factor < load_data("mould.toml")["dip"]["least"]:
+        return law.scaled(factor) if factor < 1.0 else law
+    even = 1.0 - (1.0 - early_share) * (1.0 - factor)
+    whole, early = float(law._whole(np.asarray(dwell))), float(law._early(np.asarray(dwell)))
+    dip = (1.0 - factor / even) * whole / early
+    most = load_data("mould.toml")["dip"]["most"]
+    if dip > most:
+        dip, even = most, factor * whole / (whole - most * early)
+    return replace(law, c=law.c * even, cap=law.cap * even, dip=dip)
+
+
+def decay_from_means(
+    dwells: Sequence[float],
+    means: Sequence[float],
+    dwell: float,
+    peak: float,
+    exponent: float | None = None,
+    carbon_factor: float = 1.0,
+    early_share: float = 1.0,
+) -> tuple[FluxLaw, float]:
+    """Fit the law over age to means at several dwell times, each counting by its relative difference.
+
+    Parameters
+    ----------
+    dwells, means : sequence of float
+        Dwell times [s] and the mean flux over each [W m-2]; two at least.
+    dwell : float
+        At which the dip of a peritectic steel is laid, so that the mean over it is that of the fit [s].
+    peak, carbon_factor, early_share
+        As for `decay_from_mean`.
+    exponent : float, optional
+        n, if it is known; else it is fitted too [1].
+
+    Returns
+    -------
+    law : FluxLaw
+        Of kind "decay".
+    difference : float
+        Largest relative difference of the fit from a mean [1].
+
+    Raises
+    ------
+    InputError
+        If the peak cannot carry one of the means, or the fitted exponent is out of range.
+
+    Notes
+    -----
+    The cap takes heat from short dwell times above all, so that n comes out above the power with which the means
+    themselves fall.
+
+    Examples
+    --------
+    >>> law, off = decay_from_means([30.0, 60.0], [1.333e6, 0.942e6], 45.0, 1e9)
+    >>> round(law.exponent, 2), round(law.c / 1e6 / (1 - law.exponent), 2), round(off, 3)
+    (0.5, 7.3, 0.0)
+    """
+    t, wanted = np.asarray(dwells, dtype=float), np.asarray(means, dtype=float)
+    problems: list[Problem] = []
+    for at, mean in zip(t, wanted, strict=True):
+        try:
+            decay_from_mean(float(mean), float(at), peak, carbon_factor=carbon_factor)
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(problems)
+    wanted = wanted / carbon_factor
+    middle, most = math.exp(float(np.log(t).mean())), peak * (1.0 - 1e-9)
+
+    def made(x: Array) -> FluxLaw:
+        mean = min(math.exp(x[0]), most)
+        return decay_from_mean(mean, middle, peak, float(x[1]) if exponent is None else exponent)
+
+    d = load_data("mould.toml")["decay"]
+    first = [float(np.log(wanted).mean())] + ([d["exponent"]] if exponent is None else [])
+    bounds = ([-np.inf, 0.01][: len(first)], [np.inf, 0.99][: len(first)])
+    fit = least_squares(
+        lambda x: np.log(made(x).mean(t) / wanted), first, bounds=bounds, xtol=1e-14, ftol=1e-14, gtol=1e-14
+    )
+    law, (low, high) = made(fit.x), d["exponent_range"]
+    if exponent is None and not low <= law.exponent <= high:
+        given = f"the flux of these means decays with the age to the power of {law.exponent:.2f}"
+        do = "check speeds and means, or give decay_exponent beside them"
+        raise InputError(Problem("mean_heat_flux_at_speed", given, f"{low:g} to {high:g}", do=do))
+    difference = float(np.abs(law.mean(t) / wanted - 1.0).max())
+    return _dipped(law, dwell, carbon_factor, early_share), difference
+
+
+def law_from_mean(mean: float, dwell: float, lubricant: str) -> FluxLaw:
+    """Return the law of the older form (``profile = "root"``) whose clipped form has a stated mean over the dwell time.
+
+    It is kept for comparison: a mean below that of the published law is taken from the lower mould alone, so that
+    slow strands reheat inside the mould. Powder takes ``q = max(a - b sqrt(t), floor)`` with a = 2680 kW/m2 and floor = 150 kW/m2; b is solved so
     that the clipped law has the mean. Oil, or a mean above a, takes ``q = min(c / sqrt(t), cap)`` with
     cap = 5 MW/m2 and c solved likewise.
 
@@ -261,7 +486,7 @@ def law_from_mean(mean: float, dwell: float, lubricant: str) -> FluxLaw:
     if lubricant == "oil" or mean > a:
         r = mean / cap / (1.0 + math.sqrt(1.0 - mean / cap))  # = 1 - sqrt(1 - mean/cap), without cancellation
         why = "oil" if lubricant == "oil" else f"a mean above {a / MW:g} MW/m2 needs a law that rises to it"
-        return FluxLaw("inverse root", c=r * cap * root, cap=cap, note=f"inverse root of time: {why}")
+        return FluxLaw("decay", c=r * cap * root, cap=cap, note=f"inverse root of time: {why}")
     if mean >= floor + (a - floor) / 3.0:
         return FluxLaw("root", a=a, b=1.5 * (a - mean) / root, floor=floor, note="root of time: powder")
     r = math.sqrt(3.0 * (mean - floor) / (a - floor))
@@ -327,18 +552,24 @@ def law_notices(law: FluxLaw, dwell: float, where: str = "mould") -> tuple[Notic
     """
     if not doubtful(law, dwell):
         return ()
-    low = load_data("mould.toml")["exit_flux"]["low"]
-    kink = float(law.kink)
-    if law.kind == "root" and kink < dwell:
+    low, exit_flux, mean = load_data("mould.toml")["exit_flux"]["low"], law.flux(dwell), law.mean(dwell)
+    if law.kind == "root":
+        kink = float(law.kink)
         text = (
-            f"the flux law reaches its floor of {law.floor / KW:.0f} kW/m2 after {kink:.1f} s of "
-            f"{dwell:.1f} s: the lower mould takes almost no heat; check the mean flux"
+            f"the flux law reaches its floor of {law.floor / KW:.0f} kW/m2 after {kink:.1f} s of {dwell:.1f} s"
+            if kink < dwell
+            else f"the flux law falls to {exit_flux / mean:.2f} of its mean at mould exit, after {dwell:.1f} s"
         )
-        return (Notice(text, where),)
-    text = (
-        f"the flux at mould exit comes out at {float(law.flux(dwell)) / KW:.0f} kW/m2, below {low / KW:.0f}"
-    )
-    return (Notice(text + ": check the mean flux", where),)
+        text += ": the lower mould takes so little heat that the surface reheats there; check the law"
+    elif exit_flux < low:
+        text = f"the flux at mould exit comes out at {exit_flux / KW:.0f} kW/m2, below {low / KW:.0f}"
+        text += ": check the mean flux"
+    else:
+        text = (
+            f"the peak of {law.cap / MW:.3g} MW/m2 hardly carries a mean of {mean / MW:.3g}: the flux at mould exit is "
+            f"{exit_flux / mean:.2f} of the mean; check the mean flux, or give a higher peak_heat_flux_MW_per_m2"
+        )
+    return (Notice(text, where),)
 
 
 def doubtful(law: FluxLaw, dwell: float | Array) -> NDArray[np.bool_]:
@@ -355,5 +586,9 @@ def doubtful(law: FluxLaw, dwell: float | Array) -> NDArray[np.bool_]:
     -------
     ndarray of bool
     """
-    weak = law.flux(dwell) < load_data("mould.toml")["exit_flux"]["low"]
-    return np.asarray(weak | (law.kink < dwell) if law.kind == "root" else weak)
+    d = load_data("mould.toml")["exit_flux"]
+    at_exit = law.flux(dwell)
+    share = at_exit / law.mean(dwell)
+    if law.kind == "root":
+        return np.asarray(share < d["least_share"])
+    return np.asarray((at_exit < d["low"]) | (share > d["largest_share"] + law.dip))
