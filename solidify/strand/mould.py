@@ -259,7 +259,7 @@ def stack_laws(laws: Sequence[mould.FluxLaw]) -> mould.FluxLaw:
 
 
 def mould_faces(law: mould.FluxLaw, end: float | np.ndarray) -> list[BoundaryCondition]:
-    """Give the law its stretches: one, or two with the border where its clip sets in.
+    """Give the law its stretches: one, or several with borders where it bends.
 
     Parameters
     ----------
@@ -273,7 +273,7 @@ def mould_faces(law: mould.FluxLaw, end: float | np.ndarray) -> list[BoundaryCon
     list of BoundaryCondition
     """
     ends: list[float | np.ndarray] = []
-    for bend in law.bends:
+    for bend in (law.kink, *(mould.dip_times() if uniform(law.dip > 0) else ())):
         if uniform((bend > 0) & (bend < end)) and not any(uniform(bend == earlier) for earlier in ends):
             ends.insert(sum(uniform(bend > earlier) for earlier in ends), bend)
     ends.append(end)

@@ -117,7 +117,7 @@ class MouldResult:
         ``"panel"`` (water flow and rise), ``"mean flux"``, ``"means over speed"``, ``"law"`` or ``"handbook"`` (flux
         not measured).
     law : str
-        The law in words, e.g. ``"q = 5.087 / √t MW/m2 (t in s), not above 2.5"``.
+        The law in words, e.g. ``"q = 4.192 / √t MW/m2 (t in s), not above 2.6"``.
     dwell : float
         Working length over speed [s].
     working_length : float

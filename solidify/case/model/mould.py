@@ -97,7 +97,7 @@ class Mould(Table):
         20,
         "Local flux that is not exceeded below the meniscus",
         None,
-        "2.5 with powder, 4 with oil or on a thin slab",
+        "2.6 with powder, 4 with oil or on a thin slab",
     )
     peritectic_early_share: float | None = quantity(
         "1",
@@ -111,7 +111,7 @@ class Mould(Table):
         "m/min", 0.05, 12, "Speed at which the flux was measured", None, "the speed in the file"
     )
     measured_at_carbon_equivalent_percent: float | None = quantity(
-        "mass %",
+        "%",
         -2,
         6,
         "Equivalent carbon of the steel on which the flux was measured",

@@ -20,6 +20,7 @@ __all__ = [
     "check_lubricant",
     "decay_from_mean",
     "decay_from_means",
+    "dip_times",
     "doubtful",
     "fading",
     "law_from_coefficients",
@@ -58,8 +59,7 @@ class FluxLaw:
     cap : float
         A decay law does not rise above [W m-2].
     dip : float
-        Share of the flux of a decay law that is missing at first: all of it for `DIP_FULL` seconds, then less and
-        less of it until `DIP_END` [1].
+        Share of the flux of a decay law that is missing at first, times `fading` [1].
     note : str
         Where the law comes from and why it has this form.
     """
@@ -130,7 +130,7 @@ class FluxLaw:
 
     def _early(self, t: Array) -> Array:
         """Integral of the flux without the dip times `fading` [J m-2]."""
-        full, end = _dip_times()
+        full, end = dip_times()
         inside = np.clip(t, full, end)
         heat = self._whole(inside) - self._whole(np.asarray(full))
         moment = self._whole(inside, 1.0) - self._whole(np.asarray(full), 1.0)
@@ -165,11 +165,6 @@ class FluxLaw:
             with np.errstate(divide="ignore"):
                 return np.float_power(np.divide(self.a - self.floor, self.b), 2.0)
         return np.float_power(self.c / self.cap, 1.0 / np.asarray(self.exponent))
-
-    @property
-    def bends(self) -> tuple[Array | float, ...]:
-        """Times at which the law bends [s]: its kink, and where a dip begins and ends to fade."""
-        return (self.kink, *_dip_times()) if np.any(self.dip) else (self.kink,)
 
     def scaled(self, factor: float) -> FluxLaw:
         """Return the law with every flux multiplied by a factor.
@@ -216,19 +211,19 @@ class FluxLaw:
             return f"q = {self.a / MW:.4g} - {self.b / MW:.3g} √t MW/m2 (t in s){floor}"
         root = "√t" if self.exponent == 0.5 else f"t^{self.exponent:.3g}"
         text = f"q = {self.c / MW:.4g} / {root} MW/m2 (t in s), not above {self.cap / MW:.3g}"
-        full, end = _dip_times()
+        full, end = dip_times()
         dip = f"; {100.0 * self.dip:.0f} % less for {full:g} s, less of that until {end:g} s (peritectic)"
         return text + dip if self.dip else text
 
 
 def fading(time: ArrayLike) -> Array:
     """Return how much of the dip of a peritectic steel is there at an age [s]: 1 at first, 0 in the end."""
-    full, end = _dip_times()
+    full, end = dip_times()
     return np.clip((end - np.asarray(time, dtype=float)) / (end - full), 0.0, 1.0)
 
 
-def _dip_times() -> tuple[float, float]:
-    """Ages until which the dip of a peritectic steel is full, and at which it is gone [s]."""
+def dip_times() -> tuple[float, float]:
+    """Return the ages until which the dip of a peritectic steel is full, and at which it is gone [s]."""
     d = load_data("mould.toml")["dip"]
     return d["full_until"], d["gone_at"]
 
