@@ -146,7 +146,8 @@ class MouldResult:
     taper_distance : ndarray, shape (n,)
         Places of the taper, from the meniscus [m]; empty when the shrinkage of the steel is not known.
     taper : ndarray, shape (n,)
-        Taper that follows the free shrinkage of the shell, of the width [m-1] (0.01 is 1 %/m).
+        Taper that follows the free shrinkage of the shell, of the width, both sides together [m-1] (0.01 is
+        1 %/m).
     taper_gap : ndarray, shape (n,)
         Gap on each side under the straight taper, or under `mean_taper` when none is given [m]; negative where
         the mould presses on the shell.

@@ -148,5 +148,9 @@ class Mould(Table):
         "mm", 0.5, 30, "Full stroke, twice the amplitude; with the cycles", None
     )
     taper_percent_per_m: float | None = quantity(
-        "%/m", 0, 5, "The one straight taper of the mould, to compare with free shrinkage", None
+        "%/m",
+        0,
+        5,
+        "The one straight taper of the mould, of the width, both sides together, to compare",
+        None,
     )
