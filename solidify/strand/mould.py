@@ -96,7 +96,7 @@ def mould_law(case: Case, steel: Steel) -> MouldLaw:
     expected, normal = given.expected_mean_heat_flux_MW_per_m2, None
     if expected is not None:
         ratio, _ = _carried_to_steel(case, steel)
-        n = found.law.exponent if given.mean_heat_flux_at_speed else None
+        n = float(found.law.exponent) if given.mean_heat_flux_at_speed else None
         mean = expected * MW * ratio
         normal = _law_of(case, steel, mean, _dwell_measured(case), n, "expected mean mould heat flux")
     return replace(found, law=found.law.scaled(given.heat_flux_factor), normal=normal)

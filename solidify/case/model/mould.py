@@ -41,8 +41,7 @@ class FaceRise(Table):
 
 
 class Mould(Table):
-    """The mould and what is known of its heat: a mean flux, or means over the speed, or water flow and rise, or a law,
-    or nothing.
+    """The mould and what is known of its heat: a mean, means over the speed, water flow and rise, a law, or nothing.
 
     From all but a law one law over the age of the steel is found (docs/mould.md). It stays the same at other speeds.
     With nothing given a handbook relation acts and every output says "flux not measured". Water flow beside a mean

@@ -1,10 +1,9 @@
-"""The mould: flux laws and their calibration to a mean flux, water and copper, oscillation and taper."""
+"""The mould: flux laws over the age of the steel and their means, water and copper, oscillation and taper."""
 
+from solidify.heat.mould.decay import decay_from_mean, decay_from_means
 from solidify.heat.mould.flux_law import (
     LUBRICANTS,
     FluxLaw,
-    decay_from_mean,
-    decay_from_means,
     dip_times,
     doubtful,
     fading,
