@@ -166,6 +166,14 @@ def test_a_flux_over_the_root_of_time_and_a_late_start(steel):
     accounted(m)
 
 
+def test_a_flux_over_a_power_of_time(steel):
+    """Exponent 0.3 and not 0.5: heat by the integral, 2e5 / 0.7 (20^0.7 - 10^0.7)."""
+    face = [BoundaryCondition(5.0, flux=9e9), BoundaryCondition(EVER, flux_decay=2e5, decay_exponent=0.3)]
+    m = march(steel, GRIDS["plate"], face, initial=1300.0, start=10.0, times=[10.0, 20.0])
+    assert m.heat[0, -1] == pytest.approx(2e5 / 0.7 * (20.0**0.7 - 10.0**0.7), rel=2e-3)
+    accounted(m)
+
+
 def test_fronts_in_a_profile_that_is_given(steel):
     """Solid at both faces, liquid between: each front at its isotherm, from its own side."""
     depth = uniform_depth(0.04, 41)

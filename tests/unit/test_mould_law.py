@@ -6,12 +6,17 @@ K1 to K5b are checks of what a mould does on every plant: common practice, no so
 import numpy as np
 import pytest
 from scipy.integrate import quad
+from scipy.special import gamma
 
 from solidify.analysis.handbook import k_window
 from solidify.assessment.judge import judge, judged
 from solidify.case import demo_case, parse_case
 from solidify.errors import InputError
 from solidify.heat import mould
+from solidify.solver.boundary import BoundaryCondition
+from solidify.solver.enthalpy_table import steel_table
+from solidify.solver.grid import graded_depth, plate
+from solidify.solver.march import march
 from solidify.steel.composition import carbon_equivalent
 from solidify.strand.cooling import History, cooling_path
 from solidify.strand.setup import case_steel
@@ -350,6 +355,29 @@ def test_the_march_takes_the_heat_of_the_law(changes):
     result = solve(SLAB.replace(changes))
     assert result.zones[0].mean_flux[0] == pytest.approx(result.mould.mean_flux, rel=1e-3)
     assert result.balance.worst < 1e-4
+
+
+@pytest.mark.parametrize("exponent", [0.3, 0.47, 0.7])
+def test_a_power_of_the_age_cools_a_half_space_as_it_must(exponent):
+    """Surface below the start by c Gamma(1 - n) / Gamma(3/2 - n) t^(1/2 - n) / sqrt(k rho cp).
+
+    Carslaw and Jaeger, Conduction of Heat in Solids, 2.9 (from memory), a flux c t^-n on a half-space; here 0.4 m,
+    of which 60 s reach a tenth. The march begins with the mean flux of the first 0.2 s in place of the singularity:
+    that is forgotten by 5 s.
+    """
+    k, capacity, c = 30.0, 7400.0 * 700.0, 1e6
+    t = np.array([0.0, 2000.0])
+    table = steel_table(t, capacity * t, np.full(2, k), np.array([1.0, 1.0]))
+    begin, times = 0.2, np.array([5.0, 15.0, 60.0])
+    early = c / (1.0 - exponent) * begin**-exponent  # mean over the first 0.2 s
+    faces = [
+        BoundaryCondition(begin, flux=early),
+        BoundaryCondition(1e9, flux_decay=c, decay_exponent=exponent),
+    ]
+    m = march(table, plate(graded_depth(0.4, 300)), faces, initial=1500.0, times=times, tolerance=0.01)
+    factor = gamma(1.0 - exponent) / gamma(1.5 - exponent)
+    fall = c * factor * times ** (0.5 - exponent) / (k * capacity) ** 0.5
+    np.testing.assert_allclose(1500.0 - m.surface_temperature[0], fall, rtol=6e-3)
 
 
 # --- what is judged of it
