@@ -251,10 +251,11 @@ def mould_exit_surface(results: Results, resolve: Resolve) -> Measure:
     """Surface at mould exit, the hotter side [degC]."""
     surfaces = read_at(results.distance, results.surface_temperature, results.working_length)
     side, most, value = surfaces.argmax(axis=1), resolve().upper, surfaces.max(axis=1)
+    flux = np.where(results.flux_measured, "the flux given", "the handbook flux")
     return Measure(
         value,
         lambda i: _exit(results) + _side(results, side[i]),
-        note=lambda i: "the flux given is hard to believe" if value[i] > most else "",
+        note=lambda i: f"{flux[i]} is hard to believe" if value[i] > most else "",
     )
 
 

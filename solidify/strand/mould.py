@@ -106,11 +106,7 @@ def _found(case: Case, steel: Steel) -> MouldLaw:
     """Find the law over age from what is known of the mould's heat."""
     given = case.mould
     notices: list[Notice] = []
-    used = [
-        "savage_pritchard_1954"
-        if given.profile == "root" and given.lubricant == "powder"
-        else "wolf_mean_flux"
-    ]
+    used = _DECAY_SOURCES if given.profile == "decay" else ("savage_pritchard_1954",)
     if given.mean_heat_flux_at_speed is not None:
         ratio, told = _carried_to_steel(case, steel)
         law, difference = _law_of_means(case, steel, ratio)
@@ -119,8 +115,11 @@ def _found(case: Case, steel: Steel) -> MouldLaw:
         )
         if given.decay_exponent is not None:
             text = f"means over the speed fitted with the power {law.exponent:.2f} given"
-        off = f"; largest difference from a mean {100.0 * difference:.0f} %"
-        return MouldLaw(law, "means over speed", (Notice(text + off, "mould"), *told), tuple(used))
+        text += f"; largest difference from a mean {100.0 * difference:.0f} %"
+        low, high = given.mean_heat_flux_at_speed[0][0], given.mean_heat_flux_at_speed[-1][0]
+        if not low <= case.casting.speed_m_per_min <= high:
+            text += f"; carried beyond the {low:g} to {high:g} m/min of the means by the same law over age"
+        return MouldLaw(law, "means over speed", (Notice(text, "mould"), *told), used)
     if given.mean_heat_flux_MW_per_m2 is not None:
         mean, origin = given.mean_heat_flux_MW_per_m2 * MW, "mean flux"
     elif given.water_rise_K is not None:
@@ -144,7 +143,7 @@ def _found(case: Case, steel: Steel) -> MouldLaw:
             f"mean heat flux measured at {measured:g} m/min, carried to this speed by the same law over age"
         )
         notices.append(Notice(text, "mould"))
-    return MouldLaw(law, origin, (*notices, *told), tuple(used))
+    return MouldLaw(law, origin, (*notices, *told), used)
 
 
 def _of_handbook(case: Case, steel: Steel) -> MouldLaw:
@@ -164,9 +163,13 @@ def _of_handbook(case: Case, steel: Steel) -> MouldLaw:
         notices = (*notices, Notice(text, "mould"))
     mean *= _carbon_factor(steel.carbon_equivalent, given.lubricant)
     law = _law_of(case, steel, mean, dwell, mould.handbook_exponent(name), peak=peak)
-    source = str(load_data("mould.toml")["mean"][name]["source"])
-    return MouldLaw(law, "handbook", notices, (source,))
+    used: tuple[str, ...] = (str(load_data("mould.toml")["mean"][name]["source"]),)
+    used += _DECAY_SOURCES[1:] if given.profile == "decay" else ()
+    return MouldLaw(law, "handbook", notices, used)
 
+
+_DECAY_SOURCES = ("wolf_mean_flux", "mould_peak_flux")
+"""What a power of the age and its peak rest on."""
 
 _CARRIED = 1e-9
 """Relative difference of two speeds from which a flux counts as carried from one to the other [1]."""
