@@ -14,7 +14,7 @@
 #define MAX(a, b) ((a) > (b) ? (a) : (b))
 #define CLIP(v, low, high) MIN(MAX(v, low), high)
 
-enum { LAWS = 20, MECHANISMS = 6, ITERATIONS = 20, ACCOUNT = 10, CONTROLS = 5, TABLE = 9, HOT = 5, COLD = 6, WORK = 56 };
+enum { LAWS = 21, MECHANISMS = 6, ITERATIONS = 20, ACCOUNT = 10, CONTROLS = 5, TABLE = 9, HOT = 5, COLD = 6, WORK = 56 };
 #ifndef LANES
 #define LANES 8
 #endif
@@ -103,8 +103,8 @@ INLINE double surface(double t, double temp, const double *laws, const Curves *o
         const double *law = laws + k * LAWS;
         double weight = k ? turned : 1.0 - turned, q = law[1];
         if (law[2] != 0.0 || law[3] != 0.0) {
-            double root = sqrt(MAX(t, 1e-12));
-            q += law[2] * root + law[3] / root;
+            double age = MAX(t, 1e-12), root = sqrt(age);
+            q += law[2] * root + law[3] / (law[20] == 0.5 ? root : pow(age, law[20]));
         }
         q = CLIP(q, law[4], law[5]);
         if (law[6] >= 0.0) q += read_row(t, (int64_t)law[6], over_time, &d);

@@ -175,7 +175,7 @@ def breakout_risk(
         text = _reheating(findings["reheating_total"], rise_below_mould, weight == LOOK)
         reasons.append(Reason("reheating_below_mould", WEIGHTS[weight], text))
     if not flux_measured:
-        text = "flux not measured: the shell rests on a handbook relation for the lubricant"
+        text = "flux not measured: the shell rests on a handbook relation"
         reasons.append(Reason("mould_flux_origin", "not known", text))
     if weights.get("mould_flux_deviation", NOT_WEIGHED) == NOT_WEIGHED:
         text = "no normal mould heat flux is given: a drift of powder, taper or water cannot be seen"

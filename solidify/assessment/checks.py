@@ -14,7 +14,7 @@ from solidify.assessment import strain, strength
 from solidify.assessment.ductility import case_ductility, outside_trough
 from solidify.assessment.limits import Limit, Setting, strand_setting
 from solidify.assessment.rolls import OnRolls, on_rolls, roll_strain, slab_rolls, solid_shell
-from solidify.strand.profiles import crossing, highest, read_at
+from solidify.strand.profiles import crossing, highest, largest_rise, read_at
 from solidify.strand.result import Result
 from solidify.strand.result_batch import Results
 from solidify.units import MM, MW
@@ -250,6 +250,34 @@ def mould_flux_deviation(results: Results, resolve: Resolve) -> Measure:
     )
 
 
+def mould_exit_surface(results: Results, resolve: Resolve) -> Measure:
+    """Surface at mould exit, the hotter side [degC]."""
+    surfaces = read_at(results.distance, results.surface_temperature, results.working_length)
+    side, most, value = surfaces.argmax(axis=1), resolve().upper, surfaces.max(axis=1)
+    flux = np.where(results.flux_measured, "the flux given", "the handbook flux")
+    return Measure(
+        value,
+        lambda i: _exit(results) + _side(results, side[i]),
+        note=lambda i: f"{flux[i]} is hard to believe" if value[i] > most else "",
+    )
+
+
+def mould_reheating(results: Results, resolve: Resolve) -> Measure:
+    """Largest rise of the surface inside the mould [K]."""
+    rises, low, high = largest_rise(
+        results.distance, results.surface_temperature, 0.0, results.working_length
+    )
+    side, most = rises.argmax(axis=1), resolve().upper
+    rise, low, high = (_of_side(values, side) for values in (rises, low, high))
+
+    def where(i: int) -> str:
+        return f"{low[i]:.2f}-{high[i]:.2f} m, mould{_side(results, side[i])}" if rise[i] > 0 else "mould"
+
+    return Measure(
+        rise, where, note=lambda i: "the flux given falls too fast towards the exit" if rise[i] > most else ""
+    )
+
+
 def mould_water_rise(results: Results, resolve: Resolve) -> Measure:
     """Rise of the mould water [K]; nothing when it is not given."""
     return Measure(results.mould["water_rise"], "mould", optional=True)
@@ -477,6 +505,8 @@ MEASURES: dict[str, Callable[[Results, Resolve], Measure | None]] = {
         straightener_surface,
         mould_flux_window,
         mould_flux_deviation,
+        mould_exit_surface,
+        mould_reheating,
         mould_water_rise,
         mould_water_velocity,
         copper_hot_face,

@@ -55,6 +55,9 @@ class Origin:
         Its tables as given.
     speed : float
         Speed at which a mean mould flux was measured unless the tables say so [m/min].
+    carbon : float, optional
+        Equivalent carbon of the steel on which it was measured unless the tables say so [mass %]; None where it is
+        not known.
     name : str
         Of the case file, for messages and default file names.
     folder : Path
@@ -69,6 +72,7 @@ class Origin:
 
     given: ValidTables
     speed: float
+    carbon: float | None = None
     name: str = "case"
     folder: Path = Path()
     text: str | None = None
@@ -123,8 +127,9 @@ class Case:
         if self.origin.text is not None:
             return self.origin.text
         data = dict(self.origin.given.data)
-        if self.mould.measured_at_speed_m_per_min is not None:
-            pinned = {"measured_at_speed_m_per_min": self.mould.measured_at_speed_m_per_min}
+        keys = ("measured_at_speed_m_per_min", "measured_at_carbon_equivalent_percent")
+        pinned = {key: value for key in keys if (value := getattr(self.mould, key)) is not None}
+        if pinned:
             data["mould"] = {**data["mould"], **pinned}
         return tomli_w.dumps(data)
 
@@ -352,8 +357,8 @@ class Case:
     def replace(self, changes: Mapping[str, Any]) -> Case:
         """Return a case with some keys set to other values, checked like a file.
 
-        A mean mould flux keeps the speed at which it was measured: that of the file, unless
-        ``mould.measured_at_speed_m_per_min`` says otherwise.
+        A mean mould flux keeps the speed and the steel at which it was measured: those of the file, unless
+        ``mould.measured_at_speed_m_per_min`` and ``mould.measured_at_carbon_equivalent_percent`` say otherwise.
 
         Parameters
         ----------
@@ -387,7 +392,9 @@ class Case:
             raise InputError(problems)
         given = self.origin.given
         checks = given.checks_on(tuple(paths))
-        tables, issues = checked_tables(data, self.origin.speed, self._unchanged(data), checks)
+        tables, issues = checked_tables(
+            data, self.origin.speed, self._unchanged(data), checks, self.origin.carbon
+        )
         if issues:
             raise InputError(key_problems(issues, data))
         file = tables["steel"].property_file

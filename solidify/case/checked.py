@@ -8,7 +8,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from solidify.case.checks import Check, checks_of
-from solidify.case.defaults import with_faces, with_measured, with_rolls, with_surface
+from solidify.case.defaults import equivalent_carbon, with_faces, with_measured, with_rolls, with_surface
 from solidify.case.file import CaseFile
 from solidify.case.given import Issue, RawCase
 from solidify.case.messages import value_issues
@@ -22,6 +22,7 @@ def checked_tables(
     speed: float | None = None,
     known: Mapping[str, Any] | None = None,
     checks: Sequence[Check] | None = None,
+    carbon: float | None = None,
 ) -> tuple[dict[str, Any], list[Issue]]:
     """Check the tables of a case.
 
@@ -36,6 +37,9 @@ def checked_tables(
         alone may be, in the place where it stands.
     checks : sequence of Check, optional
         Those to make, where the others are known to find nothing; by default all.
+    carbon : float, optional
+        Equivalent carbon of the steel on which the mould flux was measured unless the tables say so; without a speed
+        theirs [mass %].
 
     Returns
     -------
@@ -60,7 +64,8 @@ def checked_tables(
     if issues or not tables:
         return {}, issues
     if "mould" not in known:
-        tables["mould"] = with_measured(tables["mould"], speed or tables["casting"].speed_m_per_min)
+        carbon = carbon if speed else equivalent_carbon(tables["steel"])
+        tables["mould"] = with_measured(tables["mould"], speed or tables["casting"].speed_m_per_min, carbon)
     section, common = tables["section"], data.get("cooling") or {}
     settled = "section" in known and "cooling" in known
     if not settled:

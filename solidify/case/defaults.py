@@ -13,16 +13,23 @@ from solidify.case.model import (
     Cooling,
     Mould,
     Section,
+    SteelInput,
     Zone,
 )
-from solidify.case.rules import MEASURED
+from solidify.case.rules import MEASURED, MEASURED_ON
 from solidify.heat.surface import default_roll_share, default_view_factor
+from solidify.steel.composition import carbon_equivalent
 
-__all__ = ["with_faces", "with_measured", "with_rolls", "with_surface"]
+__all__ = ["equivalent_carbon", "with_faces", "with_measured", "with_rolls", "with_surface"]
 
 
-def with_measured(mould: Mould, speed: float) -> Mould:
-    """Put in at which speed the mould heat was measured, and on which faces.
+def equivalent_carbon(steel: SteelInput) -> float | None:
+    """Return the equivalent carbon of a composition [mass %]; None without one."""
+    return None if steel.composition is None else carbon_equivalent(steel.composition.mass_percent())
+
+
+def with_measured(mould: Mould, speed: float, carbon: float | None) -> Mould:
+    """Put in at which speed and on which steel the mould heat was measured, and on which faces.
 
     Parameters
     ----------
@@ -30,12 +37,17 @@ def with_measured(mould: Mould, speed: float) -> Mould:
         As given.
     speed : float
         That of the case file [m/min].
+    carbon : float, optional
+        Equivalent carbon of the composition in the case file [mass %].
 
     Returns
     -------
     Mould
     """
     own: dict[str, Any] = {}
+    measured_on = mould.measured_at_carbon_equivalent_percent
+    if measured_on is None and any(getattr(mould, key) is not None for key in MEASURED_ON):
+        own["measured_at_carbon_equivalent_percent"] = carbon
     if mould.measured_at_speed_m_per_min is None and any(getattr(mould, key) is not None for key in MEASURED):
         own["measured_at_speed_m_per_min"] = speed
     if mould.water_faces is None and mould.water_flow_L_per_min is not None:

@@ -12,6 +12,7 @@ from typing import Any
 from solidify.case.case import Case, Origin, made_case
 from solidify.case.checked import checked_tables
 from solidify.case.checks import ValidTables
+from solidify.case.defaults import equivalent_carbon
 from solidify.case.given import Issue
 from solidify.case.lines import key_lines
 from solidify.case.messages import file_problems
@@ -63,9 +64,7 @@ def read_case(path: str | os.PathLike[str]) -> Case:
         raise InputError(Problem(str(path), "too large for a case file", "up to 2 MB", do="name a case file"))
     text = _decoded(path.read_bytes(), str(path))
     tables, data = _read(text, str(path), look_in=path.parent)
-    return made_case(
-        tables, Origin(ValidTables(data), tables["casting"].speed_m_per_min, path.name, path.parent, text)
-    )
+    return made_case(tables, Origin(ValidTables(data), *_measured(tables), path.name, path.parent, text))
 
 
 def parse_case(
@@ -94,8 +93,13 @@ def parse_case(
         If the text is not TOML or holds anything that a case may not; all problems at once.
     """
     tables, data = _read(text, name)
-    speed = tables["casting"].speed_m_per_min
-    return made_case(tables, Origin(ValidTables(data), speed, name, Path(folder), text, properties))
+    origin = Origin(ValidTables(data), *_measured(tables), name, Path(folder), text, properties)
+    return made_case(tables, origin)
+
+
+def _measured(tables: dict[str, Any]) -> tuple[float, float | None]:
+    """Return speed [m/min] and equivalent carbon [mass %] at which a mould flux was measured."""
+    return tables["casting"].speed_m_per_min, equivalent_carbon(tables["steel"])
 
 
 def demo_case(name: str = "bloom") -> Case:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from itertools import pairwise
 
 from solidify.case.given import Issue, RawCase, Rule, unknown_relations
 from solidify.case.limit_rules import ductility_is_told_once, limits_are_known
@@ -15,9 +16,12 @@ from solidify.case.model import STEEL_RELATIONS
 from solidify.case.paths import KeyPath
 from solidify.case.values import plain
 from solidify.case.zone_rules import ZONE_RULES, mould_exit
+from solidify.heat.mould import LUBRICANTS, default_relation, mean_flux_relations
 from solidify.steel.properties import LEAST_FADE
 
-__all__ = ["MEASURED", "RULES"]
+__all__ = ["MEASURED", "MEASURED_ON", "RULES"]
+
+SHAPES = ("slab", "rectangle", "round")
 
 OWN_NUMBERS = (
     "liquidus_C",
@@ -133,19 +137,24 @@ FLOW, FACE_FLOW = "water_flow_L_per_min", "face_water_flow_L_per_min"
 RISE, FACE_RISE = "water_rise_K", "face_water_rise_K"
 RISES = {FLOW: RISE, FACE_FLOW: FACE_RISE}
 """Which rise stands with which flow."""
-FLUX = ("mean_heat_flux_MW_per_m2", RISE, FACE_RISE, "heat_flux_law")
+MEANS, LAW = "mean_heat_flux_at_speed", "heat_flux_law"
+FLUX = ("mean_heat_flux_MW_per_m2", MEANS, RISE, FACE_RISE, LAW)
 MEASURED = ("mean_heat_flux_MW_per_m2", RISE, FACE_RISE, "expected_mean_heat_flux_MW_per_m2")
 """What belongs to the speed at which the mould flux was measured."""
+MEASURED_ON = (*MEASURED, MEANS)
+"""What belongs to the steel on which the mould flux was measured."""
+OF_HANDBOOK = ("handbook_relation", "powder_viscosity_Pa_s", "powder_melting_temperature_C")
+OF_DECAY = ("decay_exponent", "peak_heat_flux_MW_per_m2", "peritectic_early_share")
 
 
 def mould_flux_is_given_once(case: RawCase) -> Iterator[Issue]:
-    """The mould flux is a mean, or water flow and rise together, or a law, or nothing (handbook relation).
+    """The mould flux is a mean, or means over the speed, or water flow and rise, or a law, or none (handbook relation).
 
     Flow and rise are those of all the water, or stand face by face. A flow may stand beside a mean or a law.
     """
     ways, flows = case.among("mould", keys=FLUX), case.among("mould", keys=(FLOW, FACE_FLOW))
     for key in ways[1:]:
-        allowed = "a mean; or water flow and rise; or a law; or none"
+        allowed = "a mean; or means over the speed; or water flow and rise; or a law; or none"
         yield Issue(("mould", key), f"stands beside {ways[0]}", allowed, do="keep one")
     for key in flows[1:]:
         yield Issue(("mould", key), f"stands beside {FLOW}", "one flow, or flows face by face", do="keep one")
@@ -204,6 +213,47 @@ def mould_keys_have_an_effect(case: RawCase) -> Iterator[Issue]:
     if len(given) == 1:
         (other,) = set(strokes) - set(given)
         yield Issue(("mould", given[0]), f"stands without {other}", do=f"add {other}, or drop it")
+
+
+def mould_law_keys_have_an_effect(case: RawCase) -> Iterator[Issue]:
+    """The speeds of mean_heat_flux_at_speed rise. A heat_flux_law is used as it stands and takes no key of its form.
+
+    handbook_relation ships; it and the powder's numbers act where no flux is given, the numbers with cicutti_2002.
+    decay_exponent, peak_heat_flux_MW_per_m2 and peritectic_early_share belong to profile = "decay".
+    measured_at_carbon_equivalent_percent needs a measured or an expected flux.
+    """
+    for row, (before, after) in enumerate(pairwise(case.get("mould", MEANS) or ())):
+        if after[0] <= before[0]:
+            message = f"has {plain(after[0])} m/min after {plain(before[0])} m/min"
+            path = ("mould", MEANS, row + 1)
+            yield Issue(path, message, "rising speeds", do="sort the rows by speed, each speed once")
+    ways = case.among("mould", keys=FLUX)
+    of_handbook = case.among("mould", keys=OF_HANDBOOK)
+    yield from unknown_relations(case, ("mould",), {"handbook_relation": mean_flux_relations()})
+    for key in of_handbook if ways else ():
+        yield Issue(("mould", key), f"has no effect beside {ways[0]}", do=f"drop it, or drop {ways[0]}")
+    lubricant, shape = case.get("mould", "lubricant"), case.get("section", "shape")
+    if not ways and lubricant in LUBRICANTS and shape in SHAPES:
+        taken = case.get("mould", "handbook_relation") or default_relation(shape, lubricant)
+        for key in of_handbook:
+            if key != "handbook_relation" and taken != "cicutti_2002":
+                do = 'drop it, or write handbook_relation = "cicutti_2002"'
+                yield Issue(("mould", key), f"has no effect on the relation {taken}", do=do)
+    older = case.get("mould", "profile") == "root"
+    beside = LAW if LAW in ways else 'profile = "root"' if older else ""
+    for key in case.among("mould", keys=OF_DECAY) if beside else ():
+        yield Issue(("mould", key), f"has no effect beside {beside}", do="drop one of the two")
+    if older and LAW in ways:
+        yield Issue(("mould", "profile"), f'= "root" has no effect beside {LAW}', do="drop one of the two")
+    if older and MEANS in ways:
+        message = '= "root" takes one mean'
+        yield Issue(
+            ("mould", "profile"), message, '"decay"', do=f"drop it, or give one mean in place of {MEANS}"
+        )
+    key = "measured_at_carbon_equivalent_percent"
+    if case.has("mould", key) and not case.among("mould", keys=MEASURED_ON):
+        message = "has no effect: no mean heat flux, water rise or expected mean is given"
+        yield Issue(("mould", key), message, do="add one of them, or drop it")
 
 
 def machine_stays_on_the_strand(case: RawCase) -> Iterator[Issue]:
@@ -272,6 +322,7 @@ RULES: tuple[Rule, ...] = (
     mould_flux_is_given_once,
     mould_faces_agree,
     mould_keys_have_an_effect,
+    mould_law_keys_have_an_effect,
     *ZONE_RULES,
     machine_stays_on_the_strand,
     machine_points_are_in_order,

@@ -13,6 +13,7 @@ from solidify.case.file import CaseFile
 from solidify.case.limit_rules import TROUGH, ductility_criteria, printed_unit, shipped_limits
 from solidify.case.model import RELATIONS
 from solidify.case.paths import KeyPath
+from solidify.heat.mould import mean_flux_relations
 
 __all__ = ["Schema", "case_schema", "key_range", "schema_at"]
 
@@ -108,6 +109,7 @@ def case_schema() -> dict[str, Any]:
     for table in ("Cooling", "Zone"):
         for key, names in RELATIONS.items():
             schema["$defs"][table]["properties"][key]["enum"] = list(names)
+    schema["$defs"]["Mould"]["properties"]["handbook_relation"]["enum"] = list(mean_flux_relations())
     schema["properties"]["limits"] |= {"additionalProperties": False, "properties": _limits()}
     return {"$schema": GenerateJsonSchema.schema_dialect, **schema, "title": "solidify case file"}
 

@@ -13,6 +13,9 @@ from solidify.units import MM, MW
 
 __all__ = ["meeting_text", "mould_entries", "shares_text"]
 
+_REHEATS = 0.01
+"""Taper below zero from which the surface counts as warming up inside the mould, about 5 K/m [%/m]."""
+
 
 def mould_entries(mould: MouldResult) -> list[tuple[str, str]]:
     """Return what is known of the mould beside its mean flux, a name and a text each, for print.
@@ -71,8 +74,11 @@ def _taper(mould: MouldResult) -> str:
     z, taper = mould.taper_distance, 100 * mould.taper
     if len(z) < 6:
         return ""
+    if taper.min() < -_REHEATS:
+        place = float(z[int(np.argmin(taper))])
+        return f"no advice: the surface warms up again inside the mould, near {place:.2f} m; check the mould flux"
     thirds = [float(np.mean(part)) for part in np.array_split(taper, 3)]
-    free = f"free shrinkage asks for {100 * mould.mean_taper:z.2f} %/m of the width in the mean"
+    free = f"free shrinkage asks for {100 * mould.mean_taper:z.2f} %/m of the width, both sides together, in the mean"
     free += f", by thirds from the meniscus {', '.join(f'{t:z.1f}' for t in thirds)}"
     gap, place = float(mould.taper_gap.max()), float(z[np.argmax(mould.taper_gap)])
     given = not math.isnan(mould.single_taper)

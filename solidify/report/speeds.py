@@ -144,9 +144,31 @@ def _notes(ceilings: Sequence[Ceiling], case: Case) -> list[str]:
     fixed = [zone.name for zone in case.zone if not _follows_speed(zone)]
     if fixed:
         notes.append(f"the water does not follow the speed in: {', '.join(fixed)}")
+    notes.append(_of_the_mould(case, _names(ceilings)))
     bands = "" if banded else " without error bands"
     notes.append(f"estimates of a simplified slice{bands}; a speed is set by those who answer for it")
     return notes
+
+
+def _of_the_mould(case: Case, names: Sequence[str]) -> str:
+    """Say how the mould heat flux goes to other speeds, and to other steels where they differ among the rows."""
+    given = case.mould
+    if given.heat_flux_law is not None:
+        return "the mould heat flux is the law given, over the age of the steel at every speed"
+    if given.mean_heat_flux_at_speed is not None:
+        text = "the mould heat flux goes to every speed by the law fitted to the means over the speed"
+    elif (
+        given.mean_heat_flux_MW_per_m2 is None
+        and given.water_rise_K is None
+        and given.face_water_rise_K is None
+    ):
+        return "mould heat flux not measured: that of the handbook relation at every speed"
+    else:
+        speed = f"{given.measured_at_speed_m_per_min:g} m/min"
+        text = f"the mould heat flux measured at {speed} goes to other speeds by the same law over the age of the steel"
+    if any(name.startswith("steel.") for name in names):
+        text += ", to other steels by the ratio of their carbon factors"
+    return text
 
 
 def _follows_speed(zone: Zone) -> bool:

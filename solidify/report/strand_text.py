@@ -45,6 +45,7 @@ __all__ = [
 ORIGINS = {
     "panel": "from the mould water's flow and rise",
     "mean flux": "as given",
+    "means over speed": "from means at several speeds",
     "law": "from the given law",
     "handbook": "flux not measured, handbook relation",
 }

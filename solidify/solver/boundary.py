@@ -20,9 +20,9 @@ LAW = {
     for i, name in enumerate(
         (
             "fixed",  # 1: the surface temperature is prescribed; 0: heat is exchanged
-            "constant",  # prescribed flux: constant + root sqrt(t) + inverse / sqrt(t), within lowest..highest
+            "constant",  # prescribed flux: constant + root sqrt(t) + decay / t^exponent, within lowest..highest
             "root",
-            "inverse",
+            "decay",
             "lowest",
             "highest",
             "time_row",  # row over time added to the prescribed flux, or the fixed temperature; -1 none
@@ -39,6 +39,7 @@ LAW = {
             "roll_row",  # roll contact over surface temperature; -1 none
             "turn_start",  # age at which the law begins to turn into the next [s]
             "turn_rate",  # share that turns each second [s-1]; 0 nothing
+            "exponent",  # of the age in the decay of the prescribed flux [1]
         )
     )
 }
@@ -47,7 +48,7 @@ LAW = {
 SURFACE_ROWS = ("htc_row", "emissivity_row", "roll_row")
 """Columns of `LAW` that hold the number of a row over surface temperature."""
 
-_NOTHING = dict.fromkeys(LAW, 0.0) | {"lowest": -np.inf, "highest": np.inf}
+_NOTHING = dict.fromkeys(LAW, 0.0) | {"lowest": -np.inf, "highest": np.inf, "exponent": 0.5}
 _NOTHING |= dict.fromkeys((*SURFACE_ROWS, "time_row"), -1.0)
 """The law of an insulated face: no flux, within any range, and no row anywhere."""
 
@@ -76,8 +77,10 @@ class BoundaryCondition:
         Prescribed heat flux out of the strand [W m-2], or a vectorised function of the age.
     flux_times_sqrt_time : float
         Added to the prescribed flux: this times sqrt(t) [W m-2 s-1/2].
-    flux_over_sqrt_time : float
-        Added to the prescribed flux: this over sqrt(t) [W m-2 s1/2].
+    flux_decay : float
+        Added to the prescribed flux: this over t to the power of `decay_exponent` [W m-2 s^exponent].
+    decay_exponent : float
+        Of that power, 1/2 by default [1].
     flux_range : tuple of float
         Lowest and highest value of the three terms together [W m-2].
     mechanism : str
@@ -106,7 +109,8 @@ class BoundaryCondition:
     end: Number
     flux: Number | Callable[[np.ndarray], np.ndarray] | None = None
     flux_times_sqrt_time: Number = 0.0
-    flux_over_sqrt_time: Number = 0.0
+    flux_decay: Number = 0.0
+    decay_exponent: Number = 0.5
     flux_range: tuple[Number, Number] = (-np.inf, np.inf)
     mechanism: str = "prescribed"
     temperature: Number | Callable[[np.ndarray], np.ndarray] | None = None
@@ -249,7 +253,8 @@ def _row(face: BoundaryCondition, begin: np.ndarray, end: np.ndarray, surface: _
         law["constant"] = prescribed
     if face.temperature is not None:
         return law | {"fixed": 1.0}
-    law["root"], law["inverse"] = face.flux_times_sqrt_time, face.flux_over_sqrt_time
+    law["root"], law["decay"] = face.flux_times_sqrt_time, face.flux_decay
+    law["exponent"] = face.decay_exponent
     law["htc"], law["htc_row"] = _curve(face.htc, surface)
     law["water_temperature"] = face.water_temperature
     law["emissivity"], law["emissivity_row"] = _curve(face.emissivity, surface)

@@ -158,8 +158,9 @@ def _prescribed(t, law, curves):
     """Prescribed flux [W m-2] or fixed potential [W m-1] of a face at the age t."""
     q = law[1]
     if law[2] != 0.0 or law[3] != 0.0:
-        root = math.sqrt(max(t, 1e-12))
-        q += law[2] * root + law[3] / root
+        age = max(t, 1e-12)
+        root = math.sqrt(age)
+        q += law[2] * root + law[3] / (root if law[20] == 0.5 else age ** law[20])
     q = min(max(q, law[4]), law[5])
     if law[6] >= 0.0:
         q += _read_row(t, int(law[6]), curves)[0]

@@ -96,7 +96,11 @@ _MOULD: Columns = {
     "mould_speed_ratio": ((), "1", "peak speed of the mould over the casting speed"),
     "mark_pitch": ((), "m", "distance from oscillation mark to oscillation mark"),
     "taper_distance": (("taper_distance",), "m", "distance from the meniscus in the mould"),
-    "taper": (("taper_distance",), "m-1", "taper of the width that follows the free shrinkage of the shell"),
+    "taper": (
+        ("taper_distance",),
+        "m-1",
+        "taper of the width, both sides together, that follows the free shrinkage",
+    ),
     "taper_gap": (
         ("taper_distance",),
         "m",

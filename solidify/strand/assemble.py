@@ -284,7 +284,7 @@ def _results(batch: Batch, rows: np.ndarray, m: March, heat: np.ndarray) -> Resu
         exit_temperature=m.temperature[:, exit_row],
         mean_flux=heat.sum(axis=3) / seconds[:, None],
         mould={name: getattr(paths.mould, name)[rows] for name in MOULD_FIGURES},
-        flux_measured=np.full(len(rows), paths.mould.origin != "handbook"),
+        flux_measured=np.full(len(rows), paths.mould.measured),
         balance_error=np.maximum(np.maximum(m.flux_error, m.table_error), m.recount_error),
         notices=_notices(batch, rows, m.surface_temperature),
         summary={},

@@ -17,7 +17,7 @@ from solidify.solver.boundary import BoundaryCondition
 from solidify.sources import load_data
 from solidify.steel import Steel
 from solidify.strand.result import MouldResult
-from solidify.strand.stacking import Number, renewed, stack_numbers, uniform
+from solidify.strand.stacking import Number, plain, renewed, stack_numbers, uniform
 from solidify.units import KW, L_PER_MIN, MINUTE, MM, MW
 
 __all__ = ["MouldLaw", "stack_laws", "mould_faces", "mould_law", "mould_result", "with_taper"]
@@ -37,7 +37,9 @@ _NUMBERS = (
 )
 """Fields of a mould result that moulds side by side may differ in."""
 
-_law = lru_cache(maxsize=256)(mould.law_from_mean)
+_root_law = lru_cache(maxsize=256)(mould.law_from_mean)
+_decay_law = lru_cache(maxsize=256)(mould.decay_from_mean)
+_fitted_law = lru_cache(maxsize=256)(mould.decay_from_means)
 _measured = lru_cache(maxsize=256)(mould.mean_flux_from_water)
 
 
@@ -86,39 +88,158 @@ def mould_law(case: Case, steel: Steel) -> MouldLaw:
         If no law can have the mean flux.
     """
     given = case.mould
-    notices: list[Notice] = []
-    used: list[str] = []
     if given.heat_flux_law is not None:
-        origin = "law"
         a, b = given.heat_flux_law.a_kW_per_m2, given.heat_flux_law.b_kW_per_m2_per_sqrt_s
-        law = mould.law_from_coefficients(a * KW, b * KW)
+        found = MouldLaw(mould.law_from_coefficients(a * KW, b * KW), "law", (), ("savage_pritchard_1954",))
     else:
-        dwell = _dwell_measured(case)
-        if given.mean_heat_flux_MW_per_m2 is not None:
-            mean, origin = given.mean_heat_flux_MW_per_m2 * MW, "mean flux"
-        elif given.water_rise_K is not None:
-            mean, origin = _panel_flux(case, given.water_rise_K), "panel"
-        elif given.face_water_rise_K is not None:
-            fluxes = _face_fluxes(case)
-            mean, origin = 0.5 * (fluxes["loose"] + fluxes["fixed"]), "panel"
-            uneven = abs(fluxes["loose"] - fluxes["fixed"]) / mean
-            if uneven > load_data("mould.toml")["panel"]["uneven"]:
-                text = f"the fluxes of the two wide faces differ by {100 * uneven:.0f} %; the slice takes their mean"
-                notices.append(Notice(text, "mould"))
-        else:
-            dwell, carbon = case.working_length / case.speed, steel.carbon_equivalent
-            factor = float(mould.carbon_factor(carbon, given.lubricant)) if np.isfinite(carbon) else 1.0
-            mean, origin = float(mould.handbook_mean_flux(dwell, given.lubricant)) * factor, "handbook"
-            notices += mould.handbook_notices(dwell, given.lubricant)
-            used.append("wolf_mean_flux")
-        law = _law(mean, dwell, given.lubricant)
-        if law.kind == "root":
-            used.append("savage_pritchard_1954")
-    law = law.scaled(given.heat_flux_factor)
+        found = _found(case, steel)
     expected, normal = given.expected_mean_heat_flux_MW_per_m2, None
     if expected is not None:
-        normal = _law(expected * MW, _dwell_measured(case), given.lubricant)
-    return MouldLaw(law, origin, tuple(notices), tuple(used), normal)
+        ratio, _ = _carried_to_steel(case, steel)
+        n = float(found.law.exponent) if given.mean_heat_flux_at_speed else None
+        mean = expected * MW * ratio
+        normal = _law_of(case, steel, mean, _dwell_measured(case), n, "expected mean mould heat flux")
+    return replace(found, law=found.law.scaled(given.heat_flux_factor), normal=normal)
+
+
+def _found(case: Case, steel: Steel) -> MouldLaw:
+    """Find the law over age from what is known of the mould's heat."""
+    given = case.mould
+    notices: list[Notice] = []
+    used = _DECAY_SOURCES if given.profile == "decay" else ("savage_pritchard_1954",)
+    if given.mean_heat_flux_at_speed is not None:
+        ratio, told = _carried_to_steel(case, steel)
+        law, difference = _law_of_means(case, steel, ratio)
+        text = (
+            f"flux decays with the age to the power of {law.exponent:.2f}, fitted to the means over the speed"
+        )
+        if given.decay_exponent is not None:
+            text = f"means over the speed fitted with the power {law.exponent:.2f} given"
+        text += f"; largest difference from a mean {100.0 * difference:.0f} %"
+        low, high = given.mean_heat_flux_at_speed[0][0], given.mean_heat_flux_at_speed[-1][0]
+        if not low <= case.casting.speed_m_per_min <= high:
+            text += f"; carried beyond the {low:g} to {high:g} m/min of the means by the same law over age"
+        return MouldLaw(law, "means over speed", (Notice(text, "mould"), *told), used)
+    if given.mean_heat_flux_MW_per_m2 is not None:
+        mean, origin = given.mean_heat_flux_MW_per_m2 * MW, "mean flux"
+    elif given.water_rise_K is not None:
+        mean, origin = _panel_flux(case, given.water_rise_K), "panel"
+    elif given.face_water_rise_K is not None:
+        fluxes = _face_fluxes(case)
+        mean, origin = 0.5 * (fluxes["loose"] + fluxes["fixed"]), "panel"
+        uneven = abs(fluxes["loose"] - fluxes["fixed"]) / mean
+        if uneven > load_data("mould.toml")["panel"]["uneven"]:
+            text = (
+                f"the fluxes of the two wide faces differ by {100 * uneven:.0f} %; the slice takes their mean"
+            )
+            notices.append(Notice(text, "mould"))
+    else:
+        return _of_handbook(case, steel)
+    ratio, told = _carried_to_steel(case, steel)
+    measured, speed = given.measured_at_speed_m_per_min, case.casting.speed_m_per_min
+    law = _law_of(case, steel, mean * ratio, _dwell_measured(case))
+    if measured is not None and abs(measured / speed - 1.0) > _CARRIED:
+        text = (
+            f"mean heat flux measured at {measured:g} m/min, carried to this speed by the same law over age"
+        )
+        notices.append(Notice(text, "mould"))
+    return MouldLaw(law, origin, (*notices, *told), used)
+
+
+def _of_handbook(case: Case, steel: Steel) -> MouldLaw:
+    """Find the law that has the mean of a handbook relation at the speed of the case."""
+    given, dwell = case.mould, case.working_length / case.speed
+    name = given.handbook_relation or mould.default_relation(case.section.shape, given.lubricant)
+    powder = {
+        "viscosity": given.powder_viscosity_Pa_s,
+        "melting_temperature": given.powder_melting_temperature_C,
+    }
+    mean = float(mould.handbook_mean_flux(dwell, given.lubricant, name, speed=case.speed, **powder))
+    notices = mould.handbook_notices(dwell, given.lubricant, name, speed=case.speed)
+    peak, least = None, mean / load_data("mould.toml")["decay"]["room"]
+    if given.peak_heat_flux_MW_per_m2 is None and given.profile == "decay" and least > _peak(case):
+        peak = least
+        text = f"the mean of the handbook relation needs a peak of {peak / MW:.2f} MW/m2 below the meniscus"
+        notices = (*notices, Notice(text, "mould"))
+    mean *= _carbon_factor(steel.carbon_equivalent, given.lubricant)
+    law = _law_of(case, steel, mean, dwell, mould.handbook_exponent(name), peak=peak)
+    used: tuple[str, ...] = (str(load_data("mould.toml")["mean"][name]["source"]),)
+    used += _DECAY_SOURCES[1:] if given.profile == "decay" else ()
+    return MouldLaw(law, "handbook", notices, used)
+
+
+_DECAY_SOURCES = ("wolf_mean_flux", "mould_peak_flux")
+"""What a power of the age and its peak rest on."""
+
+_CARRIED = 1e-9
+"""Relative difference of two speeds from which a flux counts as carried from one to the other [1]."""
+
+_SAME_STEEL = 1e-9
+"""Difference of the equivalent carbon from which two steels count as different [mass %]."""
+
+
+def _carbon_factor(carbon: float, lubricant: str) -> float:
+    """Return the factor of the peritectic dip; 1 where the equivalent carbon is not known."""
+    return float(mould.carbon_factor(carbon, lubricant)) if math.isfinite(carbon) else 1.0
+
+
+def _carried_to_steel(case: Case, steel: Steel) -> tuple[float, tuple[Notice, ...]]:
+    """Return the factor that carries a measured flux to the steel of the case, and what is said of it."""
+    then, now = case.mould.measured_at_carbon_equivalent_percent, steel.carbon_equivalent
+    if then is None or not math.isfinite(now) or abs(now - then) < _SAME_STEEL:
+        return 1.0, ()
+    ratio = _carbon_factor(now, case.mould.lubricant) / _carbon_factor(then, case.mould.lubricant)
+    if abs(ratio - 1.0) < 0.5e-3:
+        return ratio, ()
+    text = (
+        f"mean heat flux measured on a steel of {then:.3f} % equivalent carbon, carried to {now:.3f} % by the "
+        f"carbon factor: times {ratio:.3f}"
+    )
+    return ratio, (Notice(text, "mould"),)
+
+
+def _peak(case: Case) -> float:
+    """Return the local flux that is not exceeded [W m-2]."""
+    given = case.mould.peak_heat_flux_MW_per_m2
+    return (
+        mould.default_peak(case.section.shape, case.thickness, case.mould.lubricant)
+        if given is None
+        else given * MW
+    )
+
+
+def _form(case: Case, steel: Steel) -> tuple[float, float]:
+    """Return carbon factor and early share of the dip, as the laws take them."""
+    share = case.mould.peritectic_early_share
+    early = load_data("mould.toml")["dip"]["early_share"] if share is None else share
+    return _carbon_factor(steel.carbon_equivalent, case.mould.lubricant), early
+
+
+def _law_of(
+    case: Case,
+    steel: Steel,
+    mean: float,
+    dwell: float,
+    exponent: float | None = None,
+    where: str = "mean mould heat flux",
+    peak: float | None = None,
+) -> mould.FluxLaw:
+    """Return the law with a mean [W m-2] over a dwell time [s], in the form that the case asks for."""
+    given = case.mould
+    if given.profile == "root":
+        return _root_law(mean, dwell, given.lubricant)
+    n = load_data("mould.toml")["decay"]["exponent"] if exponent is None else exponent
+    n = n if given.decay_exponent is None else given.decay_exponent
+    return _decay_law(mean, dwell, _peak(case) if peak is None else peak, n, *_form(case, steel), where)
+
+
+def _law_of_means(case: Case, steel: Steel, ratio: float) -> tuple[mould.FluxLaw, float]:
+    """Return the law fitted to means over the speed, times a ratio, and the largest relative difference [1]."""
+    rows = case.mould.mean_heat_flux_at_speed or ()
+    dwells = tuple(case.working_length / (speed / MINUTE) for speed, _ in rows)
+    means = tuple(mean * MW * ratio for _, mean in rows)
+    dwell = case.working_length / case.speed
+    return _fitted_law(dwells, means, dwell, _peak(case), case.mould.decay_exponent, *_form(case, steel))
 
 
 def stack_laws(laws: Sequence[mould.FluxLaw]) -> mould.FluxLaw:
@@ -136,12 +257,12 @@ def stack_laws(laws: Sequence[mould.FluxLaw]) -> mould.FluxLaw:
     """
     if len(laws) == 1:
         return laws[0]
-    names = ("a", "b", "c", "floor", "cap")
+    names = ("a", "b", "c", "exponent", "floor", "cap", "dip")
     return replace(laws[0], **{name: stack_numbers([getattr(law, name) for law in laws]) for name in names})
 
 
 def mould_faces(law: mould.FluxLaw, end: float | np.ndarray) -> list[BoundaryCondition]:
-    """Give the law its stretches: one, or two with the border where its clip sets in.
+    """Give the law its stretches: one, or several with borders where it bends.
 
     Parameters
     ----------
@@ -154,17 +275,33 @@ def mould_faces(law: mould.FluxLaw, end: float | np.ndarray) -> list[BoundaryCon
     -------
     list of BoundaryCondition
     """
-    ends = [law.kink, end] if uniform((law.kink > 0) & (law.kink < end)) else [end]
+    ends: list[float | np.ndarray] = []
+    for bend in (law.kink, *(mould.dip_times() if uniform(law.dip > 0) else ())):
+        if uniform((bend > 0) & (bend < end)) and not any(uniform(bend == earlier) for earlier in ends):
+            ends.insert(sum(uniform(bend > earlier) for earlier in ends), bend)
+    ends.append(end)
     if law.kind == "root":
         span = (law.floor, np.inf)
         return [
             BoundaryCondition(t, flux=law.a, flux_times_sqrt_time=-law.b, flux_range=span, mechanism="mould")
             for t in ends
         ]
-    under = (-np.inf, law.cap)
-    return [
-        BoundaryCondition(t, flux_over_sqrt_time=law.c, flux_range=under, mechanism="mould") for t in ends
-    ]
+    faces: list[BoundaryCondition] = []
+    before: float | np.ndarray = 0.0
+    for t in ends:
+        first, last = (plain(1.0 - law.dip * mould.fading(age)) for age in (before, t))
+        face = _decaying(law, t, first)
+        faces.append(replace(face, ramps_to=_decaying(law, t, last)) if uniform(first != last) else face)
+        before = t
+    return faces
+
+
+def _decaying(law: mould.FluxLaw, end: float | np.ndarray, share: float | np.ndarray) -> BoundaryCondition:
+    """Let a share of a decay law act until an age [s]."""
+    under = (-np.inf, law.cap * share)
+    return BoundaryCondition(
+        end, flux_decay=law.c * share, decay_exponent=law.exponent, flux_range=under, mechanism="mould"
+    )
 
 
 def mould_result(case: Case, found: MouldLaw, dwell: float | np.ndarray) -> MouldResult:

@@ -129,9 +129,10 @@ class MouldResult:
     exit_flux : float
         Flux at mould exit [W m-2].
     origin : str
-        ``"panel"`` (water flow and rise), ``"mean flux"``, ``"law"`` or ``"handbook"`` (flux not measured).
+        ``"panel"`` (water flow and rise), ``"mean flux"``, ``"means over speed"``, ``"law"`` or ``"handbook"`` (flux
+        not measured).
     law : str
-        The law in words, e.g. ``"q = 2.680 - 0.283 sqrt(t) MW/m2, not below 0.15"``.
+        The law in words, e.g. ``"q = 4.192 / √t MW/m2 (t in s), not above 2.6"``.
     dwell : float
         Working length over speed [s].
     working_length : float
@@ -160,7 +161,8 @@ class MouldResult:
     taper_distance : ndarray, shape (n,)
         Places of the taper, from the meniscus [m]; empty when the shrinkage of the steel is not known.
     taper : ndarray, shape (n,)
-        Taper that follows the free shrinkage of the shell, of the width [m-1] (0.01 is 1 %/m).
+        Taper that follows the free shrinkage of the shell, of the width, both sides together [m-1] (0.01 is
+        1 %/m).
     taper_gap : ndarray, shape (n,)
         Gap on each side under the straight taper, or under `mean_taper` when none is given [m]; negative where
         the mould presses on the shell.
@@ -191,6 +193,11 @@ class MouldResult:
     taper_gap: np.ndarray = field(default_factory=lambda: np.empty(0))
     mean_taper: float = float("nan")
     single_taper: float = float("nan")
+
+    @property
+    def measured(self) -> bool:
+        """Whether the flux is the plant's own; False where it is that of a handbook relation."""
+        return self.origin != "handbook"
 
 
 @dataclass(frozen=True)

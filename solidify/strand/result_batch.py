@@ -146,7 +146,7 @@ class Results:
             exit_temperature=result.section_temperature[row : row + 1].astype(float),
             mean_flux=np.array([z.mean_flux for z in result.zones]).T[None],
             mould={name: np.array([getattr(mould, name)]) for name in MOULD_FIGURES},
-            flux_measured=np.array([mould.origin != "handbook"]),
+            flux_measured=np.array([mould.measured]),
             balance_error=np.array([result.balance.worst]),
             notices=(result.notices,),
             summary={name: np.array([value]) for name, value in result.summary.items()},

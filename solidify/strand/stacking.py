@@ -63,6 +63,12 @@ NUMBERS: dict[type[Table], tuple[str, ...]] = {
         "water_flow_L_per_min",
         "water_rise_K",
         "measured_at_speed_m_per_min",
+        "measured_at_carbon_equivalent_percent",
+        "powder_viscosity_Pa_s",
+        "powder_melting_temperature_C",
+        "decay_exponent",
+        "peak_heat_flux_MW_per_m2",
+        "peritectic_early_share",
         "expected_mean_heat_flux_MW_per_m2",
         "heat_flux_factor",
         "water_inlet_C",
@@ -100,7 +106,9 @@ _BELOW: dict[type[Table], tuple[str, ...]] = {
 }
 """Tables within a table, to which the same applies."""
 
-_IGNORED: dict[type[Table], tuple[str, ...]] = {Mould: ("heat_flux_law",)}
+_IGNORED: dict[type[Table], tuple[str, ...]] = {
+    Mould: ("heat_flux_law", "mean_heat_flux_at_speed", "handbook_relation", "profile")
+}
 """Keys that decide nothing here: the law of a mould is found for each strand."""
 
 

@@ -247,6 +247,23 @@ def test_water_that_follows_the_speed_is_not_said_to_stand_still(bloom):
     assert "does not follow the speed in: foot rolls, spray 2 " in told
 
 
+def test_how_the_mould_flux_goes_to_other_speeds_and_steels_is_told(bloom):
+    row = ceiling.Ceiling({}, (), (), ())
+    steels = ceiling.Ceiling({"steel.composition.C": 0.1}, (), (), ())
+    none = {"mould.mean_heat_flux_MW_per_m2": None, "mould.expected_mean_heat_flux_MW_per_m2": None}
+
+    def told(case, ceilings=row):
+        return ceiling_text([ceilings], case).replace("\xa0", " ").replace("\n", " ").replace("  ", " ")
+
+    assert "measured at 0.75 m/min goes to other speeds by the same law over the age" in told(bloom)
+    assert "to other steels by the ratio of their carbon factors" in told(bloom, steels)
+    assert "mould heat flux not measured: that of the handbook relation" in told(bloom.replace(none))
+    means = {"mould.mean_heat_flux_at_speed": [[0.6, 1.2], [0.9, 1.4]]}
+    assert "fitted to the means over the speed" in told(bloom.replace(none | means))
+    law = {"mould.heat_flux_law": {"a_kW_per_m2": 2680, "b_kW_per_m2_per_sqrt_s": 280}}
+    assert "is the law given" in told(bloom.replace(none | law))
+
+
 def test_numbers_of_the_table_are_rounded_to_the_safe_side():
     interval = ceiling.Interval(0.61234, 1.04567, ("slow",), ("fast",))
     (row,) = csv.DictReader(io.StringIO(ceiling_csv([ceiling.Ceiling({"x": 1}, (interval,), (), ())])))

@@ -202,6 +202,15 @@ EFFECTS = {
     "mould.heat_flux_factor": 0.9,
     "mould.measured_at_speed_m_per_min": 0.6,
     "mould.heat_flux_law": {"a_kW_per_m2": 2600, "b_kW_per_m2_per_sqrt_s": 280},
+    "mould.mean_heat_flux_at_speed": [[0.5, 1.0], [1.0, 1.4]],
+    "mould.profile": "root",
+    "mould.decay_exponent": 0.6,
+    "mould.peak_heat_flux_MW_per_m2": 3.0,
+    "mould.peritectic_early_share": 0.5,
+    "mould.measured_at_carbon_equivalent_percent": 0.107,
+    "mould.handbook_relation": "cicutti_2002",
+    "mould.powder_viscosity_Pa_s": 0.2,
+    "mould.powder_melting_temperature_C": 1200,
     "mould.water_rise_K": 7.5,
     "mould.face_water_rise_K": {"loose": 7.0, "fixed": 7.2},
     "cooling.emissivity": 0.7,
@@ -271,7 +280,13 @@ LOOPS = {
 NOZZLES = {
     'zone."spray 1".nozzles': {"count": 40, "flow_L_per_min": 2, "reference_bar": 2, "pressure_bar": 3}
 }
+NO_FLUX = {"mould.mean_heat_flux_MW_per_m2": None, "mould.expected_mean_heat_flux_MW_per_m2": None}
+BY_POWDER = NO_FLUX | {"mould.handbook_relation": "cicutti_2002"}
 BESIDE = {
+    "mould.peritectic_early_share": {"steel.composition": {"C": 0.107}},
+    "mould.handbook_relation": NO_FLUX,
+    "mould.powder_viscosity_Pa_s": BY_POWDER,
+    "mould.powder_melting_temperature_C": BY_POWDER,
     "mould.water_rise_K": PANEL | {"mould.water_rise_K": 8.5},
     "mould.face_water_rise_K": {
         "mould.mean_heat_flux_MW_per_m2": None,
@@ -295,6 +310,7 @@ BESIDE = {
 
 INSTEAD = {
     "mould.heat_flux_law": {"mould.mean_heat_flux_MW_per_m2": None},
+    "mould.mean_heat_flux_at_speed": {"mould.mean_heat_flux_MW_per_m2": None},
     "cooling.emissivity_relation": {"cooling.emissivity": None},
     "cooling.roll_contact_relation": ROLLS,
     'zone."spray 1".roll_contact_relation': {

@@ -773,6 +773,8 @@ KEPT = {
     "hot_strength",
     "mould_flux_window",
     "mould_flux_deviation",
+    "mould_exit_surface",
+    "mould_reheating",
     "superheat_window",
     "dwell",
     "liquid_core_straightener",
@@ -839,6 +841,10 @@ STRANDS = {
             "copper_hot_face": "breached",
             "negative_strip": "breached",
         },
+    ),
+    "warming up inside the mould": (
+        strand(surface=[(0, 1500), (0.3, 1160), (0.6, 1215), (0.9, 1050), (25, 930)]),
+        {"mould_exit_surface": "breached", "mould_reheating": "breached", "surface_ceiling": "kept"},
     ),
     "liquid to the end": (
         strand(length=30.0, flux=1.6, expected=NAN),

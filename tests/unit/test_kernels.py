@@ -160,9 +160,17 @@ def test_a_source_heats_an_insulated_slice(steel):
 
 
 def test_a_flux_over_the_root_of_time_and_a_late_start(steel):
-    face = [BoundaryCondition(5.0, flux=9e9), BoundaryCondition(EVER, flux_over_sqrt_time=2e5)]
+    face = [BoundaryCondition(5.0, flux=9e9), BoundaryCondition(EVER, flux_decay=2e5)]
     m = march(steel, GRIDS["plate"], face, initial=1300.0, start=10.0, times=[10.0, 20.0])
     assert m.heat[0, -1] == pytest.approx(4e5 * (np.sqrt(20.0) - np.sqrt(10.0)), rel=2e-3)
+    accounted(m)
+
+
+def test_a_flux_over_a_power_of_time(steel):
+    """Exponent 0.3 and not 0.5: heat by the integral, 2e5 / 0.7 (20^0.7 - 10^0.7)."""
+    face = [BoundaryCondition(5.0, flux=9e9), BoundaryCondition(EVER, flux_decay=2e5, decay_exponent=0.3)]
+    m = march(steel, GRIDS["plate"], face, initial=1300.0, start=10.0, times=[10.0, 20.0])
+    assert m.heat[0, -1] == pytest.approx(2e5 / 0.7 * (20.0**0.7 - 10.0**0.7), rel=2e-3)
     accounted(m)
 
 

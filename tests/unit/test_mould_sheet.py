@@ -48,7 +48,10 @@ def taper(gap, single=np.nan):
 
 def test_taper_tells_its_thirds_and_where_the_gap_opens():
     text = taper([0, 0.1, 0.3, 0.2, 0.1, 0.05, 0])
-    assert "1.20 %/m of the width in the mean, by thirds from the meniscus 2.0, 1.0, 0.5" in text
+    assert (
+        "1.20 %/m of the width, both sides together, in the mean, by thirds from the meniscus 2.0, 1.0, 0.5"
+        in text
+    )
     assert text.endswith("one taper of 1.20 %/m leaves 0.30 mm a side at 0.20 m")
     assert taper([0, 0.1, 0.3, 0.2, 0.1, 0.05, 0.04], 0.011).endswith("at 0.20 m, 0.04 mm at mould exit")
     assert taper([0, 0.1, 0.3, 0.2, 0, -0.1, -0.2], 0.013).endswith(
@@ -56,6 +59,16 @@ def test_taper_tells_its_thirds_and_where_the_gap_opens():
     )
     assert taper([0, -0.1, -0.3, -0.2, -0.1, -0.1, -0.2], 0.03).endswith(
         "one taper of 3.00 %/m leaves no gap"
+    )
+
+
+def test_no_taper_is_advised_where_the_surface_warms_up_inside_the_mould():
+    z, free = np.linspace(0.0, 0.6, 7), np.array([0.02, 0.02, 0.01, 0.01, 0.005, -0.002, -0.003])
+    text = words(taper_distance=z, taper=free, taper_gap=np.zeros(7), mean_taper=0.012, single_taper=np.nan)[
+        "Taper"
+    ]
+    assert text == (
+        "no advice: the surface warms up again inside the mould, near 0.60 m; check the mould flux"
     )
 
 

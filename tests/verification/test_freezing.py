@@ -131,7 +131,7 @@ def test_freezing_range(share, bench, prove):
 def test_a_flux_over_the_root_of_time_holds_the_surface(bench, prove):
     """q0/sqrt(t) from the exact profile at 10 s on: the surface stays at the 1000 degC of the exact wall."""
     solution = ex.freezing_band(wall=1000, solidus=1460, liquidus=1510, initial=1540, **bench.three_regions)
-    face = BoundaryCondition(EVER, flux_over_sqrt_time=float(solution.surface_heat_flux(1.0)))
+    face = BoundaryCondition(EVER, flux_decay=float(solution.surface_heat_flux(1.0)))
     times = np.linspace(20.0, 120.0, 200)
     spacing = 0.2 / np.array([100, 200, 400])
     found = []

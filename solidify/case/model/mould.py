@@ -3,13 +3,16 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
 from solidify.case.model.fields import Table, quantity, words
 
 __all__ = ["FaceFlow", "FaceRise", "HeatFluxLaw", "Mould"]
+
+Speed = Annotated[float, Field(ge=0.05, le=12)]
+MeanFlux = Annotated[float, Field(ge=0.1, le=10)]
 
 
 class HeatFluxLaw(Table):
@@ -38,10 +41,11 @@ class FaceRise(Table):
 
 
 class Mould(Table):
-    """The mould and what is known of its heat: a mean flux, or water flow and rise, or a law, or nothing.
+    """The mould and what is known of its heat: a mean, means over the speed, water flow and rise, a law, or nothing.
 
-    With nothing given the handbook relation for the lubricant acts and every output says "flux not measured".
-    Water flow beside a mean flux or a law tells the rise that the flux implies.
+    From all but a law one law over the age of the steel is found (docs/mould.md). It stays the same at other speeds.
+    With nothing given a handbook relation acts and every output says "flux not measured". Water flow beside a mean
+    flux or a law tells the rise that the flux implies.
     """
 
     length_mm: float = quantity("mm", 200, 3000, "Length of the copper, top to bottom")
@@ -49,6 +53,12 @@ class Mould(Table):
     lubricant: Literal["powder", "oil"] = words("Mould powder, or oil with an open stream")
     mean_heat_flux_MW_per_m2: float | None = quantity(
         "MW/m²", 0.1, 10, "Mean heat flux from the meniscus to mould exit, as measured", None
+    )
+    mean_heat_flux_at_speed: tuple[tuple[Speed, MeanFlux], ...] | None = Field(
+        None,
+        description="Mean heat flux as measured at several speeds, [[m/min, MW/m²], ...]",
+        min_length=2,
+        json_schema_extra={"unit": "m/min, MW/m²"},
     )
     water_flow_L_per_min: float | None = quantity("L/min", 1, 50000, "Mould water", None)
     water_rise_K: float | None = quantity("K", 0.1, 50, "Rise of the mould water, with its flow", None)
@@ -58,8 +68,54 @@ class Mould(Table):
     face_water_rise_K: FaceRise | None = Field(None, description="Rise face by face, in place of one rise")
     water_faces: Literal["all", "one wide"] | None = words("Faces that this water cools", None, "all")
     heat_flux_law: HeatFluxLaw | None = Field(None, description="A law in time, used as given and clipped")
+    handbook_relation: str | None = words(
+        "Relation of the mean flux by name, where it is not measured",
+        None,
+        otherwise="cicutti_2002 for a slab with powder, else wolf_powder or wolf_oil",
+    )
+    powder_viscosity_Pa_s: float | None = quantity(
+        "Pa s", 0.005, 5, "Of the molten powder at 1300 °C, for the relation cicutti_2002", None, "0.1"
+    )
+    powder_melting_temperature_C: float | None = quantity(
+        "°C", 800, 1350, "Of the powder, for the relation cicutti_2002", None, "1120"
+    )
+    profile: Literal["decay", "root"] = words(
+        "Form of the law: a power of the age, or the older root of it for comparison", "decay"
+    )
+    decay_exponent: float | None = quantity(
+        "1",
+        0.05,
+        0.95,
+        "Power of the age with which the flux decays",
+        None,
+        "0.5, or that of the handbook relation; fitted to means over the speed",
+    )
+    peak_heat_flux_MW_per_m2: float | None = quantity(
+        "MW/m²",
+        0.2,
+        20,
+        "Local flux that is not exceeded below the meniscus",
+        None,
+        "2.6 with powder, 4 with oil or on a thin slab",
+    )
+    peritectic_early_share: float | None = quantity(
+        "1",
+        0,
+        1,
+        "Share of the peritectic dip that is taken from about the first 10 s, the rest evenly",
+        None,
+        "1",
+    )
     measured_at_speed_m_per_min: float | None = quantity(
         "m/min", 0.05, 12, "Speed at which the flux was measured", None, "the speed in the file"
+    )
+    measured_at_carbon_equivalent_percent: float | None = quantity(
+        "%",
+        -2,
+        6,
+        "Equivalent carbon of the steel on which the flux was measured",
+        None,
+        "that of the composition in the file",
     )
     expected_mean_heat_flux_MW_per_m2: float | None = quantity(
         "MW/m²",
@@ -91,5 +147,9 @@ class Mould(Table):
         "mm", 0.5, 30, "Full stroke, twice the amplitude; with the cycles", None
     )
     taper_percent_per_m: float | None = quantity(
-        "%/m", 0, 5, "The one straight taper of the mould, to compare with free shrinkage", None
+        "%/m",
+        0,
+        5,
+        "The one straight taper of the mould, of the width, both sides together, to compare",
+        None,
     )

@@ -1,15 +1,22 @@
-"""The mould: flux laws and their calibration to a mean flux, water and copper, oscillation and taper."""
+"""The mould: flux laws over the age of the steel and their means, water and copper, oscillation and taper."""
 
+from solidify.heat.mould.decay import decay_from_mean, decay_from_means
 from solidify.heat.mould.flux_law import (
     LUBRICANTS,
     FluxLaw,
+    dip_times,
     doubtful,
+    fading,
     law_from_coefficients,
     law_from_mean,
     law_notices,
 )
 from solidify.heat.mould.mean_flux import (
     carbon_factor,
+    default_peak,
+    default_relation,
+    flux_error,
+    handbook_exponent,
     handbook_mean_flux,
     handbook_notices,
     mean_flux_cicutti,
@@ -37,7 +44,15 @@ __all__ = [
     "TaperProfile",
     "carbon_factor",
     "copper_hot_face",
+    "decay_from_mean",
+    "decay_from_means",
+    "default_peak",
+    "default_relation",
+    "dip_times",
     "doubtful",
+    "fading",
+    "flux_error",
+    "handbook_exponent",
     "handbook_mean_flux",
     "handbook_notices",
     "law_from_coefficients",

@@ -10,10 +10,14 @@ from numpy.typing import ArrayLike, NDArray
 from solidify.errors import InputError, Notice, Problem, closest
 from solidify.heat.mould.flux_law import check_lubricant
 from solidify.sources import load_data
-from solidify.units import KW
+from solidify.units import KW, MINUTE
 
 __all__ = [
     "carbon_factor",
+    "default_peak",
+    "default_relation",
+    "flux_error",
+    "handbook_exponent",
     "handbook_mean_flux",
     "handbook_notices",
     "mean_flux_cicutti",
@@ -38,7 +42,124 @@ def _mean_relation(name: str) -> dict[str, Any]:
     return found
 
 
-def handbook_mean_flux(dwell: ArrayLike, lubricant: str = "powder", relation: str | None = None) -> Array:
+def default_relation(shape: str, lubricant: str) -> str:
+    """Return the relation of the mean flux that is taken where none is named.
+
+    Parameters
+    ----------
+    shape : str
+        ``"slab"``, ``"rectangle"`` or ``"round"``.
+    lubricant : str
+        "powder" or "oil".
+
+    Returns
+    -------
+    str
+        One of `mean_flux_relations`.
+
+    Raises
+    ------
+    InputError
+        Unknown lubricant.
+
+    Examples
+    --------
+    >>> default_relation("slab", "powder"), default_relation("round", "powder"), default_relation("round", "oil")
+    ('cicutti_2002', 'wolf_powder', 'wolf_oil')
+    """
+    check_lubricant(lubricant)
+    d = load_data("mould.toml")["default"]
+    return str(d["slab" if shape == "slab" and lubricant == "powder" else lubricant])
+
+
+def default_peak(shape: str, thickness: float, lubricant: str) -> float:
+    """Return the local flux that is not exceeded below the meniscus where none is given.
+
+    Parameters
+    ----------
+    shape : str
+        ``"slab"``, ``"rectangle"`` or ``"round"``.
+    thickness : float
+        Of the section [m].
+    lubricant : str
+        "powder" or "oil".
+
+    Returns
+    -------
+    float
+        [W m-2]
+
+    Raises
+    ------
+    InputError
+        Unknown lubricant.
+
+    Examples
+    --------
+    >>> default_peak("slab", 0.22, "powder") / 1e6, default_peak("rectangle", 0.15, "oil") / 1e6
+    (2.5, 4.0)
+    """
+    check_lubricant(lubricant)
+    d = load_data("mould.toml")
+    if shape == "slab" and lubricant == "powder" and thickness < d["thin_slab"]["thickness"]:
+        return float(d["thin_slab"]["peak"])
+    return float(d["decay"][f"peak_{lubricant}"])
+
+
+def handbook_exponent(relation: str) -> float:
+    """Return with which power of the dwell time the mean flux of a relation falls.
+
+    Parameters
+    ----------
+    relation : str
+        One of `mean_flux_relations`.
+
+    Returns
+    -------
+    float
+        n in ``C t^-n`` [1]; that of a measured mean where the relation is no power.
+
+    Raises
+    ------
+    InputError
+        Unknown relation.
+
+    Examples
+    --------
+    >>> handbook_exponent("wolf_powder"), handbook_exponent("cicutti_2002")
+    (0.5, 0.47)
+    """
+    d = _mean_relation(relation)
+    if d["form"] == "speed":
+        return float(d["speed_exponent"])
+    return -float(d["n"]) if "n" in d else float(load_data("mould.toml")["decay"]["exponent"])
+
+
+def flux_error(measured: bool) -> float:
+    """Return one standard deviation of a mean mould flux, as a share of it.
+
+    Parameters
+    ----------
+    measured : bool
+        Whether the flux was measured; else it is that of a handbook relation.
+
+    Returns
+    -------
+    float
+        [1]; common practice, no source.
+    """
+    return float(load_data("mould.toml")["error"]["measured" if measured else "handbook"])
+
+
+def handbook_mean_flux(
+    dwell: ArrayLike,
+    lubricant: str = "powder",
+    relation: str | None = None,
+    *,
+    speed: ArrayLike | None = None,
+    viscosity: float | None = None,
+    melting_temperature: float | None = None,
+) -> Array:
     """Return the mean flux that a handbook relation gives for a dwell time.
 
     Parameters
@@ -49,6 +170,10 @@ def handbook_mean_flux(dwell: ArrayLike, lubricant: str = "powder", relation: st
         "powder" (7.3 / sqrt(t) MW/m2) or "oil" (9.5 / sqrt(t)), after Wolf; from memory.
     relation : str, optional
         Another relation by name, see `mean_flux_relations`; the lubricant is then not used.
+    speed : array_like, optional
+        Casting speed, for a relation over the speed [m s-1].
+    viscosity, melting_temperature : float, optional
+        Of the powder, as for `mean_flux_cicutti`.
 
     Returns
     -------
@@ -58,7 +183,7 @@ def handbook_mean_flux(dwell: ArrayLike, lubricant: str = "powder", relation: st
     Raises
     ------
     InputError
-        Unknown lubricant or relation.
+        Unknown lubricant or relation, or a relation over the speed without one.
 
     Examples
     --------
@@ -70,6 +195,12 @@ def handbook_mean_flux(dwell: ArrayLike, lubricant: str = "powder", relation: st
     t = np.asarray(dwell, dtype=float)
     if not np.all(t > 0.0):
         raise InputError(Problem("dwell time in the mould", f"{float(np.min(t)):g} s", "above 0 s"))
+    if d["form"] == "speed":
+        if speed is None:
+            raise InputError(
+                Problem(f"mean-flux relation {relation!r}", "no casting speed", "a speed in m/s")
+            )
+        return mean_flux_cicutti(speed, np.inf, viscosity, melting_temperature)
     if d["form"] == "power":
         return np.asarray(d["c"] * t ** d["n"])
     if d["form"] == "root":
@@ -80,7 +211,11 @@ def handbook_mean_flux(dwell: ArrayLike, lubricant: str = "powder", relation: st
 
 
 def handbook_notices(
-    dwell: float, lubricant: str = "powder", relation: str | None = None, where: str = "mould"
+    dwell: float,
+    lubricant: str = "powder",
+    relation: str | None = None,
+    where: str = "mould",
+    speed: float = np.nan,
 ) -> tuple[Notice, ...]:
     """Return what to keep in a result that runs on a handbook mean flux.
 
@@ -92,24 +227,35 @@ def handbook_notices(
         As in `handbook_mean_flux`.
     where : str
         Printed with the notice.
+    speed : float
+        Casting speed, for a relation over the speed [m s-1].
 
     Returns
     -------
     tuple of Notice
-        That the flux is not measured; and, where so, that the dwell time is outside the relation's range.
+        That the flux is not measured; and, where so, that dwell time or speed is outside the relation's range.
     """
     check_lubricant(lubricant)
     d = _mean_relation(relation or f"wolf_{lubricant}")
-    notices = [Notice(f"flux not measured: mean from the handbook relation ({d['label']})", where)]
-    low, high = d["dwell_s"]
-    if not low <= dwell <= high:
-        text = f"dwell time {dwell:.1f} s is outside the {low:g} to {high:g} s of the handbook relation"
+    error = 100.0 * flux_error(measured=False)
+    text = f"flux not measured: mean from the handbook relation ({d['label']}), about ± {error:.0f} %"
+    notices = [Notice(text, where)]
+    if d["form"] == "speed":
+        what, value, unit, (low, high) = "speed", speed * MINUTE, "m/min", d["speed_m_per_min"]
+    else:
+        what, value, unit, (low, high) = "dwell time", dwell, "s", d["dwell_s"]
+    if not low <= value <= high:
+        shown = f"{value:.2f}" if unit == "m/min" else f"{value:.1f}"
+        text = f"{what} {shown} {unit} is outside the {low:g} to {high:g} {unit} of the handbook relation"
         notices.append(Notice(text, where))
     return tuple(notices)
 
 
 def mean_flux_cicutti(
-    speed: ArrayLike, carbon: ArrayLike, viscosity: float = 0.1, melting_temperature: float = 1120.0
+    speed: ArrayLike,
+    carbon: ArrayLike,
+    viscosity: float | None = None,
+    melting_temperature: float | None = None,
 ) -> Array:
     """Return the mean flux of a slab mould from speed, carbon and the powder's two numbers.
 
@@ -118,11 +264,11 @@ def mean_flux_cicutti(
     speed : array_like
         Casting speed [m s-1].
     carbon : array_like
-        Carbon, mass %.
-    viscosity : float
-        Of the molten powder at 1300 °C [Pa s] (1 Pa s = 10 poise).
-    melting_temperature : float
-        Of the powder [degC].
+        Carbon, mass %; infinite for a steel without peritectic dip.
+    viscosity : float, optional
+        Of the molten powder at 1300 °C, 0.1 by default [Pa s] (1 Pa s = 10 poise).
+    melting_temperature : float, optional
+        Of the powder, 1120 by default [degC].
 
     Returns
     -------
@@ -139,10 +285,12 @@ def mean_flux_cicutti(
     >>> round(float(mean_flux_cicutti(1.2 / 60.0, 0.05)) / 1e3)
     1457
     """
-    d = load_data("mould.toml")["cicutti_2002"]
+    d = _mean_relation("cicutti_2002")
     v, carbon = np.asarray(speed, dtype=float) * 60.0, np.asarray(carbon, dtype=float)
     dip = 1.0 - d["dip"] * np.exp(-(((d["peak"] - carbon) / d["width"]) ** 2))
-    q = d["c"] * viscosity ** d["viscosity_exponent"] * melting_temperature ** d["melting_exponent"]
+    mu = d["viscosity"] if viscosity is None else viscosity
+    melting = d["melting_temperature"] if melting_temperature is None else melting_temperature
+    q = d["c"] * mu ** d["viscosity_exponent"] * melting ** d["melting_exponent"]
     return np.asarray(q * v ** d["speed_exponent"] * dip * KW)
 
 

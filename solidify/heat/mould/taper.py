@@ -26,7 +26,8 @@ class TaperProfile:
     contraction : ndarray (n,)
         Of the whole size, free [m].
     taper : ndarray (n,)
-        Local taper that follows the free contraction [m-1] (0.01 is 1 %/m).
+        Local taper that follows the free contraction, of the whole size, so that it counts both sides together [m-1]
+        (0.01 is 1 %/m).
     single_taper : float
         The straight taper compared with [m-1].
     gap : ndarray (n,)
@@ -64,7 +65,8 @@ def taper_profile(
 
     Notes
     -----
-    The shell is taken as unstressed, without creep, and as cold as its surface: an upper estimate.
+    The shell is taken as unstressed, without creep, and as cold as its surface: an upper estimate. Where the surface
+    warms up again the local taper is negative: then there is no taper to follow, and the flux should be looked at.
 
     Examples
     --------
