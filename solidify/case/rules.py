@@ -98,6 +98,15 @@ def section_has_its_sizes(case: RawCase) -> Iterator[Issue]:
         yield Issue(("section", "thickness_mm"), message, do=do)
 
 
+def product_fits_its_shape(case: RawCase) -> Iterator[Issue]:
+    """A round is the product of a round section, and of no other."""
+    shape, product = case.get("section", "shape"), case.get("section", "product")
+    if shape is not None and product is not None and (shape == "round") != (product == "round"):
+        allowed = "round" if shape == "round" else "slab, thin slab, bloom, billet"
+        message = f'= "{product}" is not the product of a section of shape "{shape}"'
+        yield Issue(("section", "product"), message, allowed, do="correct one of the two, or drop product")
+
+
 def temperature_is_given_once(case: RawCase) -> Iterator[Issue]:
     """Exactly one of superheat_K and tundish_temperature_C."""
     both = case.among("casting", keys=("superheat_K", "tundish_temperature_C"))
@@ -255,6 +264,7 @@ RULES: tuple[Rule, ...] = (
     steel_relations_belong_to_a_composition,
     liquidus_is_above_solidus,
     section_has_its_sizes,
+    product_fits_its_shape,
     temperature_is_given_once,
     mould_is_longer_than_its_level,
     mould_flux_is_given_once,

@@ -55,6 +55,9 @@ def strand(
     radius_after=None,
     vertical=0.0,
     profile=(1100.0, 1470.0),
+    product=None,
+    gap=0.5,
+    delta=0.0,
 ):
     """A bloom that keeps every limit, but for what is changed; plain numbers, no march.
 
@@ -91,7 +94,7 @@ def strand(
     )
     case = SimpleNamespace(
         title="A strand of numbers (invented)",
-        section=SimpleNamespace(shape=shape),
+        section=SimpleNamespace(shape=shape, product=product),
         casting=SimpleNamespace(speed_m_per_min=0.75),
         mould=SimpleNamespace(lubricant=lubricant),
         straightener=straightener,
@@ -99,7 +102,7 @@ def strand(
         cutoff=cutoff,
         limits=limits or {},
         zone=tuple(SimpleNamespace(roll_pitch_m=p) for p in pitch or [None] * len(zones)),
-        machine=SimpleNamespace(radius_m=radius, radius_after_m=radius_after),
+        machine=SimpleNamespace(radius_m=radius, radius_after_m=radius_after, roll_gap_tolerance_mm=gap),
         vertical_length=vertical,
         speed=0.02,
     )
@@ -109,6 +112,10 @@ def strand(
         liquidus=1495.0,
         solidus=1440.0,
         temperatures={"zero strength": 1470.0},
+        carbon_equivalent=composition.get("C", NAN),
+        temperature=np.array([900.0, 1469.9, 1470.0, 1495.0]),
+        solid_fraction=np.array([1.0, 1.0, 0.0, 0.0]),
+        phases={"delta": np.array([delta, delta, 0.0, 0.0])} if composition else {},
         sources=(),
         notices=(),
     )
