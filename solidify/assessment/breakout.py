@@ -254,7 +254,7 @@ def _hot_strength(finding: Finding, factor: float) -> str:
 
 
 def _face_strength(finding: Finding, factor: float) -> str:
-    text = f"flat faces hold {finding.value:.1f} × the ferrostatic load below the mould"
+    text = f"flat faces carry {finding.value:.1f} × the ferrostatic load below the mould"
     return text if finding.verdict == "kept" else f"{text}: they bulge, and hot tears open along the corners"
 
 
