@@ -1,6 +1,7 @@
 """The limits as data, and which of them holds for which strand."""
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from solidify.assessment.limits import (
     steel_words,
 )
 from solidify.errors import InputError
+from solidify.report.limits import limits_text
 from solidify.sources import EVIDENCE, load_data, source
 from solidify.steel.coefficients import entries
 from solidify.steel.composition import carbon_equivalent
@@ -442,3 +444,30 @@ def test_reserve_before_the_cutoff_is_two_metres_or_a_tenth():
     rule = limit("cutoff_reserve", SLAB)
     assert [reserve_rule(rule, cutoff).lower for cutoff in (18.0, 34.0)] == [2.0, 3.4]
     assert reserve_rule(limit("cutoff_reserve", SLAB, 1.0), 34.0).lower == 1.0
+
+
+def test_the_page_of_limits_is_written_from_the_data():
+    """docs/limits.md is what `python -m solidify.report.limits` writes, and names every limit and every source."""
+    text = limits_text()
+    assert (Path(__file__).parents[2] / "docs" / "limits.md").read_text(encoding="utf-8") == text
+    for name, data in LIMITS.items():
+        assert f"`{name}`" in text
+        assert f"`{data['source']}`: {source(data['source']).reference}" in text
+
+
+def test_the_summary_of_the_page_says_what_applies():
+    """A line a limit, four products; hand-read cells of the table."""
+    lines = {
+        line.split(" | ")[0].strip("| *"): line
+        for line in limits_text().splitlines()
+        if line.startswith("| ")
+    }
+    for data in LIMITS.values():
+        assert lines[data["label"]].count("|") == 8
+        assert lines[data["label"]].startswith("| **") == (data["hardness"] == "hard")
+    assert "| ≥ 12 mm | ≥ 13 mm | ≥ 8 mm | ≥ 10 mm |" in lines["shell at mould exit"]
+    assert "| ≤ 90 % | ≤ 90 % | – | – |" in lines["last liquid to last support"]
+    assert (
+        "| 0.3 to 1.2 L/kg | 0.15 to 0.6 L/kg | 0.6 to 2.2 L/kg | 0.3 to 1.2 L/kg |"
+        in lines["specific water"]
+    )

@@ -65,6 +65,7 @@ FLOORS = [
         "trace_sheet",
         "growth_sheet",
         "ductility_sheet",
+        "limits_page",
         "accuracy_sheet",
         "tune_page",
         "tune_sheet",
