@@ -87,9 +87,9 @@ def weigh(
 ) -> dict[str, np.ndarray]:
     """Weigh the verdicts that speak of a breakout, for strands side by side.
 
-    A shell under its floor is a strong reason. A shell close to its floor, faces that bend, a mould flux off what the plant
-    calls normal, a superheat or a time in the mould outside or close to its limit, a surface that warms up
-    again in the first metre below the mould are reasons to look.
+    A shell under its floor is a strong reason. A shell close to its floor, faces that bend, a mould flux off what
+    the plant calls normal, a superheat or a time in the mould outside or close to its limit, a surface that warms
+    up again in the first metre below the mould are reasons to look.
 
     Parameters
     ----------

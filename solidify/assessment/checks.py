@@ -178,9 +178,7 @@ def face_strength(results: Results, resolve: Resolve) -> Measure | None:
         pulled = strength.tension_safety(factor * tension, pressure, width)
         ways = {"narrow face, in tension": pulled}
         ways |= {} if rolls is None else {"wide face, between the foot rolls": rolls}
-        note += (
-            "" if rolls is not None else "; wide face: no roll_pitch_m in the first zone, no support known"
-        )
+        note += "; wide face: no roll_pitch_m in the first zone, no support known" if rolls is None else ""
     else:
         corners = strength.bending_safety(thinned, moment, pressure, width)
         held = corners if rolls is None else np.maximum(corners, rolls)

@@ -61,7 +61,7 @@ _MPA = 1e6
 
 
 def creep_rate(stress: ArrayLike, temperature: ArrayLike, carbon: float) -> Array:
-    """Return how fast austenite creeps under a stress.
+    r"""Return how fast austenite creeps under a stress.
 
     Parameters
     ----------
@@ -81,9 +81,9 @@ def creep_rate(stress: ArrayLike, temperature: ArrayLike, carbon: float) -> Arra
     -----
     With s in MPa and T in kelvin,
 
-    .. math:: \\dot\\varepsilon = 4.6\\times10^{17} (s/E)^3 e^{aC} \\sinh(60.137\\,s/T)\\, e^{-32714/T}
+    .. math:: \dot\varepsilon = 4.6\times10^{17} (s/E)^3 e^{aC} \sinh(60.137\,s/T)\, e^{-32714/T}
 
-    where :math:`E = 230950 - 99.04\\,T` MPa and :math:`a = 2.3 - 2.1 \\log_{10}(60.137\\,s/T)`.
+    where :math:`E = 230950 - 99.04\,T` MPa and :math:`a = 2.3 - 2.1 \log_{10}(60.137\,s/T)`.
 
     References
     ----------
@@ -102,7 +102,7 @@ def creep_rate(stress: ArrayLike, temperature: ArrayLike, carbon: float) -> Arra
 
 
 def delta_stress(temperature: ArrayLike, carbon: float, rate: float, plastic_strain: float = STRAIN) -> Array:
-    """Return the stress at which delta ferrite flows.
+    r"""Return the stress at which delta ferrite flows.
 
     Parameters
     ----------
@@ -124,10 +124,10 @@ def delta_stress(temperature: ArrayLike, carbon: float, rate: float, plastic_str
     -----
     With s in MPa and T in kelvin,
 
-    .. math:: \\dot\\varepsilon = 0.1 \\left( \\frac{s}{f\\,(T/300)^{-5.52} (1 + 1000 e)^m} \\right)^n
+    .. math:: \dot\varepsilon = 0.1 \left( \frac{s}{f\,(T/300)^{-5.52} (1 + 1000 e)^m} \right)^n
 
-    where :math:`f = 1.3678\\times10^4\\, C^{-0.0556}`, :math:`m = 0.3495 - 9.4156\\times10^{-5}\\,T` and
-    :math:`1/n = 1.617\\times10^{-4}\\,T - 0.06166`.
+    where :math:`f = 1.3678\times10^4\, C^{-0.0556}`, :math:`m = 0.3495 - 9.4156\times10^{-5}\,T` and
+    :math:`1/n = 1.617\times10^{-4}\,T - 0.06166`.
 
     References
     ----------
@@ -156,7 +156,7 @@ def flow_stress(
     delta: ArrayLike = 0.0,
     solid_fraction: ArrayLike = 1.0,
 ) -> Array:
-    """Return the stress at which steel yields to a slow pull.
+    r"""Return the stress at which steel yields to a slow pull.
 
     Parameters
     ----------
@@ -181,7 +181,7 @@ def flow_stress(
     Both phases are under one stress s and creep side by side, each with its share of the strain. As power laws
     of the exponent n of delta ferrite that is
 
-    .. math:: s = \\left( x_\\delta s_\\delta^{-n} + (1 - x_\\delta) s_\\gamma^{-n} \\right)^{-1/n}
+    .. math:: s = \left( x_\delta s_\delta^{-n} + (1 - x_\delta) s_\gamma^{-n} \right)^{-1/n}
 
     a tenth of delta ferrite already brings the strength near that of delta ferrite alone. In the mushy zone s
     falls in a straight line of the solid fraction to none at 0.75. The strength of the mixture is derived here.
@@ -267,7 +267,7 @@ def hot_strength(
 
 
 def shell_strength(depth: ArrayLike, temperature: ArrayLike, steel: HotStrength) -> tuple[Array, Array]:
-    """Return what shells carry by tension and by bending when all of them yields.
+    r"""Return what shells carry by tension and by bending when all of them yields.
 
     Parameters
     ----------
@@ -287,7 +287,7 @@ def shell_strength(depth: ArrayLike, temperature: ArrayLike, steel: HotStrength)
 
     Notes
     -----
-    .. math:: N = \\int s\\,dx \\qquad M = \\int s\\,|x - x_0|\\,dx
+    .. math:: N = \int s\,dx \qquad M = \int s\,|x - x_0|\,dx
 
     about the depth x_0 that has half of N on either side. A shell of even strength and thickness d has
     ``N = s d`` and ``M = s d^2 / 4``; one thinned to the share u of its thickness ``u N`` and ``u^2 M``.
@@ -309,9 +309,8 @@ def shell_strength(depth: ArrayLike, temperature: ArrayLike, steel: HotStrength)
     moment = np.cumsum(levers * (width / 6.0), axis=-1)
     half = (tension >= 0.5 * tension[..., -1:]).argmax(axis=-1)[..., None]
     above, piece, moment_above = (np.take_along_axis(a, half, -1) for a in (tension, forces, moment))
-    back = (above - 0.5 * tension[..., -1:]) / np.where(
-        piece > 0.0, piece, 1.0
-    )  # share of the piece below x_0
+    below = above - 0.5 * tension[..., -1:]
+    back = below / np.where(piece > 0.0, piece, 1.0)  # share of the piece that lies below x_0
     moment_above = moment_above - back * piece * (fine[half + 1] - 0.5 * back * width[half])
     return tension[..., -1], (moment[..., -1:] - 2.0 * moment_above)[..., 0]
 

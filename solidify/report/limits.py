@@ -24,14 +24,15 @@ is your own.
 - The product goes by its use, `product` under `[section]`; without it by shape and size: a rectangle above 220 mm (side
   of the square of equal area) is a bloom, else a billet; a slab below 100 mm is thin.
 - What goes by the steel goes by one number, the peritectic carbon equivalent
-  C_p = C + 0.04 Mn + 0.1 Ni + 0.7 N - 0.14 Si - 0.04 Cr - 0.1 Mo - 0.24 Ti (mass %), which the carbon factor of the mould
-  flux uses too. Within {ramp:g} % of C_p on either side of an edge a limit goes over in a straight line.
-- "Close" is the room below which a met limit is called close while no uncertainty is known. It also ranks the limits: the
-  one with the least room in close widths is named first, however badly its value is known.
+  C_p = {equivalent} (mass %),
+  which the carbon factor of the mould flux uses too. Within {ramp:g} % of C_p on either side of an edge a limit goes over in a straight line.
+- "Close" is the room below which a met limit is called close while no uncertainty is known. It also ranks the limits:
+  the one with the least room in close widths is named first, however badly its value is known.
 - Evidence: {grades}.
 
-Most limits are common practice without a source that could be opened: replace them by those of your own plant. How the
-three checks of strength work is told in [strength.md](strength.md), the ductility trough in [ductility.md](ductility.md).
+Most limits are common practice without a source that could be opened: replace them by those of your own plant. How
+the three checks of strength work is told in [strength.md](strength.md), the ductility trough in
+[ductility.md](ductility.md).
 """
 
 _TYPICAL = {
@@ -53,7 +54,11 @@ def limits_text() -> str:
     """
     data = load_data("limits", "default.toml")
     grades = "; ".join(f"*{name}*, {words}" for name, words in EVIDENCE.items() if name != "user")
-    parts = [_HEAD.format(ramp=data["ramp"]["cp_percent"], grades=grades), *_summary()]
+    slopes = load_data("steel", "composition.toml")["ferrite_potential"]["slopes"]
+    terms = [f"{'+' if slope > 0 else '-'} {abs(slope):g} {name}" for name, slope in slopes.items()]
+    equivalent = " ".join(terms).removeprefix("+ 1 ")
+    ramp = data["ramp"]["cp_percent"]
+    parts = [_HEAD.format(ramp=ramp, equivalent=equivalent, grades=grades), *_summary()]
     parts += ["\n## Every limit with its rows\n", "The first row that fits counts.\n"]
     used = []
     for name in names():

@@ -834,10 +834,8 @@ def test_strain_at_the_front_adds_bulging_and_a_roll_out_of_line():
     bulged = 100 * 16 * shell * rolls["bulging"].value * 1e-3 / 0.3**2
     assert rolls["strain_front"].where.startswith("15.20 m")
     assert added == pytest.approx(out_of_line + bulged, rel=0.05)
-    apart = [
-        float(x)
-        for x in re.findall(r"(?:unbending|bulging|misalignment) (\d\.\d\d) %", rolls["strain_front"].note)
-    ]
+    parts = r"(?:unbending|bulging|misalignment) (\d\.\d\d) %"
+    apart = [float(x) for x in re.findall(parts, rolls["strain_front"].note)]
     assert apart == pytest.approx([alone.value, bulged, out_of_line], abs=0.0075)
     tight = judge(slab(zones=zones, pitch=[None, None, 0.3], gap=0.2, **ARCS))["strain_front"]
     assert rolls["strain_front"].value - tight.value == pytest.approx(0.6 * out_of_line, rel=0.05)

@@ -1,4 +1,4 @@
-"""Hot strength: both laws, their mixture, and shells in tension and in bending by hand; the published critical shell."""
+"""Hot strength: two laws and their mixture, shells in tension and in bending by hand, the published critical shell."""
 
 from dataclasses import replace
 
@@ -167,7 +167,7 @@ def test_bending_between_rolls():
 
 
 def test_bending_between_corners():
-    """150 mm square under 55 kPa: p D^2/8 = 154.7 N held by 250 N in the middle and 0.75^2 x 250 at the corner: 2.53."""
+    """150 mm square under 55 kPa: p D^2/8 = 154.7 N held by 250 N in the middle, 0.75^2 x 250 at the corner: 2.53."""
     assert float(bending_safety(0.5625 * 250.0, 250.0, 55e3, 0.15)) == pytest.approx(390.6 / 154.7, abs=0.01)
 
 
@@ -184,7 +184,7 @@ def test_safety_falls_with_pitch_head_and_temperature_and_grows_with_the_shell()
         assert np.all(np.diff([tension_safety(1e4, *pair) for pair in pairs]) < 0)
 
 
-# ------------------------------------------------------------------------------------------ the published critical shell
+# ----------------------------------------------------------------------------------- the published critical shell
 
 CRITICAL = """
 title = "200 mm square, 2.0 s in the mould (invented)"
@@ -288,8 +288,8 @@ def test_foot_rolls_carry_the_wide_face_of_a_slab():
     """Close rolls leave the narrow face as the weaker; wide ones the wide face, with the square of the pitch."""
     slab = 'shape = "slab", thickness_mm = 200, width_mm = 1500'
     close, wide, wider, none = (
-        faces(slab, zone=z)["face_strength"]
-        for z in ("roll_pitch_m = 0.12", "roll_pitch_m = 0.4", "roll_pitch_m = 0.5", "")
+        faces(slab, zone=zone)["face_strength"]
+        for zone in ("roll_pitch_m = 0.12", "roll_pitch_m = 0.4", "roll_pitch_m = 0.5", "")
     )
     assert close.where.endswith("narrow face, in tension")
     assert wide.where.endswith("wide face, between the foot rolls")
@@ -301,8 +301,7 @@ def test_foot_rolls_carry_the_wide_face_of_a_slab():
 def test_rolls_help_a_bloom_that_has_them():
     """A face carries the shorter way: close rolls raise what the corners alone hold, wide ones change nothing."""
     bloom = 'shape = "rectangle", thickness_mm = 300, width_mm = 400'
-    bare, close, wide = (
-        faces(bloom, zone=z)["face_strength"].value for z in ("", "roll_pitch_m = 0.2", "roll_pitch_m = 1.2")
-    )
+    zones = ("", "roll_pitch_m = 0.2", "roll_pitch_m = 1.2")
+    bare, close, wide = (faces(bloom, zone=zone)["face_strength"].value for zone in zones)
     assert close > 2 * bare
     assert wide == bare
