@@ -25,7 +25,8 @@ is your own.
   of the square of equal area) is a bloom, else a billet; a slab below 100 mm is thin.
 - What goes by the steel goes by one number, the peritectic carbon equivalent
   C_p = {equivalent} (mass %),
-  which the carbon factor of the mould flux uses too. Within {ramp:g} % of C_p on either side of an edge a limit goes over in a straight line.
+  which the carbon factor of the mould flux uses too. Within {ramp:g} % of C_p on either side of an edge a limit goes
+  over in a straight line.
 - "Close" is the room below which a met limit is called close while no uncertainty is known. It also ranks the limits:
   the one with the least room in close widths is named first, however badly its value is known.
 - Evidence: {grades}.
