@@ -207,8 +207,8 @@ def _exit_pressure(results: Results, factor: float) -> tuple[float, str]:
     """Return the pressure of the liquid at mould exit [Pa], and what the strength rests on."""
     head = float(strain.head(results.working_length, *results.course))
     pressure = float(strain.ferrostatic_pressure(head))
-    uneven = f"mean × {factor:g} for an uneven shell (practice)"
-    return pressure, f"{head:.2f} m of liquid steel, {pressure / 1e3:.0f} kPa; {uneven}"
+    basis = f"mean × {factor:g} for an uneven shell (practice), delta ferrite from memory"
+    return pressure, f"{head:.2f} m of liquid steel, {pressure / 1e3:.0f} kPa; {basis}"
 
 
 def mould_exit_profiles(results: Results) -> list[tuple[np.ndarray, np.ndarray]]:
@@ -223,8 +223,10 @@ def mould_exit_profiles(results: Results) -> list[tuple[np.ndarray, np.ndarray]]
     ]
 
 
-def last_liquid_support(results: Results, resolve: Resolve) -> Measure:
-    """End of solidification over the distance to the last support [%]."""
+def last_liquid_support(results: Results, resolve: Resolve) -> Measure | None:
+    """End of solidification over the distance to the last support [%]; nothing where a strand supports itself."""
+    if resolve().reason:
+        return None
     length, support = results.last_liquid, results.case.support_end
 
     def where(i: int) -> str:
