@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
@@ -513,29 +513,39 @@ def strain_front(results: Results, resolve: Resolve) -> Measure | None:
     z, before, after = straightening_radii(results)
     if not len(z):
         return None
-    parts, places = _strain_parts(results, z, before, after)
-    total = parts.sum(axis=0)
-    worst, reach = _worst(total), resolve().reach
-    value, count = _of_side(np.where(np.isnan(total), -math.inf, total), worst), places.shape[1] - len(z) - 1
-    apart = np.array([_of_side(part, worst) for part in parts])
-    has_rolls = bool(slab_rolls(results))
+    rolls, length = slab_rolls(results), results.last_liquid
+    bent = strain.straightening_strain(results.half_thickness - solid_shell(results, z), before, after)
+    pressed = [np.zeros_like(bent)] * 2
+    if rolls:
+        own = [next((p for zone, p in rolls if zone.start <= at < zone.end), math.nan) for at in z]
+        pressed = [np.nan_to_num(part) for part in roll_strains(results, z, np.array(own))]
+    at_points = [np.where(z < length[:, None], bent + sum(pressed), math.nan), bent, *pressed]
+    none = np.zeros(len(results))
+    kinds, place = [np.zeros((4, len(results))), _largest(at_points)], none
+    if results.on_rolls is not None:
+        bulged, misaligned = results.on_rolls.strains
+        kinds.insert(1, _largest([bulged + misaligned, np.zeros_like(bulged), bulged, misaligned]))
+        worst = _worst(bulged + misaligned)
+        place = _of_side(results.on_rolls.place, worst)
+    point = _worst(at_points[0])
+    found = 100.0 * np.array(kinds)
+    kind = found[:, 0].argmax(axis=0)
+    value, *apart = found[kind, :, np.arange(len(results))].T
+    reach = resolve().reach
 
     def where(i: int) -> str:
-        if worst[i] == 0:
+        if kind[i] == 0:
             return "nowhere, solid before the straightener"
-        at_a_point = worst[i] > count
-        return (
-            _point(results, int(worst[i]) - count - 1) if at_a_point else _place(results, places[i, worst[i]])
-        )
+        return _point(results, int(point[i])) if kind[i] == len(kinds) - 1 else _place(results, place[i])
 
     def note(i: int) -> str:
-        if value[i] > reach and 0 < worst[i] <= count and results.on_rolls is not None:
-            return _on_rolls_words(results, results.on_rolls, i, int(worst[i]) - 1)
-        if worst[i] == 0:
+        if kind[i] == 0:
             return ""
-        unbent, bulged, misaligned = apart[:, i]
+        if value[i] > reach and results.on_rolls is not None and kind[i] == 1:
+            return _on_rolls_words(results, results.on_rolls, i, int(worst[i]))
+        unbent, bulged, misaligned = (part[i] for part in apart)
         said = f"unbending {unbent:.2f} %, bulging {bulged:.2f} %, misalignment {misaligned:.2f} %"
-        if not has_rolls:
+        if not rolls:
             return f"{said}; straightening alone: no roll pitch of a slab is given"
         low, high = value[i] - 0.5 * bulged, value[i] + bulged
         return f"{said}; formulas from memory, bulging good to a factor of 2: {low:.2f} to {high:.2f} %"
@@ -543,29 +553,11 @@ def strain_front(results: Results, resolve: Resolve) -> Measure | None:
     return Measure(value, where, note=note)
 
 
-def _strain_parts(
-    results: Results, z: np.ndarray, before: np.ndarray, after: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    """Return unbending, bulging and misalignment [%] at each place, (3, strand, place), and the places [m].
-
-    The first place is one without any strain, the next those on rolls, the last the straightening points; NaN
-    where there is no liquid core.
-    """
-    count, length, rolls = len(results), results.last_liquid[:, None], slab_rolls(results)
-    bent = strain.straightening_strain(results.half_thickness - solid_shell(results, z), before, after)
-    at_points = np.array([bent, np.zeros_like(bent), np.zeros_like(bent)])
-    if rolls:
-        own = [next((p for zone, p in rolls if zone.start <= at < zone.end), math.nan) for at in z]
-        at_points[1:] = np.nan_to_num(roll_strains(results, z, np.array(own)))
-    at_points[:, z >= length] = math.nan
-    parts, places = [np.zeros((3, count, 1))], [np.zeros((count, 1))]
-    if results.on_rolls is not None:
-        on_rolls = np.array(results.on_rolls.strains)
-        parts.append(np.concatenate((0.0 * on_rolls[:1], on_rolls)))
-        places.append(results.on_rolls.place)
-    parts.append(at_points)
-    places.append(np.broadcast_to(z, bent.shape))
-    return 100.0 * np.concatenate(parts, axis=2), np.concatenate(places, axis=1)
+def _largest(strains: Sequence[np.ndarray]) -> np.ndarray:
+    """Return the largest of the first of several strains (strand, place), and the others at that place."""
+    worst = _worst(strains[0])
+    found = np.array([_of_side(part, worst) for part in strains])
+    return np.where(np.isnan(found[0]), -math.inf, found)
 
 
 def strain_surface(results: Results, resolve: Resolve) -> Measure | None:

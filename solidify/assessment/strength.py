@@ -233,6 +233,12 @@ class HotStrength(NamedTuple):
     temperature: Array
     stress: Array
 
+    @property
+    def none_from(self) -> float:
+        """Temperature from which on nothing is carried [degC]."""
+        carries = self.stress > 0.0
+        return float(self.temperature[min(int(carries.nonzero()[0].max(initial=-1)) + 1, len(carries) - 1)])
+
 
 def hot_strength(
     temperature: Array, solid_fraction: Array, delta: Array, carbon: float, rate: float
@@ -300,8 +306,10 @@ def shell_strength(depth: ArrayLike, temperature: ArrayLike, steel: HotStrength)
     '100 kN/m, 250 N'
     """
     x, t = np.asarray(depth, dtype=float), np.asarray(temperature, dtype=float)
-    places, fine = _eighths(x.tobytes())
-    stress = np.interp(places.of(t), *steel)
+    hollow = (t >= steel.none_from).argmax(axis=-1).max() + 1  # what is deeper carries nothing in any of them
+    deepest = int(hollow) if hollow > 1 and (t[..., -1] >= steel.none_from).all() else len(x)
+    places, fine = _eighths(x[:deepest].tobytes())
+    stress = np.interp(places.of(t[..., :deepest]), *steel)
     width, before, after = np.diff(fine), stress[..., :-1], stress[..., 1:]
     forces = 0.5 * (before + after) * width
     tension = np.cumsum(forces, axis=-1)
