@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from solidify.assessment.bands import Effect
+from solidify.sources import load_data
 
 __all__ = [
     "BREACHED",
@@ -90,8 +91,6 @@ class Finding:
         True when the limit is the user's own.
     effects : tuple of Effect
         Inputs whose errors move the value, the largest share of the band first; empty while none are known.
-    reach : float
-        A value above this is outside the model, in `unit`.
     """
 
     name: str
@@ -114,7 +113,6 @@ class Finding:
     note: str = ""
     overridden: bool = False
     effects: tuple[Effect, ...] = ()
-    reach: float = math.inf
 
     @property
     def judged(self) -> bool:
@@ -160,6 +158,11 @@ class Finding:
         The error band plays no part: a limit whose value is badly known is not nearer for that.
         """
         return self.margin / self.close if self.close > 0 else math.copysign(math.inf, self.margin)
+
+    @property
+    def reach(self) -> float:
+        """A value above this is outside the model, in `unit`; infinite where there is none."""
+        return float(load_data("limits", "default.toml")["limit"].get(self.name, {}).get("reach", math.inf))
 
     @property
     def outside_model(self) -> bool:

@@ -211,7 +211,6 @@ class Judgements:
             note=f"{rule.note}; {note}" if rule.note and note else rule.note or note,
             overridden=rule.overridden,
             effects=band.effects,
-            reach=rule.reach,
         )
 
 
