@@ -85,6 +85,8 @@ def constraints(result: Result) -> dict[tuple[str, str], Constraint]:
         if rule.reason:
             continue
         if name in _BY_PLACE:
+            if rule.close_percent:
+                rule = replace(rule, close=abs(rule.upper) * rule.close_percent / 100.0)
             rooms = _BY_PLACE[name](strand, rule, resolve)
         elif measure is not None:
             room, close = _room(rule, float(measure.value[0]))
