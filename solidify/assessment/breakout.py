@@ -87,9 +87,9 @@ def weigh(
 ) -> dict[str, np.ndarray]:
     """Weigh the verdicts that speak of a breakout, for strands side by side.
 
-    A shell under its floor is a strong reason. A shell close to its floor, a mould flux off what the plant
-    calls normal, a superheat or a time in the mould outside or close to its limit, a surface that warms up
-    again in the first metre below the mould are reasons to look.
+    A shell under its floor is a strong reason. A shell close to its floor, faces that bend, a mould flux off what
+    the plant calls normal, a superheat or a time in the mould outside or close to its limit, a surface that warms
+    up again in the first metre below the mould are reasons to look.
 
     Parameters
     ----------
@@ -247,10 +247,15 @@ def _strength(finding: Finding, factor: float) -> str:
 
 
 def _hot_strength(finding: Finding, factor: float) -> str:
-    text = f"at its heat the shell carries {finding.value:.1f} times the pull of the liquid's head"
+    text = f"hot strength {finding.value:.1f} × the ferrostatic load in tension"
     if finding.verdict == "kept":
         return text
     return f"{text}: near its solidus steel has little strength, and it tears where it is thinnest"
+
+
+def _face_strength(finding: Finding, factor: float) -> str:
+    text = f"flat faces carry {finding.value:.1f} × the ferrostatic load below the mould"
+    return text if finding.verdict == "kept" else f"{text}: they bulge, and hot tears open along the corners"
 
 
 def _deviation(finding: Finding, factor: float) -> str:
@@ -280,6 +285,7 @@ _WEIGHERS = {
     "shell_floor": _floor,
     "strength_floor": _strength,
     "hot_strength": _hot_strength,
+    "face_strength": _face_strength,
     "mould_flux_deviation": _deviation,
     "superheat_window": _superheat,
     "dwell": _dwell,

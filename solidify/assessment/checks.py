@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 
@@ -13,7 +13,7 @@ import numpy as np
 from solidify.assessment import strain, strength
 from solidify.assessment.ductility import case_ductility, outside_trough
 from solidify.assessment.limits import Limit, Setting, strand_setting
-from solidify.assessment.rolls import OnRolls, on_rolls, roll_strain, slab_rolls, solid_shell
+from solidify.assessment.rolls import OnRolls, on_rolls, roll_strains, slab_rolls, solid_shell
 from solidify.strand.profiles import crossing, highest, largest_rise, read_at
 from solidify.strand.result import Result
 from solidify.strand.result_batch import Results
@@ -25,6 +25,7 @@ __all__ = [
     "Resolve",
     "Words",
     "mould_exit_profiles",
+    "reserve_rule",
     "setting_of",
     "straightening_radii",
 ]
@@ -88,8 +89,9 @@ def setting_of(strand: Result | Results) -> Setting:
     -------
     Setting
     """
-    section = strand.case.section.shape, strand.thickness, strand.width
-    return strand_setting(section, strand.steel, strand.case.mould.lubricant)
+    given = strand.case.section
+    section = given.shape, strand.thickness, strand.width
+    return strand_setting(section, strand.steel, strand.case.mould.lubricant, given.product)
 
 
 def _unknown(results: Results, reason: str, where: Words = "", rules: tuple[Limit, ...] = ()) -> Measure:
@@ -141,32 +143,75 @@ def strength_floor(results: Results, resolve: Resolve) -> Measure:
     shell, where = _mean_shell(results)
     factor = resolve().factor
     return Measure(
-        shell * factor, where, note=lambda i: f"{shell[i]:.1f} mm mean × {factor:g} for an uneven shell"
+        shell * factor,
+        where,
+        note=lambda i: f"{shell[i]:.1f} mm mean × {factor:g} for an uneven shell (practice)",
     )
 
 
 def hot_strength(results: Results, resolve: Resolve) -> Measure:
     """Tension that the thinnest shell at mould exit carries, over the pull of the liquid's head [1]."""
-    steel = results.steel
-    carbon, zero = (
-        steel.composition.get("C", math.nan),
-        steel.temperatures.get("zero strength", steel.solidus),
-    )
-    if math.isnan(carbon):
-        return _unknown(results, "the hot strength wants a composition", _exit(results))
-    factor = resolve().factor
-    carried = factor * np.stack(
-        [strength.carried_tension(x, t, carbon, zero) for x, t in mould_exit_profiles(results)], axis=1
-    )
-    side = carried.argmin(axis=1)
-    head = float(strain.head(results.working_length, *results.course))
-    pressure = float(strain.ferrostatic_pressure(head))
-    note = f"{head:.2f} m of liquid steel, {pressure / 1e3:.0f} kPa; mean × {factor:g} for an uneven shell"
+    found = _exit_strength(results, strength.TENSION_RATE)
+    if found is None:
+        return _unknown(results, _WANTS_PHASES, _exit(results))
+    tension, side = found[0].min(axis=1), found[0].argmin(axis=1)
+    pressure, note = _exit_pressure(results, factor := resolve().factor)
+    shape = results.case.section.shape
+    span = results.width if shape == "rectangle" else results.thickness
     return Measure(
-        carried.min(axis=1) / strength.pull_of_head(pressure, results.thickness),
+        strength.tension_safety(factor * tension, pressure, span),
         lambda i: _exit(results) + _side(results, side[i]),
         note=note,
     )
+
+
+def face_strength(results: Results, resolve: Resolve) -> Measure | None:
+    """Pressure that the flat faces at mould exit carry, over that of the liquid [1]; nothing for a round."""
+    shape, factor = results.case.section.shape, resolve().factor
+    if shape == "round":
+        return None
+    found = _exit_strength(results, strength.BENDING_RATE)
+    if found is None:
+        return _unknown(results, _WANTS_PHASES, _exit(results))
+    tension, moment = (values.min(axis=1) for values in found)
+    pressure, note = _exit_pressure(results, factor)
+    thinned, width, pitch = factor**2 * moment, results.width, results.case.zone[0].roll_pitch_m
+    rolls = None if pitch is None else strength.bending_safety(thinned, thinned, pressure, pitch)
+    if shape == "slab":
+        pulled = strength.tension_safety(factor * tension, pressure, width)
+        ways = {"narrow face, in tension": pulled}
+        ways |= {} if rolls is None else {"wide face, between the foot rolls": rolls}
+        note += "; wide face: no roll_pitch_m in the first zone, no support known" if rolls is None else ""
+    else:
+        corners = strength.bending_safety(thinned, moment, pressure, width)
+        held = corners if rolls is None else np.maximum(corners, rolls)
+        ways = {f"face of {width / MM:.0f} mm, between its corners": held}
+    values = np.array(list(ways.values()))
+    worst = values.argmin(axis=0)
+    return Measure(values.min(axis=0), lambda i: f"{_exit(results)}, {list(ways)[worst[i]]}", note=note)
+
+
+_WANTS_PHASES = "the hot strength wants a composition"
+
+
+def _exit_strength(results: Results, rate: float) -> tuple[np.ndarray, np.ndarray] | None:
+    """Return tension [N/m] and moment [N] of the mean shell at mould exit, (strand, side); None without phases."""
+    steel = results.steel
+    carbon, delta = steel.composition.get("C", math.nan), steel.phases.get("delta")
+    if math.isnan(carbon) or delta is None:
+        return None
+    hot = strength.hot_strength(steel.temperature, steel.solid_fraction, delta, carbon, rate)
+    sides = [strength.shell_strength(x, t, hot) for x, t in mould_exit_profiles(results)]
+    tension, moment = (np.stack(values, axis=1) for values in zip(*sides, strict=True))
+    return tension, moment
+
+
+def _exit_pressure(results: Results, factor: float) -> tuple[float, str]:
+    """Return the pressure of the liquid at mould exit [Pa], and what the strength rests on."""
+    head = float(strain.head(results.working_length, *results.course))
+    pressure = float(strain.ferrostatic_pressure(head))
+    basis = f"mean × {factor:g} for an uneven shell (practice), delta ferrite from memory"
+    return pressure, f"{head:.2f} m of liquid steel, {pressure / 1e3:.0f} kPa; {basis}"
 
 
 def mould_exit_profiles(results: Results) -> list[tuple[np.ndarray, np.ndarray]]:
@@ -181,15 +226,23 @@ def mould_exit_profiles(results: Results) -> list[tuple[np.ndarray, np.ndarray]]
     ]
 
 
-def last_liquid_support(results: Results, resolve: Resolve) -> Measure:
-    """End of solidification over the distance to the last support [%]."""
+def last_liquid_support(results: Results, resolve: Resolve) -> Measure | None:
+    """End of solidification over the distance to the last support [%]; nothing where a strand supports itself."""
+    if resolve().reason:
+        return None
     length, support = results.last_liquid, results.case.support_end
 
     def where(i: int) -> str:
         last = f"{support:.1f} m"
         return f"{last}, last support" if np.isinf(length[i]) else f"{length[i]:.1f} m, last support {last}"
 
-    return Measure(100.0 * length / support, where, room=_beyond(length))
+    slab = results.case.section.shape == "slab"
+    return Measure(100.0 * length / support, where, note=_OFF_CENTRE if slab else "", room=_beyond(length))
+
+
+_OFF_CENTRE = (
+    "mid-face: nails showed longer pools at 1/8 and 1/4 of the width of a slab, which the room has to cover"
+)
 
 
 def last_liquid_cutoff(results: Results, resolve: Resolve) -> Measure:
@@ -201,6 +254,29 @@ def last_liquid_cutoff(results: Results, resolve: Resolve) -> Measure:
         return f"{last}, cut-off" if np.isinf(length[i]) else f"{length[i]:.1f} m, cut-off {last}"
 
     return Measure(cutoff - length, where, room=_beyond(length))
+
+
+def cutoff_reserve(results: Results, resolve: Resolve) -> Measure:
+    """Solid length before the cut-off [m], against a length or a share of the distance to the cut-off."""
+    rule = reserve_rule(resolve(), results.case.cutoff)
+    return replace(last_liquid_cutoff(results, resolve), rules=(rule,))
+
+
+def reserve_rule(rule: Limit, cutoff: float) -> Limit:
+    """Return a limit that is a share of the distance to the cut-off at the least.
+
+    Parameters
+    ----------
+    rule : Limit
+        As it ships, or the user's own, which has no share.
+    cutoff : float
+        From the meniscus [m].
+
+    Returns
+    -------
+    Limit
+    """
+    return replace(rule, lower=max(rule.lower, round(0.01 * rule.cutoff_percent * cutoff, 1)))
 
 
 def _beyond(length: np.ndarray) -> Words:
@@ -419,18 +495,34 @@ _NO_PAIR = "there are no two zones to compare"
 def bulging(results: Results, resolve: Resolve) -> Measure:
     """Largest bulging between rolls above a liquid core [mm]; nothing but for a slab with roll pitches."""
     rolls = results.once(on_rolls)
+    if rolls is None:
+        return Measure(np.full(len(results), math.nan), optional=True)
+    worst = _worst(rolls.deflection)
     deflection, place = (
-        (np.full(len(results), math.nan),) * 2 if rolls is None else _worst(rolls.deflection, rolls)
+        _of_side(values, worst) / unit for values, unit in ((rolls.deflection, MM), (rolls.place, 1))
     )
-    return Measure(
-        deflection / MM, lambda i: _place(results, place[i]), note="formula from memory", optional=True
-    )
+    reach = resolve().reach
+
+    def note(i: int) -> str:
+        if deflection[i] > reach:
+            return _on_rolls_words(results, rolls, i, worst[i])
+        return f"formula from memory, good to a factor of 2: {deflection[i] / 2:.2f} to {deflection[i] * 2:.2f} mm"
+
+    return Measure(deflection, lambda i: _place(results, place[i]), note=note, optional=True)
 
 
-def _worst(values: np.ndarray, rolls: OnRolls) -> tuple[np.ndarray, np.ndarray]:
-    """Return the largest value of each strand on its rolls, and where [m]; NaN where there is none."""
-    i = np.where(np.isnan(values), -math.inf, values).argmax(axis=1)
-    return _of_side(values, i), _of_side(rolls.place, i)
+def _worst(values: np.ndarray) -> np.ndarray:
+    """Return where the largest value of each strand stands on its rolls; the first where there is none."""
+    return np.where(np.isnan(values), -math.inf, values).argmax(axis=1)
+
+
+def _on_rolls_words(results: Results, rolls: OnRolls, i: int, k: int) -> str:
+    """Say what in the input takes a strand out of the model at one place on its rolls."""
+    head = float(strain.head(rolls.place[i, k], *results.course))
+    return (
+        f"outside the model: {rolls.shell[i, k] / MM:.1f} mm of solid shell between rolls "
+        f"{rolls.pitch[i, k]:g} m apart (roll_pitch_m) under {head:.1f} m of steel"
+    )
 
 
 def straightening_radii(results: Results) -> np.ndarray:
@@ -450,33 +542,59 @@ def _radii(
 
 
 def strain_front(results: Results, resolve: Resolve) -> Measure | None:
-    """Largest strain at the freezing front [%]; nothing without the radius after each straightening point."""
+    """Largest strain at the freezing front [%]; nothing without the radius after each straightening point.
+
+    It is the sum of unbending, bulging and misalignment, which are told apart in the note.
+    """
     z, before, after = straightening_radii(results)
     if not len(z):
         return None
     rolls, length = slab_rolls(results), results.last_liquid
     bent = strain.straightening_strain(results.half_thickness - solid_shell(results, z), before, after)
+    pressed = [np.zeros_like(bent)] * 2
     if rolls:
         own = [next((p for zone, p in rolls if zone.start <= at < zone.end), math.nan) for at in z]
-        bent = bent + np.nan_to_num(roll_strain(results, z, np.array(own)))
-    bent = np.where(z < length[:, None], bent, -math.inf)
-    none, where_bent = np.zeros(len(results)), bent.argmax(axis=1)
-    kinds, place = [none, bent.max(axis=1)], none
+        pressed = [np.nan_to_num(part) for part in roll_strains(results, z, np.array(own))]
+    at_points = [np.where(z < length[:, None], bent + sum(pressed), math.nan), bent, *pressed]
+    none = np.zeros(len(results))
+    kinds, place = [np.zeros((4, len(results))), _largest(at_points)], none
     borne = results.once(on_rolls)
     if borne is not None:
-        rolled, place = _worst(borne.strain, borne)
-        kinds.insert(1, np.where(np.isnan(rolled), -math.inf, rolled))
-    found = np.array(kinds)
-    kind = found.argmax(axis=0)
+        bulged, misaligned = borne.strains
+        kinds.insert(1, _largest([bulged + misaligned, np.zeros_like(bulged), bulged, misaligned]))
+        worst = _worst(bulged + misaligned)
+        place = _of_side(borne.place, worst)
+    point = _worst(at_points[0])
+    found = 100.0 * np.array(kinds)
+    kind = found[:, 0].argmax(axis=0)
+    value, *apart = found[kind, :, np.arange(len(results))].T
+    reach = resolve().reach
 
     def where(i: int) -> str:
         if kind[i] == 0:
             return "nowhere, solid before the straightener"
-        at_a_point = kind[i] == len(kinds) - 1
-        return _point(results, int(where_bent[i])) if at_a_point else _place(results, place[i])
+        return _point(results, int(point[i])) if kind[i] == len(kinds) - 1 else _place(results, place[i])
 
-    note = "formulas from memory" if rolls else "straightening alone: no roll pitch of a slab is given"
-    return Measure(100.0 * found.max(axis=0), where, note=note)
+    def note(i: int) -> str:
+        if kind[i] == 0:
+            return ""
+        if value[i] > reach and results.on_rolls is not None and kind[i] == 1:
+            return _on_rolls_words(results, results.on_rolls, i, int(worst[i]))
+        unbent, bulged, misaligned = (part[i] for part in apart)
+        said = f"unbending {unbent:.2f} %, bulging {bulged:.2f} %, misalignment {misaligned:.2f} %"
+        if not rolls:
+            return f"{said}; straightening alone: no roll pitch of a slab is given"
+        low, high = value[i] - 0.5 * bulged, value[i] + bulged
+        return f"{said}; formulas from memory, bulging good to a factor of 2: {low:.2f} to {high:.2f} %"
+
+    return Measure(value, where, note=note)
+
+
+def _largest(strains: Sequence[np.ndarray]) -> np.ndarray:
+    """Return the largest of the first of several strains (strand, place), and the others at that place."""
+    worst = _worst(strains[0])
+    found = np.array([_of_side(part, worst) for part in strains])
+    return np.where(np.isnan(found[0]), -math.inf, found)
 
 
 def strain_surface(results: Results, resolve: Resolve) -> Measure | None:
@@ -500,8 +618,10 @@ MEASURES: dict[str, Callable[[Results, Resolve], Measure | None]] = {
         shell_floor,
         strength_floor,
         hot_strength,
+        face_strength,
         last_liquid_support,
         last_liquid_cutoff,
+        cutoff_reserve,
         straightener_surface,
         mould_flux_window,
         mould_flux_deviation,

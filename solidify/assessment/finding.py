@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from solidify.assessment.bands import Effect
+from solidify.sources import load_data
 
 __all__ = [
     "BREACHED",
@@ -26,6 +27,9 @@ VERDICTS = ("kept", "close", "breached", "not judged")
 
 KEPT, CLOSE, BREACHED, NOT_JUDGED = range(4)
 """Places in `VERDICTS`."""
+
+OUTSIDE_MODEL = "outside the model"
+"""Stands for a value that is beyond what its formula can mean."""
 
 NO_LIMIT = -1
 """In place of a verdict where a limit does not apply."""
@@ -149,21 +153,21 @@ class Finding:
 
     @property
     def widths_of_room(self) -> float:
-        """Room in widths of the error band, or in close widths while none is known [1].
+        """Room in close widths of the limit [1]; ranks findings of different units.
 
-        Ranks findings of different units; below 1 a met limit reads ``close``.
+        The error band plays no part: a limit whose value is badly known is not nearer for that.
         """
-        if not self.banded or not math.isfinite(self.value):
-            return self.margin / self.close if self.close > 0 else math.copysign(math.inf, self.margin)
-        sides = (
-            (self.value - self.lower, self.value - self.low),
-            (self.upper - self.value, self.high - self.value),
-        )
-        return min(
-            room / reach if reach > 0 else math.copysign(math.inf, room)
-            for room, reach in sides
-            if math.isfinite(room)
-        )
+        return self.margin / self.close if self.close > 0 else math.copysign(math.inf, self.margin)
+
+    @property
+    def reach(self) -> float:
+        """A value above this is outside the model, in `unit`; infinite where there is none."""
+        return float(load_data("limits", "default.toml")["limit"].get(self.name, {}).get("reach", math.inf))
+
+    @property
+    def outside_model(self) -> bool:
+        """Whether the value is beyond what its formula can mean."""
+        return math.isfinite(self.value) and self.value > self.reach
 
     @property
     def value_text(self) -> str:
@@ -172,6 +176,8 @@ class Finding:
             return "–"
         if math.isinf(self.value):
             return "never"
+        if self.outside_model:
+            return OUTSIDE_MODEL
         signed = self.sense == "within" and self.lower < 0
         return amount(self.value, self.unit, digits_of(self.margin, self.unit, self.close), signed)
 
@@ -181,6 +187,10 @@ class Finding:
         if not self.banded:
             return ""
         digits = digits_of(self.high - self.low, self.unit, self.close)
+        if self.low > self.reach:
+            return OUTSIDE_MODEL
+        if self.reach < self.high < math.inf:
+            return f"{_figure(self.low, digits)} to over {self.reach:g}"
         ends = [_figure(x, digits) if math.isfinite(x) else "never" for x in (self.low, self.high)]
         return " to ".join(ends)
 

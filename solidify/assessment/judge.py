@@ -201,7 +201,7 @@ class Judgements:
             sense=rule.sense,
             margin=margin,
             close=close,
-            room=(_said(measure.room, i) or room_words(margin, rule.unit, close)) if judged else "",
+            room=(_said(measure.room, i) or _room(value, margin, rule, close)) if judged else "",
             verdict=VERDICTS[verdict],
             hardness=rule.hardness,
             where=_said(measure.where, i),
@@ -311,6 +311,11 @@ def _limits(setting: Setting, own: frozenset[tuple[str, Any]]) -> dict[str, Reso
     """Resolve the limits, each place once for all the strands that they are the same for."""
     given = dict(own)
     return {name: cache(partial(limit, name, setting, given.get(name))) for name in names()}
+
+
+def _room(value: float, margin: float, rule: Limit, close: float) -> str:
+    """Return the room in words; of a value outside the model only the side."""
+    return room_words(-math.inf if rule.reach < value < math.inf else margin, rule.unit, close)
 
 
 def _said(words: Words, i: int) -> str:

@@ -1,11 +1,16 @@
-"""The limits a strand is judged by: data by product, size, steel and lubricant, each replaceable by name."""
+"""The limits a strand is judged by: data by product, size, steel and lubricant, each replaceable by name.
+
+What goes by the steel goes by one number, the peritectic carbon equivalent C_p, and passes from one class to the next
+along a ramp.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache, cached_property, lru_cache
+from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,6 +29,7 @@ __all__ = [
     "Setting",
     "limit",
     "names",
+    "peritectic_edges",
     "product_of",
     "room_to",
     "steel_words",
@@ -33,14 +39,14 @@ __all__ = [
 Section = tuple[str, float, float]
 """Shape, thickness and width [m], as `product_of` takes them."""
 
-PRODUCTS = ("thin slab", "slab", "bloom", "billet")
+PRODUCTS = ("thin slab", "slab", "bloom", "billet", "round")
 """Products the limits tell apart, see `product_of`."""
 
 THIN_SLAB_MM = 100.0
 """A slab thinner than this is a thin slab [mm]; common practice, no source."""
 
 BLOOM_MM = 220.0
-"""A section of another shape larger than this is a bloom, else a billet [mm]; common practice, no source."""
+"""A rectangle larger than this is a bloom, else a billet [mm]; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -55,8 +61,8 @@ class Setting:
         See `product_of` [mm].
     steel : frozenset of str
         Words from `steel_words`.
-    carbon_percent : float
-        Carbon [mass %]; NaN when not known.
+    carbon_equivalent : float
+        Peritectic carbon equivalent C_p [mass %]; NaN when not known.
     lubricant : str
         ``"powder"`` or ``"oil"``.
     """
@@ -64,7 +70,7 @@ class Setting:
     product: str
     size_mm: float
     steel: frozenset[str] = field(default_factory=lambda: frozenset({"unknown"}))
-    carbon_percent: float = math.nan
+    carbon_equivalent: float = math.nan
     lubricant: str = "powder"
 
 
@@ -99,6 +105,10 @@ class Limit:
         ``"straightener"`` where the stretch ends at the first straightening point, else empty.
     overridden : bool
         True for the user's own.
+    reach : float
+        A value above this is outside the model [unit]; infinite where there is none.
+    cutoff_percent : float
+        Share of the distance to the cut-off that the limit is at the least [%].
     """
 
     name: str
@@ -118,6 +128,8 @@ class Limit:
     factor: float = 1.0
     until: str = ""
     overridden: bool = False
+    reach: float = math.inf
+    cutoff_percent: float = 0.0
 
     @cached_property
     def numbers(self) -> tuple[float, float, float, float, bool]:
@@ -164,11 +176,11 @@ def room_to(
     return room, np.where(np.not_equal(close_percent, 0.0), share, close)
 
 
-def product_of(shape: str, thickness: float, width: float) -> tuple[str, float]:
+def product_of(shape: str, thickness: float, width: float, use: str | None = None) -> tuple[str, float]:
     """Tell the product and the size that limits go by.
 
-    A slab is what the case calls a slab: thin below 100 mm, its size is the thickness. Any other section is a
-    bloom above 220 mm and a billet up to it, by the side of the square of equal area or a round's diameter.
+    The use of the product decides where it is given; else a slab is what the case calls a slab, a round a round,
+    and any other section a bloom above 220 mm and a billet up to it. A slab is thin below 100 mm.
 
     Parameters
     ----------
@@ -176,13 +188,15 @@ def product_of(shape: str, thickness: float, width: float) -> tuple[str, float]:
         ``"slab"``, ``"rectangle"`` or ``"round"``.
     thickness, width : float
         Hot, at mould exit; a round has the diameter twice [m].
+    use : str, optional
+        What it is sold as, one of `PRODUCTS`.
 
     Returns
     -------
     product : str
         One of `PRODUCTS`.
     size_mm : float
-        [mm].
+        Thickness of a slab, diameter of a round, else the side of the square of equal area [mm].
 
     Examples
     --------
@@ -190,15 +204,19 @@ def product_of(shape: str, thickness: float, width: float) -> tuple[str, float]:
     ('bloom', 273.9)
     >>> product_of("rectangle", 0.15, 0.15)
     ('billet', 150.0)
+    >>> product_of("rectangle", 0.24, 0.24, "billet")
+    ('billet', 240.0)
     """
-    if shape == "slab":
+    side = thickness if shape == "round" else math.sqrt(thickness * width)
+    by_size = "bloom" if round(side / MM, 1) > BLOOM_MM else "billet"
+    product = use or (by_size if shape == "rectangle" else shape)
+    if product in ("slab", "thin slab"):
         size = round(thickness / MM, 1)
-        return ("thin slab" if size < THIN_SLAB_MM else "slab"), size
-    size = round((thickness if shape == "round" else math.sqrt(thickness * width)) / MM, 1)
-    return ("bloom" if size > BLOOM_MM else "billet"), size
+        return ("thin slab" if size < THIN_SLAB_MM else product), size
+    return product, round(side / MM, 1)
 
 
-def strand_setting(section: Section, steel: Steel, lubricant: str) -> Setting:
+def strand_setting(section: Section, steel: Steel, lubricant: str, use: str | None = None) -> Setting:
     """Return what the limits of a strand depend on.
 
     Parameters
@@ -209,13 +227,15 @@ def strand_setting(section: Section, steel: Steel, lubricant: str) -> Setting:
         Its class and composition.
     lubricant : str
         ``"powder"`` or ``"oil"``.
+    use : str, optional
+        As for `product_of`.
 
     Returns
     -------
     Setting
     """
     words = steel_words(steel.steel_class, steel.composition)
-    return Setting(*product_of(*section), words, steel.composition.get("C", math.nan), lubricant)
+    return Setting(*product_of(*section, use), words, steel.carbon_equivalent, lubricant)
 
 
 def steel_words(steel_class: str, composition: Mapping[str, float]) -> frozenset[str]:
@@ -235,13 +255,13 @@ def steel_words(steel_class: str, composition: Mapping[str, float]) -> frozenset
     Examples
     --------
     >>> sorted(steel_words("medium carbon", {"C": 0.20, "Nb": 0.03}))
-    ['crack-sensitive', 'medium carbon', 'microalloyed']
+    ['medium carbon', 'microalloyed']
     """
     words = {steel_class}
     for name, rule in _data()["class"].items():
         rich = any(composition.get(element, 0.0) >= least for element, least in rule.get("any", {}).items())
         rich |= any(composition.get(element, 0.0) > most for element, most in rule.get("above", {}).items())
-        if rich or steel_class in rule.get("steel", ()):
+        if rich:
             words.add(name)
     return frozenset(words)
 
@@ -288,7 +308,7 @@ def limit(
             Problem(f"limit {name}", "no such limit", ", ".join(names()), closest(name, names()))
         )
     data = _data()["limit"][name]
-    row: dict[str, Any] = next((r for r in data["row"] if _fits(r, setting, place)), {})
+    row = _row(data["row"], setting, place)
     merged = {key: row.get(key, data[key]) for key in ("evidence", "source")} | {"note": row.get("note", "")}
     if "close" in row or "close_percent" in row:
         close, percent = row.get("close", 0.0), row.get("close_percent", 0.0)
@@ -315,8 +335,47 @@ def limit(
         factor=float(row.get("factor", 1.0)),
         until=row.get("until", ""),
         overridden=override is not None,
+        reach=float(data.get("reach", math.inf)),
+        cutoff_percent=0.0 if override is not None else float(row.get("cutoff_percent", 0.0)),
         **merged,
     )
+
+
+def _row(rows: list[dict[str, Any]], setting: Setting, place: str) -> dict[str, Any]:
+    """Return the row that counts; near an edge of C_p what lies between two rows."""
+
+    def at(carbon_equivalent: float) -> dict[str, Any]:
+        there = replace(setting, carbon_equivalent=carbon_equivalent)
+        return next((r for r in rows if _fits(r, there, place)), {})
+
+    reach, here = _data()["ramp"]["cp_percent"], setting.carbon_equivalent
+    row, below, above = at(here), at(here - reach), at(here + reach)
+    if below is above or "value" not in below or "value" not in above:
+        return row
+    edge = next(e for e in peritectic_edges(rows) if here - reach < e <= here + reach)
+    return _between(below, above, row, (here + reach - edge) / (2.0 * reach))
+
+
+def peritectic_edges(rows: list[dict[str, Any]]) -> list[float]:
+    """Return where rows of a limit meet along C_p, rising [mass %]."""
+    return sorted(set(chain.from_iterable(r["cp_percent"] for r in rows if "cp_percent" in r)))
+
+
+def _between(
+    below: Mapping[str, Any], above: Mapping[str, Any], row: Mapping[str, Any], share: float
+) -> dict[str, Any]:
+    """Return a row between two others, `share` of the way [1]; figures to four digits."""
+
+    def mixed(a: Any, b: Any) -> Any:
+        if isinstance(a, list):
+            return [mixed(*pair) for pair in zip(a, b, strict=True)]
+        return float(f"{(1.0 - share) * a + share * b:.4g}")
+
+    words = [r.get("note", "other steel") for r in (below, above)]
+    found = {"value": mixed(below["value"], above["value"]), "note": f"between {words[0]} and {words[1]}"}
+    if "factor" in row:
+        found["factor"] = mixed(below["factor"], above["factor"])
+    return {**row, **found}
 
 
 def _bounds(value: Any, sense: str) -> tuple[float, float]:
@@ -336,7 +395,7 @@ def _fits(row: Mapping[str, Any], setting: Setting, place: str) -> bool:
         return False
     if row.get("place", place) != place:
         return False
-    ranges = ((row.get("size_mm"), setting.size_mm), (row.get("carbon_percent"), setting.carbon_percent))
+    ranges = ((row.get("size_mm"), setting.size_mm), (row.get("cp_percent"), setting.carbon_equivalent))
     return all(bounds is None or bounds[0] <= value < bounds[1] for bounds, value in ranges)
 
 

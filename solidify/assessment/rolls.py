@@ -11,11 +11,9 @@ import numpy as np
 from solidify.assessment import strain
 from solidify.strand.profiles import read_along
 from solidify.strand.result_batch import Results, Segment
+from solidify.units import MM
 
-__all__ = ["ROLL_ERROR", "OnRolls", "bulging_at", "on_rolls", "roll_strain", "slab_rolls", "solid_shell"]
-
-ROLL_ERROR = 0.5e-3
-"""One roll out of line, as counted in the strain at the front [m]; common practice, no source."""
+__all__ = ["OnRolls", "bulging_at", "on_rolls", "roll_strain", "roll_strains", "slab_rolls", "solid_shell"]
 
 
 @dataclass(frozen=True)
@@ -30,17 +28,20 @@ class OnRolls:
         Solid shell, loose side [m].
     deflection : ndarray, shape (strand, place)
         Bulging half-way between two rolls [m]; NaN where there is no liquid core or no shell.
+    error : float
+        One roll out of line [m].
     """
 
     place: np.ndarray
     pitch: np.ndarray
     shell: np.ndarray
     deflection: np.ndarray
+    error: float
 
     @property
-    def strain(self) -> np.ndarray:
-        """Strain at the freezing front from bulging and one roll out of line [1], NaN as `deflection`."""
-        return _strain(self.deflection, self.pitch, self.shell)
+    def strains(self) -> tuple[np.ndarray, np.ndarray]:
+        """Strain at the freezing front from bulging and from one roll out of line [1], NaN as `deflection`."""
+        return _strains(self.deflection, self.pitch, self.shell, self.error)
 
 
 def slab_rolls(results: Results) -> list[tuple[Segment, float]]:
@@ -95,6 +96,7 @@ def on_rolls(results: Results) -> OnRolls | None:
         np.concatenate((np.broadcast_to(pitch, shape), own), axis=1),
         shell,
         deflection,
+        roll_error(results),
     )
 
 
@@ -123,9 +125,16 @@ def _borne(results: Results, place: np.ndarray, pitch: np.ndarray) -> tuple[np.n
     return shell, strain.bulging(pressure, pitch, bare, surface, solidus, speed)
 
 
-def _strain(deflection: np.ndarray, pitch: np.ndarray, shell: np.ndarray) -> np.ndarray:
-    bulged = strain.bulging_strain(deflection, pitch, shell)
-    return bulged + strain.misalignment_strain(ROLL_ERROR, pitch, shell)
+def roll_error(results: Results) -> float:
+    """Return by how much one roll is out of line [m]."""
+    return results.case.machine.roll_gap_tolerance_mm * MM
+
+
+def _strains(
+    deflection: np.ndarray, pitch: np.ndarray, shell: np.ndarray, error: float
+) -> tuple[np.ndarray, np.ndarray]:
+    misaligned = strain.misalignment_strain(error, pitch, shell)
+    return strain.bulging_strain(deflection, pitch, shell), np.where(np.isnan(deflection), np.nan, misaligned)
 
 
 def bulging_at(results: Results, place: np.ndarray, pitch: np.ndarray) -> np.ndarray:
@@ -147,7 +156,7 @@ def bulging_at(results: Results, place: np.ndarray, pitch: np.ndarray) -> np.nda
 
 
 def roll_strain(results: Results, place: np.ndarray, pitch: np.ndarray) -> np.ndarray:
-    """Return the strain at the freezing front from bulging and one roll out of line.
+    """Return the strain at the freezing front from bulging and one roll out of line together.
 
     Parameters
     ----------
@@ -159,8 +168,25 @@ def roll_strain(results: Results, place: np.ndarray, pitch: np.ndarray) -> np.nd
     ndarray, shape (strand, place)
         [1]; NaN without a solid shell.
     """
+    bulged, misaligned = roll_strains(results, place, pitch)
+    return bulged + misaligned
+
+
+def roll_strains(results: Results, place: np.ndarray, pitch: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return the strains at the freezing front from bulging and from one roll out of line.
+
+    Parameters
+    ----------
+    results, place, pitch
+        As for `bulging_at`.
+
+    Returns
+    -------
+    bulged, misaligned : ndarray, shape (strand, place)
+        [1]; NaN without a solid shell.
+    """
     shell, deflection = _borne(results, place, pitch)
-    return _strain(deflection, pitch, shell)
+    return _strains(deflection, pitch, shell, roll_error(results))
 
 
 def solid_shell(results: Results, place: np.ndarray) -> np.ndarray:

@@ -113,6 +113,15 @@ def section_has_its_sizes(case: RawCase) -> Iterator[Issue]:
         yield Issue(("section", "thickness_mm"), message, do=do)
 
 
+def product_fits_its_shape(case: RawCase) -> Iterator[Issue]:
+    """A round is the product of a round section, and of no other."""
+    shape, product = case.get("section", "shape"), case.get("section", "product")
+    if shape is not None and product is not None and (shape == "round") != (product == "round"):
+        allowed = "round" if shape == "round" else "slab, thin slab, bloom, billet"
+        message = f'= "{product}" is not the product of a section of shape "{shape}"'
+        yield Issue(("section", "product"), message, allowed, do="correct one of the two, or drop product")
+
+
 def temperature_is_given_once(case: RawCase) -> Iterator[Issue]:
     """Exactly one of superheat_K and tundish_temperature_C."""
     both = case.among("casting", keys=("superheat_K", "tundish_temperature_C"))
@@ -317,6 +326,7 @@ RULES: tuple[Rule, ...] = (
     liquidus_is_above_solidus,
     stirring_fades_upwards,
     section_has_its_sizes,
+    product_fits_its_shape,
     temperature_is_given_once,
     mould_is_longer_than_its_level,
     mould_flux_is_given_once,

@@ -105,7 +105,8 @@ def check_text(case: Case) -> str:
 def _ductility_entry(case: Case, steel: Steel) -> list[tuple[str, str]]:
     if not case.straightener:
         return []
-    setting = strand_setting((case.section.shape, case.thickness, case.width), steel, case.mould.lubricant)
+    section = case.section.shape, case.thickness, case.width
+    setting = strand_setting(section, steel, case.mould.lubricant, case.section.product)
     said = trough_text(case_ductility(case, setting, steel.composition), setting, case.limits)
     return [("ductility", said)]
 

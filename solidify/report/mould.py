@@ -110,7 +110,8 @@ def shares_text(result: Result) -> str:
         Empty where no usual shares are known.
     """
     case = result.case
-    usual = heat_shares(product_of(case.section.shape, result.thickness, result.width)[0])
+    section = case.section.shape, result.thickness, result.width, case.section.product
+    usual = heat_shares(product_of(*section)[0])
     if not usual:
         return ""
     end = float(result.summary["metallurgical_length"])

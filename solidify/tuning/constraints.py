@@ -18,7 +18,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from solidify.assessment.checks import MEASURES, Resolve, straightening_radii
+from solidify.assessment.checks import MEASURES, Resolve, reserve_rule, straightening_radii
 from solidify.assessment.judge import limits_of
 from solidify.assessment.limits import Limit
 from solidify.assessment.rolls import bulging_at, roll_strain, slab_rolls, solid_shell
@@ -85,6 +85,8 @@ def constraints(result: Result) -> dict[tuple[str, str], Constraint]:
         if rule.reason:
             continue
         if name in _BY_PLACE:
+            if rule.close_percent:
+                rule = replace(rule, close=abs(rule.upper) * rule.close_percent / 100.0)
             rooms = _BY_PLACE[name](strand, rule, resolve)
         elif measure is not None:
             room, close = _room(rule, float(measure.value[0]))
@@ -127,6 +129,10 @@ def _last_liquid_support(strand: Results, rule: Limit, resolve: Resolve) -> Room
 def _last_liquid_cutoff(strand: Results, rule: Limit, resolve: Resolve) -> Rooms:
     solid = strand.case.cutoff - core_length(strand)
     return [("", (solid - rule.lower) / _width(rule))]
+
+
+def _cutoff_reserve(strand: Results, rule: Limit, resolve: Resolve) -> Rooms:
+    return _last_liquid_cutoff(strand, reserve_rule(rule, strand.case.cutoff), resolve)
 
 
 def _steep(strand: Results, rule: Limit, sign: float, skip: int, end: float) -> Rooms:
@@ -263,6 +269,7 @@ _CLEAR = 1.0
 _BY_PLACE: dict[str, Callable[[Results, Limit, Resolve], Rooms]] = {
     "last_liquid_support": _last_liquid_support,
     "last_liquid_cutoff": _last_liquid_cutoff,
+    "cutoff_reserve": _cutoff_reserve,
     "reheating_rate": _reheating_rate,
     "reheating_total": _reheating_total,
     "cooling_rate": _cooling_rate,

@@ -155,7 +155,7 @@ def test_a_steel_of_two_classes_takes_the_widest():
     found = trough("published_troughs", **PERITECTIC, Nb=0.03, Ti=0.015)
     assert edges(found) == (650, 1000)
     assert {p.source for p in found.parts} == {"arikan_2015", "he_2020"}
-    assert found.note == "peritectic 725 to 1000 °C, Nb with Ti 650 to 950 °C"
+    assert found.note == "peritectic (one steel) 725 to 1000 °C, Nb with Ti 650 to 950 °C"
 
 
 def test_nitrogen_that_is_not_given_counts_as_high():
@@ -334,7 +334,7 @@ def finding(*given, **limits):
 @pytest.mark.parametrize(
     ("criterion", "edge", "also"),
     [
-        ("practice_bands", 890, {}),
+        ("practice_bands", 893, {}),
         ("published_troughs", 850, {}),
         ("suzuki_range_3", 900, {}),
         ("transformation", 796, {}),
@@ -343,7 +343,10 @@ def finding(*given, **limits):
     ],
 )
 def test_each_criterion_is_kept_close_and_breached(slab, criterion, edge, also):
-    """30 K above the upper edge, 10 K (within the 20 K that read close), and 10 K below it; hard."""
+    """30 K above the upper edge, 10 K (within the 20 K that read close), and 10 K below it; hard.
+
+    The practice bands put C_p 0.188 % a tenth of the way from C-Mn, 890 °C, to peritectic, 920 °C.
+    """
     given = {"ductility_criterion": criterion, **also}
     for above, verdict, room in (
         (30, "kept", "30 K room"),
@@ -392,7 +395,7 @@ def test_an_error_band_is_held_against_both_edges(slab):
         strand = straightened(slab, surface, ductility_criterion="published_troughs")
         f = judge(strand, {"straightener_surface": band})["straightener_surface"]
         assert f.verdict == verdict
-        assert f.widths_of_room == pytest.approx(10 / (9 if verdict == "kept" else 11), rel=1e-6)
+        assert f.widths_of_room == 0.5, "10 K of 20: the band does not rank"
 
 
 def test_what_cannot_be_judged_says_so_and_tells_the_surface(slab):
@@ -480,7 +483,8 @@ def test_check_and_summary_tell_the_criterion(slab):
     assert words in " ".join(check_text(own).split())
     strand = replace(slab, case=own)
     assert words in " ".join(summary_text(strand, judge(strand)).split())
-    shipped = "surface at the straightener ≥ 890 °C by practice bands (C-Mn; common practice, no source)"
+    between = "between peritectic and C-Mn; common practice, no source"
+    shipped = f"surface at the straightener ≥ 893 °C by practice bands ({between})"
     assert shipped in " ".join(check_text(slab.case).split())
     number = check_text(own.replace({"limits.straightener_surface": 930}))
     assert "≥ 930 °C, your own limit, in place of ≥ 950 or ≤ 700 °C by" in " ".join(number.split())
@@ -496,7 +500,8 @@ def test_the_sheet_of_a_steel_tells_every_criterion():
     for name in criteria():
         assert name in flat
     assert "practice_bands ≥ 950 °C Nb, V, B; common practice, no source" in flat
-    assert "published_troughs ≥ 1000 or ≤ 650 °C peritectic 725 to 1000 °C, Nb with Ti 650 to 950 °C;" in flat
+    trough = "peritectic (one steel) 725 to 1000 °C, Nb with Ti 650 to 950 °C;"
+    assert f"published_troughs ≥ 1000 or ≤ 650 °C {trough}" in flat
     assert "transformation – steel with Nb: carbonitrides" in flat
     assert "reduction_of_area_40 – give reduction_of_area_percent under [steel]" in flat
 

@@ -13,6 +13,7 @@ from solidify.assessment.breakout import STATEMENT, WORDS
 from solidify.assessment.finding import room_words
 from solidify.assessment.judge import VERDICTS, judge, judged
 from solidify.assessment.limits import names
+from solidify.assessment.strength import flow_stress
 from solidify.case import demo_case, parse_case
 from solidify.errors import Notice
 from solidify.strand.profiles import crossing, highest, largest_rise, read_along, read_at, steepest
@@ -55,6 +56,9 @@ def strand(
     radius_after=None,
     vertical=0.0,
     profile=(1100.0, 1470.0),
+    product=None,
+    gap=0.5,
+    delta=0.0,
 ):
     """A bloom that keeps every limit, but for what is changed; plain numbers, no march.
 
@@ -91,7 +95,7 @@ def strand(
     )
     case = SimpleNamespace(
         title="A strand of numbers (invented)",
-        section=SimpleNamespace(shape=shape),
+        section=SimpleNamespace(shape=shape, product=product),
         casting=SimpleNamespace(speed_m_per_min=0.75),
         mould=SimpleNamespace(lubricant=lubricant),
         straightener=straightener,
@@ -99,7 +103,7 @@ def strand(
         cutoff=cutoff,
         limits=limits or {},
         zone=tuple(SimpleNamespace(roll_pitch_m=p) for p in pitch or [None] * len(zones)),
-        machine=SimpleNamespace(radius_m=radius, radius_after_m=radius_after),
+        machine=SimpleNamespace(radius_m=radius, radius_after_m=radius_after, roll_gap_tolerance_mm=gap),
         vertical_length=vertical,
         speed=0.02,
     )
@@ -109,6 +113,10 @@ def strand(
         liquidus=1495.0,
         solidus=1440.0,
         temperatures={"zero strength": 1470.0},
+        carbon_equivalent=composition.get("C", NAN),
+        temperature=np.array([900.0, 1469.9, 1470.0, 1495.0]),
+        solid_fraction=np.array([1.0, 1.0, 0.0, 0.0]),
+        phases={"delta": np.array([delta, delta, 0.0, 0.0])} if composition else {},
         sources=(),
         notices=(),
     )
@@ -376,13 +384,16 @@ def test_shell_floor_takes_the_thinner_side():
 
 
 def test_strength_floor():
-    """17 mm x 0.75 = 12.75 mm against 3 mm; peritectic 17 x 0.55 = 9.35 mm; 6.8 x 0.55 = 3.74 mm is close."""
+    """17 mm x 0.75 = 12.75 mm against 3 mm; peritectic 17 x 0.55 = 9.35 mm; 6.8 x 0.55 = 3.74 mm is close; half-way
+    from peritectic to plain steel, C_p 0.18, the factor is 0.65.
+    """
     assert found("strength_floor").value == pytest.approx(12.75)
     f = found("strength_floor", steel_class="peritectic", composition={"C": 0.12})
     assert (f.value, f.margin, f.source) == (pytest.approx(9.35), pytest.approx(6.35), "li_thomas_2000")
     f = found("strength_floor", steel_class="peritectic", composition={"C": 0.12}, shell=6.8)
     assert (f.value, f.verdict) == (pytest.approx(3.74), "close")
     assert found("strength_floor", shell=3.9).verdict == "breached"
+    assert found("strength_floor", composition={"C": 0.18}).value == pytest.approx(17 * 0.65)
 
 
 def test_practice_floor_never_meets_the_unevenness_factor():
@@ -393,34 +404,64 @@ def test_practice_floor_never_meets_the_unevenness_factor():
 
 
 def test_hot_strength():
-    """0.1 %C carries 7.765 MPa at 1400 °C (from the law of creep), falling straight to none at 1470. A shell
-    of 17 mm, straight from 1400 to 1470 °C, carries 7.765/2 MPa x 17 mm x 0.75 = 49.5 kN/m. The head of 0.6 m,
-    41.19 kPa on half of 250 mm, pulls with 5.148 kN/m: 9.62 times.
-    """
-    plain = dict(composition={"C": 0.1}, steel_class="low carbon")
-    f = found("hot_strength", profile=(1400.0, 1470.0), **plain)
-    assert f.value == pytest.approx(9.62, abs=0.02)
+    """Where it is judged, what it rests on, and shells that are too hot or too thin."""
+    f = found("hot_strength", profile=(1400.0, 1470.0))
     assert (f.verdict, f.hardness, f.where) == ("kept", "hard", "0.60 m, mould exit")
-    assert f.note == "0.60 m of liquid steel, 41 kPa; mean × 0.75 for an uneven shell"
-    f = found("hot_strength", profile=(1400.0, 1470.0), composition={"C": 0.1}, steel_class="peritectic")
-    assert f.value == pytest.approx(9.62 * 0.55 / 0.75, abs=0.02)
-    assert found("hot_strength", profile=(1460.0, 1470.0), shell=2.0, **plain).verdict == "breached"
-    assert found("hot_strength", profile=(1462.0, 1470.0), shell=17.0, **plain).verdict == "close"
+    basis = "mean × 0.75 for an uneven shell (practice), delta ferrite from memory"
+    assert f.note == f"0.60 m of liquid steel, 41 kPa; {basis}"
+    assert found("hot_strength", profile=(1462.0, 1470.0), shell=1.5).verdict == "breached"
+    assert found("hot_strength", profile=(1440.0, 1470.0), shell=3.6).verdict == "close"
+
+
+def test_hot_strength_by_hand():
+    """
+    A shell straight from 1400 to 1470 °C over 17 mm and nothing from 1470 on: the mean of the stress over those 70 K
+    times 17 mm times 0.75, over 41.19 kPa x 0.15 m. Delta ferrite has an eighth to a fourth of that strength.
+    """
+    mean = float(flow_stress(np.linspace(1400.0, 1470.0, 701), 0.45, 1e-4).mean())
+    f = found("hot_strength", profile=(1400.0, 1470.0))
+    assert f.value == pytest.approx(0.75 * mean * 17e-3 / (9.80665 * 7000 * 0.6 * 0.15), rel=2e-3)
+    weak = found("hot_strength", profile=(1400.0, 1470.0), delta=1.0)
+    assert 0.12 < weak.value / f.value < 0.4
+    uneven = found("hot_strength", profile=(1400.0, 1470.0), composition={"C": 0.12})
+    plain = found("hot_strength", profile=(1400.0, 1470.0), composition={"C": 0.20})
+    ratio = flow_stress(1430.0, 0.12, 1e-4) / flow_stress(1430.0, 0.20, 1e-4)
+    assert uneven.value / plain.value == pytest.approx(0.55 / 0.75 * float(ratio), rel=0.02)
 
 
 def test_hot_strength_of_the_weaker_side():
-    """Half the shell on the fixed side carries half."""
+    """Half the shell on the fixed side carries half in tension, a quarter in bending."""
     both = dict(surface=[FALLING, FALLING], profile=(1400.0, 1470.0))
-    even = found("hot_strength", shell=(17.0, 17.0), **both)
-    f = found("hot_strength", shell=(17.0, 8.5), **both)
-    assert f.value == pytest.approx(0.5 * even.value, rel=0.01)
-    assert f.where == "0.60 m, mould exit, fixed side"
+    even, thin = (judge(strand(shell=shells, **both)) for shells in ((17.0, 17.0), (17.0, 8.5)))
+    assert thin["hot_strength"].value == pytest.approx(0.5 * even["hot_strength"].value, rel=0.01)
+    assert thin["face_strength"].value == pytest.approx(0.25 * even["face_strength"].value, rel=0.01)
+    assert thin["hot_strength"].where == "0.60 m, mould exit, fixed side"
 
 
 def test_hot_strength_wants_a_composition():
     """Own numbers without carbon: not judged, and it says why."""
-    f = found("hot_strength", composition={}, steel_class="unknown")
-    assert (f.verdict, f.reason) == ("not judged", "the hot strength wants a composition")
+    for name in ("hot_strength", "face_strength"):
+        f = found(name, composition={}, steel_class="unknown")
+        assert (f.verdict, f.reason) == ("not judged", "the hot strength wants a composition")
+
+
+def test_face_strength():
+    """
+    The widest face of 250 x 300 mm under 41.19 kPa: p W^2/8 = 463.4 N, held by M in the middle and 0.75^2 M at the
+    corner. 1.5625 M = 463.4 N is a shell of 16 mm of about 4.6 MPa: closeness and breach follow from the shell.
+    """
+    hot = dict(profile=(1400.0, 1470.0))
+    f = found("face_strength", **hot)
+    depth = np.linspace(0.0, 0.017, 2001)
+    stress = flow_stress(1400.0 + 70.0 * depth / 0.017, 0.45)
+    force = np.concatenate(([0.0], np.cumsum(0.5 * (stress[1:] + stress[:-1]) * np.diff(depth))))
+    middle = np.interp(0.5 * force[-1], force, depth)
+    moment = np.trapezoid(stress * np.abs(depth - middle), depth)
+    pressure = 9.80665 * 7000 * 0.6
+    assert f.value == pytest.approx(1.5625 * moment / (pressure * 0.3**2 / 8), rel=5e-3)
+    assert (f.hardness, f.where) == ("soft", "0.60 m, mould exit, face of 300 mm, between its corners")
+    assert found("face_strength", shell=25.0, **hot).verdict == "kept"
+    assert found("face_strength", shell=12.0, **hot).verdict == "breached"
 
 
 def test_last_liquid_support():
@@ -431,6 +472,34 @@ def test_last_liquid_support():
     assert found("last_liquid_support", length=19.2, straightener=()).verdict == "close"
     f = found("last_liquid_support", length=20.0, straightener=())
     assert (f.verdict, f.room) == ("breached", "1 % beyond")
+    assert not f.note
+    assert judge(slab())["last_liquid_support"].note.startswith("mid-face: nails showed longer pools")
+
+
+def test_billets_and_small_rounds_are_held_to_straightener_and_cutoff():
+    """Solid at 17 m, beyond the last support at 16: no matter for a billet, which is liquid at its straightener."""
+    judged = judge(billet(length=17.0))
+    assert "last_liquid_support" not in {f.name for f in judged.findings}
+    assert judged["last_liquid_cutoff"].note == "a billet supports itself: not held to its last support"
+    assert judged["liquid_core_straightener"].verdict == "breached"
+    assert judged["last_liquid_cutoff"].verdict == "kept"
+    small, large = (judge(strand(shape="round", size=(d, d), length=21.0)) for d in (0.20, 0.30))
+    assert "last_liquid_support" not in {f.name for f in small.findings}
+    assert large["last_liquid_support"].verdict == "breached"
+    own = judge(billet(length=17.0, limits={"last_liquid_support": 90}))
+    assert own["last_liquid_support"].verdict == "breached", "one's own limit is judged"
+    assert judge(billet(length=17.0, product="bloom"))["last_liquid_support"].verdict == "breached"
+
+
+def test_cutoff_reserve():
+    """Cut-off at 25 m: a tenth, 2.5 m, of it is to be solid; at 15 m it is the 2 m; one's own reserve stands alone."""
+    f = found("cutoff_reserve")
+    assert (f.value, f.limit, f.hardness) == (pytest.approx(11.0), 2.5, "soft")
+    assert found("cutoff_reserve", length=21.8, support=25.0).verdict == "close"
+    judged = judge(strand(length=23.0))
+    assert (judged["cutoff_reserve"].verdict, judged["last_liquid_cutoff"].verdict) == ("breached", "kept")
+    assert found("cutoff_reserve", cutoff=15.0).limit == 2.0
+    assert found("cutoff_reserve", limits={"cutoff_reserve": 5.0}).limit == 5.0
 
 
 def test_last_liquid_cutoff():
@@ -532,6 +601,7 @@ def test_negative_strip():
     f = found("negative_strip", strip=0.144)
     assert (f.verdict, f.value_text, f.margin) == ("kept", "144 ms", pytest.approx(44.0))
     assert judge(billet(strip=0.144))["negative_strip"].verdict == "close"
+    assert judge(billet(strip=0.093))["negative_strip"].verdict == "kept"
     assert judge(billet(strip=0.0))["negative_strip"].verdict == "breached"
     assert judge(slab(size=(0.07, 1.5), strip=0.1))["negative_strip"].verdict == "not judged"
     with pytest.raises(KeyError):
@@ -731,6 +801,18 @@ def test_strain_of_the_surface():
     assert f.where == "15.20 m, straightening point 1 of 2"
 
 
+def test_two_point_unbending_of_a_small_section_is_normal():
+    """
+    130 mm square from a radius of 6 m through 12 m to straight: half of 130 mm x (1/5.935 - 1/11.935) = 0.55 % of
+    0.6 %; at one point (1/5.935) it is 1.10 %.
+    """
+    small = dict(size=(0.13, 0.13), straightener=(14.0, 15.0), radius=6.0)
+    f = judge(billet(radius_after=(12.0, INF), **small))["strain_surface"]
+    assert f.value == pytest.approx(100 * 0.065 * (1 / 5.935 - 1 / 11.935))
+    assert (f.verdict, f.value_text) == ("close", "0.55 %")
+    assert judge(billet(radius_after=(INF, INF), **small))["strain_surface"].verdict == "breached"
+
+
 def test_strain_at_the_front_by_straightening_alone():
     """Solid shell 14.4 mm x sqrt(15.2/0.8) = 62.8 mm: 47.2 mm of 110 to the front, x (1/9.5 -
     1/20) = 0.26 %.
@@ -754,6 +836,34 @@ def test_strain_at_the_front_adds_bulging_and_a_roll_out_of_line():
     bulged = 100 * 16 * shell * rolls["bulging"].value * 1e-3 / 0.3**2
     assert rolls["strain_front"].where.startswith("15.20 m")
     assert added == pytest.approx(out_of_line + bulged, rel=0.05)
+    parts = r"(?:unbending|bulging|misalignment) (\d\.\d\d) %"
+    apart = [float(x) for x in re.findall(parts, rolls["strain_front"].note)]
+    assert apart == pytest.approx([alone.value, bulged, out_of_line], abs=0.0075)
+    tight = judge(slab(zones=zones, pitch=[None, None, 0.3], gap=0.2, **ARCS))["strain_front"]
+    assert rolls["strain_front"].value - tight.value == pytest.approx(0.6 * out_of_line, rel=0.05)
+
+
+def test_bulging_is_good_to_a_factor_of_two():
+    """0.2 mm may be 0.4: close to 0.3 mm from 0.15 mm on, and the note tells from where to where."""
+    zones = (("foot rolls", 1.15, 600e3), ("spray 1", 3.0, 300e3), ("spray 2", 3.001, 180e3))
+    f = judge(slab(zones=zones, pitch=[None, None, 0.22], radius=9.61, vertical=2.5))["bulging"]
+    assert 0.15 < f.value < 0.3
+    assert f.verdict == "close"
+    low, high = (float(x) for x in re.findall(r"(\d\.\d\d)", f.note))
+    assert (low, high) == pytest.approx((f.value / 2, f.value * 2), abs=0.0051)
+
+
+def test_what_no_strand_can_do_is_outside_the_model():
+    """Rolls 3 m apart: the formula makes metres of it. The finding says so, and which input did it."""
+    judged = judge(slab(radius=9.61, radius_after=(12.0, INF), pitch=[None, 3.0, None], vertical=2.5))
+    for name in ("bulging", "strain_front"):
+        f = judged[name]
+        assert f.value > f.reach
+        assert (f.value_text, f.verdict, f.room) == ("outside the model", "breached", "beyond")
+        assert "of solid shell between rolls 3 m apart (roll_pitch_m)" in f.note
+    f = replace(judged["bulging"], value=0.2, low=0.1, high=35.0, margin=0.1)
+    assert (f.value_text, f.band_text) == ("0.2 mm", "0.1 to over 20")
+    assert replace(f, low=25.0).band_text == "outside the model"
 
 
 def test_strain_at_the_front_is_none_in_a_solid_strand():
@@ -769,8 +879,10 @@ KEPT = {
     "strength_floor",
     "last_liquid_support",
     "last_liquid_cutoff",
+    "cutoff_reserve",
     "straightener_surface",
     "hot_strength",
+    "face_strength",
     "mould_flux_window",
     "mould_flux_deviation",
     "mould_exit_surface",
@@ -831,6 +943,7 @@ STRANDS = {
         ),
         {
             "hot_strength": "breached",
+            "face_strength": "breached",
             "shell_floor": "breached",
             "strength_floor": "breached",
             "superheat_window": "breached",
@@ -851,6 +964,7 @@ STRANDS = {
         {
             "last_liquid_support": "breached",
             "last_liquid_cutoff": "breached",
+            "cutoff_reserve": "breached",
             "liquid_core_straightener": "breached",
             "mould_flux_window": "breached",
             "mould_flux_deviation": "not judged",
@@ -872,12 +986,12 @@ STRANDS = {
         },
     ),
     "cold niobium slab": (
-        slab(composition={"C": 0.15, "Nb": 0.03}, steel_class="medium carbon"),
+        slab(composition={"C": 0.20, "Nb": 0.03}, steel_class="medium carbon"),
         {"straightener_surface": "close", "liquid_core_straightener": "not judged"},
     ),
     "colder niobium slab": (
         slab(
-            composition={"C": 0.15, "Nb": 0.03},
+            composition={"C": 0.20, "Nb": 0.03},
             steel_class="medium carbon",
             surface=[(0, 1500), (0.8, 1050), (1.15, 1000), (31, 850)],
         ),
@@ -921,7 +1035,8 @@ def test_strand_has_exactly_its_verdicts(name):
     """What is not named keeps its limit, and nothing else appears."""
     result, differs = STRANDS[name]
     verdicts = {f.name: f.verdict for f in judge(result).findings}
-    assert verdicts == dict.fromkeys(KEPT, "kept") | differs
+    applies = KEPT - ({"last_liquid_support"} if name == "sound billet" else set())
+    assert verdicts == dict.fromkeys(applies, "kept") | differs
 
 
 def test_every_finding_is_breached_once_and_kept_once():
@@ -1139,7 +1254,7 @@ def test_words_give_no_instruction_and_use_no_plant_words(name):
         assert bool(f.reason) == (f.verdict == "not judged")
         assert f.room or f.verdict == "not judged"
         texts += [f.label, f.room, f.where, f.reason, f.note]
-    for text in texts:
+    for text in (text.replace("safety factor", "") for text in texts):  # the trade's name of a ratio of loads
         assert not FORBIDDEN.search(text), text
         assert not INSTRUCTION.search(text), text
 

@@ -43,7 +43,7 @@ def strand():
     heat[0, 1:, MECHANISMS.index("radiation")] = [3.0, 5.0, 22.0]
     case = SimpleNamespace(
         title="Bloom 250 x 300 (invented plant)",
-        section=SimpleNamespace(shape="rectangle"),
+        section=SimpleNamespace(shape="rectangle", product=None),
         casting=SimpleNamespace(speed_m_per_min=0.75),
         mould=SimpleNamespace(lubricant="powder"),
         straightener=(15.5, 17.0),
@@ -51,7 +51,7 @@ def strand():
         cutoff=25.0,
         limits={},
         zone=(SimpleNamespace(roll_pitch_m=None),) * 2,
-        machine=SimpleNamespace(radius_m=None, radius_after_m=None),
+        machine=SimpleNamespace(radius_m=None, radius_after_m=None, roll_gap_tolerance_mm=0.5),
         vertical_length=0.0,
         speed=0.0125,
     )
@@ -61,8 +61,11 @@ def strand():
         liquidus=1494.6,
         solidus=1436.1,
         temperatures={"zero strength": 1460.0},
-        temperature=np.array([20.0, 1620.0]),
-        enthalpy=np.array([0.0, 1.36e6]),
+        temperature=np.array([20.0, 1459.9, 1460.0, 1620.0]),
+        enthalpy=np.array([0.0, 1.36e6 * 1439.9 / 1600, 1.36e6 * 0.9, 1.36e6]),
+        solid_fraction=np.array([1.0, 1.0, 0.0, 0.0]),
+        phases={"delta": np.zeros(4)},
+        carbon_equivalent=0.45,
         march_density=7400.0,
         sources=("li_thomas_2000",),
         notices=(),
@@ -148,9 +151,11 @@ def test_head_names_treatment_sizes_speed_and_worst_verdict():
 
 def test_a_round_prints_one_size():
     """A diameter is not a product of two sizes."""
-    case = SimpleNamespace(**{**strand().case.__dict__, "section": SimpleNamespace(shape="round")})
+    case = SimpleNamespace(
+        **{**strand().case.__dict__, "section": SimpleNamespace(shape="round", product=None)}
+    )
     text = text_of(case=case, thickness=0.2, width=0.2, half_thickness=0.1, shape_treatment="round")
-    assert "billet 200 mm, sizes hot; round" in text
+    assert "round 200 mm, sizes hot; round" in text
 
 
 def test_a_steel_without_a_composition_is_not_called_unknown():
@@ -175,13 +180,13 @@ def test_facts_for_soft_reduction_sprays_and_hot_charging():
     assert "Centre solid 0.1 at 9.48 m; 0.3 at 10.45 m; 0.5 at 11.42 m;" in words
     assert "0.50 L/kg, 62 % of it in the first metre below the mould; 414 kg/min" in words
     assert "At the cut-off" not in words
-    case = SimpleNamespace(**{**vars(strand().case), "section": SimpleNamespace(shape="slab")})
+    case = SimpleNamespace(**{**vars(strand().case), "section": SimpleNamespace(shape="slab", product=None)})
     assert "At the cut-off mean 1523 °C, 1278 kJ/kg; surface 900 °C" in " ".join(text_of(case=case).split())
 
 
 def test_the_surface_of_two_sides_at_the_cut_off_is_said_to_be_the_colder():
     """A flat strand, the loose side at 900 °C and the fixed one at 870 °C."""
-    case = SimpleNamespace(**{**vars(strand().case), "section": SimpleNamespace(shape="slab")})
+    case = SimpleNamespace(**{**vars(strand().case), "section": SimpleNamespace(shape="slab", product=None)})
     one = replace(strand(), case=case)
     surface = np.concatenate([one.surface_temperature, one.surface_temperature - 30.0])
     two = replace(one, sides=("loose", "fixed"), surface_temperature=surface)
@@ -192,7 +197,8 @@ def test_the_surface_of_two_sides_at_the_cut_off_is_said_to_be_the_colder():
 def test_bands_say_which_errors_they_rest_on():
     """The band stands beside its value, the errors once below the table, what moves the shell with the risk."""
     effects = (Effect("superheat", 3.0, "K", -0.3, 1.0),)
-    text = summary_text(strand(), judge(strand(), {"shell_floor": Band(15.0, 19.0, effects)}), 100)
+    bands = {"shell_floor": Band(15.0, 19.0, effects), "straightener_surface": Band(930.0, 943.0, effects)}
+    text = summary_text(strand(), judge(strand(), bands), 100)
     assert "15.0 to 19.0" in line_of(text, "kept hard shell at mould exit")
     assert "error band: the plant's input errors, one standard deviation either way: superheat 3 K" in text
     assert "its band: superheat 100 %" in " ".join(text.split())
@@ -208,7 +214,7 @@ def test_zone_table():
     cells = line_of(text_of(balance=balance), "foot rolls").split()
     assert cells == ["foot", "rolls", "0.60", "0.90", "50", "520", "1060", "1010", "125", "10"]
     assert "kW/m: per metre of face; times the girth" in text_of()
-    case = SimpleNamespace(**{**vars(strand().case), "section": SimpleNamespace(shape="slab")})
+    case = SimpleNamespace(**{**vars(strand().case), "section": SimpleNamespace(shape="slab", product=None)})
     text = text_of(balance=balance, case=case)
     assert line_of(text, "foot rolls").split()[-2:] == ["75", "10"]
     assert "kW: one strand, both wide faces; the narrow faces are not counted." in text
@@ -281,7 +287,7 @@ def test_liquid_at_the_cutoff_is_said():
     }
     text = text_of(summary=summary, centre_solid_fraction=np.linspace(0, 0.8, 501))
     assert "not by the cut-off at 25.0 m, where the centre is 0.80 solid" in text
-    slab = SimpleNamespace(**{**vars(base.case), "section": SimpleNamespace(shape="slab")})
+    slab = SimpleNamespace(**{**vars(base.case), "section": SimpleNamespace(shape="slab", product=None)})
     assert "Heat to the cut-off mould" in " ".join(text_of(summary=summary, case=slab).split())
     assert "Heat until solid mould" in " ".join(text_of(case=slab).split())
     assert "whole machine not known" in text
@@ -389,7 +395,7 @@ FORBIDDEN = re.compile(r"\b(warning|warn|act|alarm\w*|trip|passed|fail\w*|ok|saf
 def test_no_word_of_plant_systems_and_no_solver_jargon():
     """Verdict words of alarms, and words a night shift does not use, stay out."""
     text = text_of(shell_thickness=strand().shell_thickness / 3, superheat=60.0)
-    assert not FORBIDDEN.search(text)
+    assert not FORBIDDEN.search(text.replace("safety factor", ""))  # the trade's name of a ratio of loads
     assert not re.search(
         r"\b(mesh|newton|iteration|residual|boundary condition|mushy|metallurgical)\b", text, re.I
     )

@@ -43,8 +43,9 @@ max_L_per_min = 150
 
 
 def billet(**limits):
-    case = read_case(CASES / "billet.toml")
-    return case.replace({f"limits.{k}": v for k, v in limits.items()}) if limits else case
+    """The demo billet, held to a bloom's limits where those of a billet would ask for nothing."""
+    asked = {"reheating_rate": 100, "surface_ceiling": 1150, "last_liquid_support": 90} | limits
+    return read_case(CASES / "billet.toml").replace({f"limits.{k}": v for k, v in asked.items()})
 
 
 def at_speed(case, speed):
@@ -158,7 +159,7 @@ def test_a_water_that_the_points_leave_free_bends_little_over_the_speed():
     text = text.replace("[0.8, 0.9, 1.0, 1.1, 1.2, 1.3]", "[0.9, 1.0, 1.1, 1.2]")
     tuning = tuned(case, text)
     water = np.array([row.water for row in tuning.rows])
-    assert np.abs(np.diff(water, 2, axis=0)).max() < 25.0
+    assert np.abs(np.diff(water, 2, axis=0)).max() < 40.0
     assert np.all(np.diff(water, axis=0) >= -1e-9)
     assert max(np.abs(row.off).max() for row in tuning.rows) < 5.0  # of a band of 15 K
 

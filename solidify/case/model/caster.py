@@ -21,6 +21,12 @@ class Section(Table):
     shape: Literal["slab", "rectangle", "round"] = words(
         '"slab" is flat, cooled one way; "rectangle" is for blooms and billets; "round" has a diameter'
     )
+    product: Literal["slab", "thin slab", "bloom", "billet", "round"] | None = words(
+        "What it is sold as: decides which limits hold",
+        None,
+        "by shape and size: a rectangle above 220 mm (side of equal area) is a bloom, else a billet; a slab below "
+        "100 mm is thin",
+    )
     thickness_mm: float | None = quantity("mm", 20, 600, "Loose to fixed side; slab and rectangle", None)
     width_mm: float | None = quantity("mm", 20, 4000, "The other side; slab and rectangle", None)
     diameter_mm: float | None = quantity("mm", 20, 1200, "Of a round", None)
@@ -56,6 +62,9 @@ class Machine(Table):
         None,
         description="Radius after each straightening point, inf for straight, for the strain",
         json_schema_extra={"unit": "m"},
+    )
+    roll_gap_tolerance_mm: float = quantity(
+        "mm", 0, 10, "By how much one roll may be out of line, for the strain at the freezing front", 0.5
     )
     support_end_m: float = quantity("m", 0.1, 200, "Last supporting roll")
     cutoff_m: float = quantity("m", 0.2, 200, "Torch or shear; the march ends here")
