@@ -51,6 +51,11 @@ class Grid:
         Whether the weight varies at all.
     volume : ndarray, shape (n,)
         Integral of the weight over each node's cell [m].
+    becomes : Grid, optional
+        Weights on the same nodes, with the same areas at both faces, that these turn into.
+    turns : tuple of float
+        Equivalent solid fraction of the whole depth at which they begin to turn, and at which they have turned; linear
+        between, and never back [1].
     """
 
     depth: np.ndarray
@@ -59,6 +64,8 @@ class Grid:
     areas: np.ndarray
     curved: bool
     volume: np.ndarray
+    becomes: Grid | None = None
+    turns: tuple[float, float] = (0.0, 1.0)
 
     @property
     def nodes(self) -> int:
