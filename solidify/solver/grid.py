@@ -2,24 +2,26 @@
 
 The first node lies on the cooled (loose-side) surface, the last on the centre or on the other surface, so
 nothing is ever extrapolated. The weight A(x) is the area through which heat flows at depth x, relative to the
-surface.
+surface. It may turn into another one while the slice solidifies.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 __all__ = [
     "Grid",
+    "SectionWeight",
     "annulus",
     "cylinder",
     "graded_depth",
     "mid_face",
     "plate",
+    "section_weight",
     "uniform_depth",
     "usual_nodes",
     "weighted",
@@ -179,13 +181,66 @@ def annulus(depth: np.ndarray, inner_radius: float, outward: bool = True) -> Gri
     return weighted(depth, lambda x: 1 + sign * np.asarray(x) / first)
 
 
-def mid_face(depth: np.ndarray, ratio: float) -> Grid:
-    """Build the grid of a rectangle's wide mid-face, a tube of heat that narrows towards the centre.
+@dataclass(frozen=True)
+class SectionWeight:
+    """Numbers of the weight that stands for a rectangle at the middle of its wide face.
 
-    ``A = (r/R)^alpha exp(alpha (1 - (r/R)^2) / 2)`` with r = R - x, R the half thickness and alpha = ratio cubed: flat
-    at the surface, since ``A'/A = (alpha/r) (1 - (r/R)^2)`` inwards, and like a power of r at the centre. Its form has
-    a reason, its exponent is fitted: the manual's page on section treatment compares it with two-dimensional
-    quarter sections and with other weights.
+    Parameters
+    ----------
+    tube : float
+        Exponent alpha of the weight at birth, ``(r/R)^alpha exp(alpha (1 - (r/R)^2) / 2)`` [1].
+    power : float
+        Exponent beta of the weight once it has turned, ``(r/R)^beta`` [1].
+    begins, ends : float
+        Equivalent solid fraction of the half thickness between which it turns, at most 1 [1].
+    """
+
+    tube: float
+    power: float
+    begins: float
+    ends: float
+
+
+def section_weight(ratio: float) -> SectionWeight:
+    """Return the numbers of the weight of a rectangle.
+
+    Parameters
+    ----------
+    ratio : float
+        Thickness over width, above 0 and at most 1 [1].
+
+    Returns
+    -------
+    SectionWeight
+
+    Examples
+    --------
+    >>> section_weight(1.0).power
+    1.0
+    """
+    narrow = 1.0 - ratio
+    ends = min(0.8 + 0.5 * narrow, 1.0)
+    return SectionWeight(0.8 * ratio**3.5, ratio**1.5, min(0.55 + 0.6 * narrow, ends - 0.05), ends)
+
+
+def mid_face(depth: np.ndarray, ratio: float, weight: SectionWeight | None = None) -> Grid:
+    r"""Build the grid of a rectangle's wide mid-face, a tube of heat that narrows towards the centre.
+
+    At birth
+
+    .. math:: A = (r/R)^\alpha \exp(\alpha (1 - (r/R)^2) / 2)
+
+    with r = R - x and R the half thickness: flat at the surface, since A'/A = (alpha/r)(1 - (r/R)^2) inwards, and like
+    a power of r at the centre. Once solid
+
+    .. math:: A = (r/R)^\beta
+
+    and between them a weighted mean of both, linear in the equivalent solid fraction. In a solid rectangle that loses
+    the same heat flux all round, the potential is a parabola along either axis with curvatures in the ratio of
+    thickness to width, so that beta is thickness over width; with faces at one temperature, far above which the core
+    is, it is the square of that. The exponent taken is 1.5, between the two; for a square it is 1 whatever the faces
+    do. The other numbers are fitted: the manual's page on section treatment compares them with two-dimensional quarter
+    sections.
 
     Parameters
     ----------
@@ -193,19 +248,26 @@ def mid_face(depth: np.ndarray, ratio: float) -> Grid:
         Node depths from the surface to the centre [m].
     ratio : float
         Thickness over width, above 0 and at most 1 [1].
+    weight : SectionWeight, optional
+        Other numbers than those of `section_weight`, e.g. fitted to the section's own two-dimensional march.
 
     Returns
     -------
     Grid
+        It turns.
     """
     half = depth[-1]
-    alpha = ratio**3
+    numbers = weight or section_weight(ratio)
 
-    def area(x: np.ndarray) -> np.ndarray:
-        r = np.maximum(1 - np.asarray(x) / half, 0.0)
-        return np.asarray(r**alpha * np.exp(0.5 * alpha * (1 - r * r)))
+    def share(x: np.ndarray) -> np.ndarray:
+        return np.maximum(1 - np.asarray(x) / half, 0.0)
 
-    return weighted(depth, area)
+    def tube(x: np.ndarray) -> np.ndarray:
+        r = share(x)
+        return np.asarray(r**numbers.tube * np.exp(0.5 * numbers.tube * (1 - r * r)))
+
+    later = weighted(depth, lambda x: share(x) ** numbers.power)
+    return replace(weighted(depth, tube), becomes=later, turns=(numbers.begins, numbers.ends))
 
 
 def uniform_depth(length: float, nodes: int) -> np.ndarray:

@@ -10,7 +10,7 @@ from pathlib import PurePath
 from solidify.case import Case
 from solidify.case.model import STEEL_RELATIONS, SteelInput
 from solidify.errors import InputError, Notice, Problem
-from solidify.solver.grid import usual_nodes
+from solidify.solver.grid import SectionWeight, section_weight, usual_nodes
 from solidify.steel import Steel, steel_from_composition, steel_from_numbers, steel_from_text
 from solidify.units import KJ
 
@@ -20,6 +20,7 @@ __all__ = [
     "case_steel",
     "shape_notices",
     "shape_treatment",
+    "shape_weight",
     "strand_nodes",
     "temperatures",
     "throughput",
@@ -171,6 +172,13 @@ def temperatures(case: Case, steel: Steel) -> Temperatures:
 def shape_treatment(case: Case) -> str:
     """Name how the slice stands for the section; one of `TREATMENTS`."""
     return TREATMENTS[case.section.shape]
+
+
+def shape_weight(case: Case) -> SectionWeight | None:
+    """Return the numbers of the weight of a rectangle's slice; None for the other shapes, which have none to choose."""
+    if case.section.shape != "rectangle":
+        return None
+    return section_weight(case.thickness / case.width)
 
 
 def shape_notices(case: Case) -> tuple[Notice, ...]:
