@@ -14,7 +14,7 @@
 #define MAX(a, b) ((a) > (b) ? (a) : (b))
 #define CLIP(v, low, high) MIN(MAX(v, low), high)
 
-enum { LAWS = 20, MECHANISMS = 6, ITERATIONS = 20, ACCOUNT = 10, CONTROLS = 5, TABLE = 9, HOT = 5, COLD = 6, WORK = 57, TURNING = 3 };
+enum { LAWS = 20, MECHANISMS = 6, ITERATIONS = 20, ACCOUNT = 10, CONTROLS = 5, TABLE = 9, HOT = 5, COLD = 6, WORK = 61, TURNING = 3 };
 #ifndef LANES
 #define LANES 8
 #endif
@@ -409,18 +409,6 @@ INLINE void put(double *out, int64_t count, X x) {
     for (int64_t lane = 0; lane < count; lane++) out[lane] = x[lane];
 }
 
-/* Put the weights that have turned so far into the work space of a strand; rows are `nodes` long. */
-INLINE void weigh(double turned, int64_t n, int64_t nodes, const double *conductance, const double *weights, double *link,
-                  double *const *w) {
-    for (int64_t i = 0; i < n - 1; i++) {
-        link[i] = conductance[i] + turned * (conductance[nodes + i] - conductance[i]);
-        for (int k = 0; k < 4; k++) {
-            const double *now = weights + k * nodes + i;
-            w[k][i] = *now + turned * (now[4 * nodes] - *now);
-        }
-    }
-}
-
 /* shape: nodes of all strands, samples of all, levels, points of a row over temperature, of one over time, of work */
 extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_t *node_offset, const double *depth,
            const double *conductance, const double *weights, const uint8_t *curved, const double *turning,
@@ -440,7 +428,8 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
     double *system = row[0], *unwanted = row[8], *p0 = row[16], *pg = row[17], *p1 = row[18], *old0 = row[19];
     double *oldg = row[20], *e0 = row[21], *eg = row[22], *base = row[23], *energy = row[24], *begun = row[25];
     double *r0 = row[26], *rg = row[27], *r1 = row[28], *link = row[29], *width = row[30], *number = row[31];
-    double *gap = row[32], *span = row[33], *per_volume = row[34], *spare = row[37], *places = row[55], *was = row[56];
+    double *gap = row[32], *span = row[33], *per_volume = row[34], *spare = row[37], *places = row[55], *more_link = row[56];
+    double *more[4] = {row[57], row[58], row[59], row[60]};
     double *w[4] = {row[38], row[39], row[40], row[41]};
     Bins bins = {row[42], row[43], row[44], row[45], row[46], row[47]};
     Bins middles = {row[48], row[49], row[50], row[51], row[52], row[53]};
@@ -451,10 +440,19 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
         const double *x = depth + i0, *area = areas + 2 * strand, *table = tables + TABLE * k;
         for (int64_t i = 0; i < WORK * shape[5]; i++) work[i] = 0.0;
         for (int64_t i = 0; i < shape[5]; i++) bins.high[i] = middles.high[i] = -INFINITY;
-        const double *turning_of = turning + TURNING * strand, *first_weights = weights + i0;
+        const double *turning_of = turning + TURNING * strand;
         double frozen = turning_of[2], turned = CLIP((frozen - turning_of[0]) * turning_of[1], 0.0, 1.0);
         int turns = turning_of[1] > 0.0 && turned < 1.0;
-        weigh(turned, n, nodes, conductance + i0, first_weights, link, w);
+        for (int64_t i = 0; i < last; i++) {
+            const double *tie = conductance + i0 + i;
+            more_link[i] = tie[nodes] - *tie;
+            link[i] = *tie + turned * more_link[i];
+            for (int m = 0; m < 4; m++) {
+                const double *own = weights + m * nodes + i0 + i;
+                more[m][i] = own[4 * nodes] - *own;
+                w[m][i] = *own + turned * more[m][i];
+            }
+        }
         const double *level = levels + strand * n_levels, *control = controls + CONTROLS * strand;
         Steel steel = {hot + HOT * table_offset[k], cold + COLD * table_offset[k], locator + locator_offset[k],
                        locator_offset[k + 1] - locator_offset[k], table[0], table[1]};
@@ -481,18 +479,17 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
         for (int64_t i = 0; i < n; i++) per_volume[i] = 1.0 / MAX(per_volume[i], 0.1 * volume / n);
         assemble(p0, n, 0.0, base, link, bent, w, &steel, &bins, &middles, energy, system);
         for (int64_t i = 0; i < n; i++) begun[i] = e0[i] = energy[i];
-        double swept = 0.0, sweeps = 0.0, growth = 0.0, given = 0.0;
+        double swept = 0.0, sweeps = 0.0, growth = 0.0, given = 0.0, after = 0.0;
         before = 0.0;
         for (int64_t i = 0; i < (turns ? n : 0); i++) {
-            double own = before, after = 0.0;
+            double own = before, cell = after;
             if (i < last) {
-                const double *v = first_weights + i;
-                own += v[4 * nodes] - v[0] + 0.5 * (v[5 * nodes] - v[nodes]);
-                before = v[6 * nodes] - v[2 * nodes] + 0.5 * (v[7 * nodes] - v[3 * nodes]);
-                after = w[0][i] + 0.5 * w[1][i];
+                own += more[0][i] + 0.5 * more[1][i];
+                cell += w[0][i] + 0.5 * w[1][i];
+                before = more[2][i] + 0.5 * more[3][i];
+                after = w[2][i] + 0.5 * w[3][i];
             }
-            if (i > 0) after += w[2][i - 1] + 0.5 * w[3][i - 1];
-            sweeps += own * begun[i] / after;
+            sweeps += own * begun[i] / cell;
         }
         int64_t steps = 0, rejected = 0, iterations = 0, i_time = time_offset[strand], end_time = time_offset[strand + 1];
         int64_t peak = last;
@@ -515,20 +512,21 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
                 else if (dt > 0.5 * left) dt = 0.5 * left;
                 if (steps + rejected >= control[4]) { status = 2; break; }
                 double next = dt == left ? end : t + dt, c = HALF * dt;
-                int solved = 0, counted = 0;
+                int solved = 0;
                 double turn = 0.0;
                 if (turns && fresh) {
                     turn = (frozen + 0.5 * dt * growth - turning_of[0]) * turning_of[1];
                     turn = MAX(MIN(turn, 1.0) - turned, 0.0);
                     if (turn > 0.0) {
                         turned += turn;
-                        weigh(turned, n, nodes, conductance + i0, first_weights, link, w);
-                        for (int64_t j = 0; j < n; j += LANES) STORE(was, j, LOAD(energy, j));
                         first_stage = 0;
+                        for (int64_t j = 0; j < n; j += LANES) {
+                            STORE(link, j, LOAD(link, j) + turn * LOAD(more_link, j));
+                            for (int m = 0; m < 4; m++) STORE(w[m], j, LOAD(w[m], j) + turn * LOAD(more[m], j));
+                        }
                     }
                 }
                 fresh = 0;
-                int near = turns && frozen + 2.0 * dt * growth > turning_of[0];
                 for (int stage = first_stage; stage < 3; stage++) {
                     double *phi = p0, *rate = r0, when = t;
                     if (stage) {
@@ -570,7 +568,7 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
                         }
                     }
                     int done = 0;
-                    counted = (stage == 2 && (near || since_check >= 3 || dt == left)) || (stage == 0 && turn > 0.0);
+                    int gains = stage == 0 && turn > 0.0, counted = gains || (stage == 2 && (since_check >= 3 || dt == left));
                     solved = stage == 0;
                     for (int turn = 0; turn <= ITERATIONS; turn++) {
                         for (int side = 0; side < faces; side++) {
@@ -581,7 +579,7 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
                             face_slope[side] = c * area[side] * slope * rise;
                         }
                         if (counted || !solved)
-                            assemble(phi, n, c, base, link, bent, w, &steel, &bins, &middles, energy,
+                            assemble(phi, n, c, base, link, bent, gains ? more : w, &steel, &bins, &middles, energy,
                                      solved ? unwanted : system);
                         if (solved) { done = 1; break; }
                         iterations++;
@@ -611,12 +609,12 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
                     }
                     rate[0] -= area[0] * q[stage][0];
                     rate[last] -= area[1] * q[stage][1];
-                    if (stage == 0 && turn > 0.0) {
+                    if (gains) {
                         X gained = even(0.0);
                         for (int64_t j = 0; j < n; j += LANES) {
-                            X more = LOAD(energy, j) - LOAD(was, j);
-                            STORE(e0, j, LOAD(e0, j) + more);
-                            gained += more;
+                            X gain = turn * LOAD(energy, j);
+                            STORE(e0, j, LOAD(e0, j) + gain);
+                            gained += gain;
                         }
                         swept += turn * sweeps;
                         given += sum(gained) - turn * sweeps;
@@ -760,7 +758,7 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
                 }
                 old_step = dt;
                 t = next;
-                fresh = counted;
+                fresh = 1;
                 if (status) break;
                 dt_next = dt * (error <= 0.0 ? 2.0 : MIN(2.0, 0.65 * pow(error, -1.0 / 3.0)));
                 freezing = table[7] < p0[peak] && p0[peak] < table[8];

@@ -30,6 +30,15 @@ __all__ = [
 _WIDE = 12.0
 """From the liquidus to a solid fraction of 0.7: from here on a front passes nodes enough [K]."""
 
+_HALF_SCALE = 0.1
+"""Half thickness to which that of a rectangle is compared [m]."""
+
+_FITTED = (0.05, 0.2)
+"""Half thicknesses within which the weight of a rectangle depends on them [m]."""
+
+_LEAST_TURN = 0.04
+"""Least range of the solid fraction within which the weight of a rectangle turns [1]."""
+
 _GAUSS = np.polynomial.legendre.leggauss(8)
 
 
@@ -201,13 +210,26 @@ class SectionWeight:
     ends: float
 
 
-def section_weight(ratio: float) -> SectionWeight:
-    """Return the numbers of the weight of a rectangle.
+def section_weight(ratio: float, half_thickness: float) -> SectionWeight:
+    r"""Return the numbers of the weight of a rectangle.
+
+    .. math::
+
+        \alpha = 0.66\, k^{3.5} \sqrt{R_0 / R}, \quad \beta = k^{1.5}
+
+    with the ratio k, the half thickness R and R_0 = 100 mm. In a solid rectangle that loses the same heat flux all
+    round, the potential is a parabola along either axis, with curvatures in the ratio of thickness to width: beta = k.
+    With faces at one temperature, far below that of the core, beta = k squared. 1.5 lies between the two; for a square
+    beta is 1 whatever its faces do, and heat is conserved. The other numbers are fitted to two-dimensional sections, on
+    the manual's page on section treatment: the weight turns the later the wider and the thicker the section. Half
+    thicknesses below 50 mm and above 200 mm count as these.
 
     Parameters
     ----------
     ratio : float
         Thickness over width, above 0 and at most 1 [1].
+    half_thickness : float
+        Surface to centre [m].
 
     Returns
     -------
@@ -215,12 +237,13 @@ def section_weight(ratio: float) -> SectionWeight:
 
     Examples
     --------
-    >>> section_weight(1.0).power
-    1.0
+    >>> section_weight(1.0, 0.1)
+    SectionWeight(tube=0.66, power=1.0, begins=0.4, ends=0.82)
     """
-    narrow = 1.0 - ratio
-    ends = min(0.8 + 0.5 * narrow, 1.0)
-    return SectionWeight(0.8 * ratio**3.5, ratio**1.5, min(0.55 + 0.6 * narrow, ends - 0.05), ends)
+    thick = min(max(half_thickness, _FITTED[0]), _FITTED[1]) / _HALF_SCALE
+    ends = min(0.82 + 0.36 * (1.0 - ratio) + 0.11 * math.log(thick), 1.0)
+    begins = min(0.4 + (1.0 - ratio), ends - _LEAST_TURN)
+    return SectionWeight(0.66 * ratio**3.5 / math.sqrt(thick), ratio**1.5, begins, ends)
 
 
 def mid_face(depth: np.ndarray, ratio: float, weight: SectionWeight | None = None) -> Grid:
@@ -235,12 +258,8 @@ def mid_face(depth: np.ndarray, ratio: float, weight: SectionWeight | None = Non
 
     .. math:: A = (r/R)^\beta
 
-    and between them a weighted mean of both, linear in the equivalent solid fraction. In a solid rectangle that loses
-    the same heat flux all round, the potential is a parabola along either axis with curvatures in the ratio of
-    thickness to width, so that beta is thickness over width; with faces at one temperature, far above which the core
-    is, it is the square of that. The exponent taken is 1.5, between the two; for a square it is 1 whatever the faces
-    do. The other numbers are fitted: the manual's page on section treatment compares them with two-dimensional quarter
-    sections.
+    and between them a weighted mean of both, linear in the equivalent solid fraction. The numbers are those of
+    `section_weight`; the manual's page on section treatment compares the slice with two-dimensional quarter sections.
 
     Parameters
     ----------
@@ -257,7 +276,7 @@ def mid_face(depth: np.ndarray, ratio: float, weight: SectionWeight | None = Non
         It turns.
     """
     half = depth[-1]
-    numbers = weight or section_weight(ratio)
+    numbers = weight or section_weight(ratio, half)
 
     def share(x: np.ndarray) -> np.ndarray:
         return np.maximum(1 - np.asarray(x) / half, 0.0)

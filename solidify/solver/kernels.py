@@ -58,7 +58,7 @@ N_MECHANISMS = 6
 MAX_ITERATIONS = 20
 """Newton iterations before a stage counts as failed."""
 
-N_WORK = 57
+N_WORK = 61
 """Rows of work space."""
 
 _SIGMA = 5.670374419e-8
@@ -362,16 +362,6 @@ def _assemble(phi, n, c, right, link, curved, weights, steel, nodes, middles, en
 
 
 @_inlined
-def _weigh(turned, begin, n, conductance, weights, link, half):
-    """Put the weights that have turned so far into the work space of a strand."""
-    for i in range(n - 1):
-        j = begin + i
-        link[i] = conductance[0, j] + turned * (conductance[1, j] - conductance[0, j])
-        for k in range(4):
-            half[k][i] = weights[k, j] + turned * (weights[k + 4, j] - weights[k, j])
-
-
-@_inlined
 def _entry(i):
     """Where the equation of node i begins: of eight nodes all numbers of one kind stand together, then of the next."""
     return np.uint64(i + (i // LANES) * ((_KINDS - 1) * LANES))
@@ -669,7 +659,8 @@ def march_batch(
     half = (work[38], work[39], work[40], work[41])
     nodes = (work[42], work[43], work[44], work[45], work[46], work[47])
     middles = (work[48], work[49], work[50], work[51], work[52], work[53])
-    small, was = work[54], work[56]
+    small = work[54]
+    more_link, more = work[56], (work[57], work[58], work[59], work[60])
     scratch = small[0:N_MECHANISMS]
     parts = small[6:42].reshape((3, 2, N_MECHANISMS))
     q = small[42:48].reshape((3, 2))
@@ -691,7 +682,13 @@ def march_batch(
         frozen = turning[strand, 2]  # share of the depth, as equivalent solid
         turned = min(max((frozen - turning[strand, 0]) * turning[strand, 1], 0.0), 1.0)
         turns = turning[strand, 1] > 0.0 and turned < 1.0
-        _weigh(turned, i0, n, conductance, weights, link, half)
+        for i in range(last):
+            j = i0 + i
+            more_link[i] = conductance[1, j] - conductance[0, j]
+            link[i] = conductance[0, j] + turned * more_link[i]
+            for k in range(4):
+                more[k][i] = weights[k + 4, j] - weights[k, j]
+                half[k][i] = weights[k, j] + turned * more[k][i]
         area = areas[strand]
         k = table_of[strand]
         table = tables[k]
@@ -755,17 +752,16 @@ def march_batch(
         swept = 0.0
         sweeps = 0.0
         before = 0.0
+        after = 0.0
         for i in range(n if turns else 0):
             own = before
-            after = 0.0
+            cell = after
             if i < last:
-                j = i0 + i
-                own += weights[4, j] - weights[0, j] + 0.5 * (weights[5, j] - weights[1, j])
-                before = weights[6, j] - weights[2, j] + 0.5 * (weights[7, j] - weights[3, j])
-                after = half[0][i] + 0.5 * half[1][i]
-            if i > 0:
-                after += half[2][i - 1] + 0.5 * half[3][i - 1]
-            sweeps += own * begun[i] / after
+                own += more[0][i] + 0.5 * more[1][i]
+                cell += half[0][i] + 0.5 * half[1][i]
+                before = more[2][i] + 0.5 * more[3][i]
+                after = half[2][i] + 0.5 * half[3][i]
+            sweeps += own * begun[i] / cell
         growth = 0.0  # of that share [s-1]
         given = 0.0
         t = start
@@ -799,7 +795,7 @@ def march_batch(
             q[:, 1] = 0.0
             parts[:, 1] = 0.0
             first_stage = 0  # the surface is the same on both sides of a zone border, its flux is not
-            fresh = True  # `energy` is that of p0, since no step from here on has been tried
+            fresh = True  # no step from here on has been tried
             while t < end:
                 left = end - t
                 dt = fixed_step if fixed_step > 0.0 else dt_next
@@ -819,13 +815,12 @@ def march_batch(
                     turn = max(min(turn, 1.0) - turned, 0.0)
                     if turn > 0.0:
                         turned += turn
-                        _weigh(turned, i0, n, conductance, weights, link, half)
-                        for j in range(0, n, LANES):
-                            store(was, j, load(energy, j))
                         first_stage = 0
+                        for j in range(0, n, LANES):
+                            store(link, j, load(link, j) + turn * load(more_link, j))
+                            for k in range(4):
+                                store(half[k], j, load(half[k], j) + turn * load(more[k], j))
                 fresh = False
-                counted = False
-                near = turns and frozen + 2.0 * dt * growth > turning[strand, 0]  # the next step may turn
                 for stage in range(first_stage, 3):
                     phi = p0
                     rate = r0
@@ -864,8 +859,9 @@ def march_batch(
                         for i in range(n):
                             sources[i] = source[k, i] + (u - k) * (source[k + 1, i] - source[k, i])
                             right[i] = base[i] + c * sources[i]
-                    counted = stage == 2 and (near or since_check >= 3 or dt == left)
-                    counted = counted or (stage == 0 and turn > 0.0)
+                    # at stage 0 what turning adds is counted
+                    mass = more if stage == 0 and turn > 0.0 else half
+                    counted = (stage == 0 and turn > 0.0) or (stage == 2 and (since_check >= 3 or dt == left))
                     for side in range(2):
                         if laws[section, side, 0, 0] > 0.0:
                             face[side] = 0.0
@@ -895,7 +891,7 @@ def march_batch(
                         if counted or not solved:
                             # the error estimate still needs the factors of the last Newton step
                             into = unwanted if solved else system
-                            _assemble(phi, n, c, right, link, bent, half, steel, nodes, middles, energy, into)
+                            _assemble(phi, n, c, right, link, bent, mass, steel, nodes, middles, energy, into)
                         if solved:
                             done = True
                             break
@@ -941,9 +937,9 @@ def march_batch(
                     if stage == 0 and turn > 0.0:
                         gained = broadcast(0.0)
                         for j in range(0, n, LANES):
-                            more = load(energy, j) - load(was, j)
-                            store(e0, j, load(e0, j) + more)
-                            gained = gained + more
+                            gain = turn * load(energy, j)
+                            store(e0, j, load(e0, j) + gain)
+                            gained = gained + gain
                         swept += turn * sweeps
                         given += total(gained) - turn * sweeps
                         handed[section] += total(gained) - turn * sweeps
@@ -1133,7 +1129,7 @@ def march_batch(
                         parts[0, side, m] = parts[2, side, m]
                 old_step = dt
                 t = new
-                fresh = counted
+                fresh = True
                 if status != 0:
                     break
                 dt_next = dt * (2.0 if error <= 0.0 else min(2.0, 0.65 * error ** (-1.0 / 3.0)))

@@ -178,7 +178,7 @@ def shape_weight(case: Case) -> SectionWeight | None:
     """Return the numbers of the weight of a rectangle's slice; None for the other shapes, which have none to choose."""
     if case.section.shape != "rectangle":
         return None
-    return section_weight(case.thickness / case.width)
+    return section_weight(case.thickness / case.width, case.half_thickness)
 
 
 def shape_notices(case: Case) -> tuple[Notice, ...]:
