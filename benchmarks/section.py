@@ -52,6 +52,7 @@ SECTIONS: tuple[tuple[int, int], ...] = (  # thickness, width [mm]
     (280, 380),
     (160, 240),
     (220, 440),
+    (220, 660),
     (220, 1500),
 )
 STEELS: dict[str, dict[str, float]] = {  # invented compositions, mass percent

@@ -278,6 +278,8 @@ def _plain(value: Any) -> Any:
 def _result(groups: dict[str, dict[str, Any]], attributes: dict[str, Any]) -> Result:
     root, case, balance, summary = (groups[name] for name in ("/", "/case", "/balance", "/summary"))
     del balance["zone"], balance["mechanism"], balance["share"], summary["breakout_risk"]
+    if not np.ndim(balance["handed"]):
+        del balance["handed"]
     return Result(
         case=parse_case(case["toml"], case["name"], properties=case["properties"] or None),
         steel=_steel(groups["/steel"]),

@@ -6,7 +6,6 @@ every array that has them: one row for ``"both"`` (equal cooling) or two for ``"
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -210,7 +209,11 @@ class Balance:
     rejected: int = 0
     iterations: int = 0
     nodes: int = 0
-    handed: np.ndarray | float = math.nan
+    handed: np.ndarray = None  # type: ignore[assignment]
+
+    def __post_init__(self) -> None:
+        if self.handed is None:
+            object.__setattr__(self, "handed", np.full(self.heat.shape[:2], np.nan))
 
     @property
     def worst(self) -> float:

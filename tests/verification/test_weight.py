@@ -52,7 +52,7 @@ def areas(x, ratio, half=HALF):
 # what the weight is after the centre has closed
 
 
-@pytest.mark.parametrize("flux", [5e4, 3e5])
+@pytest.mark.parametrize("flux", [2e4, 5e4])
 def test_a_solid_square_cools_as_its_heat_says(bench, compare, flux):
     """Constant flux q all round a solid bar of thickness D: 4 q / (D rho c) (hand calculation), and a parabola within.
 
@@ -156,8 +156,6 @@ def independent(table, ratio, times, cells):
             t_eval=np.append(inside, law.end),
             rtol=1e-5,
             atol=1e3,
-            lband=1,
-            uband=1,
         )
         for t, column in zip(inside, done.y.T, strict=False):
             phi, solid = state(column)
@@ -220,7 +218,7 @@ def test_the_gates_hold_on_random_strands(bench, seed):
     table = bench.band(1500.0 - span, 1500.0)
     unit = (half / 0.08) ** 2
     ends = np.cumsum(rng.uniform(20.0, 300.0, 6)) * unit
-    faces = [BoundaryCondition(ends[0], flux=rng.uniform(0.8e6, 2.5e6) * 0.08 / half, mechanism="mould")]
+    faces = [BoundaryCondition(ends[0], htc=rng.uniform(800.0, 2000.0) * 0.08 / half, water_temperature=30.0)]
     faces += [
         BoundaryCondition(end, htc=h, water_temperature=25.0, emissivity=e, ambient_temperature=40.0)
         for end, h, e in zip(
@@ -249,10 +247,10 @@ def test_it_is_second_order_in_the_step(steel, prove):
     def surface(step):
         return march(steel, grid, faces, initial=POUR, times=times, step=step).surface_temperature[0]
 
-    steps = np.array([8.0, 4.0, 2.0, 1.0])
-    exact = surface(0.125)
+    steps = np.array([4.0, 2.0, 1.0, 0.5])
+    exact = surface(0.05)
     errors = [np.abs(surface(step) - exact).max() for step in steps]
-    prove("surface", steps, errors, limit=0.15, order=1.6)
+    prove("surface", steps, errors, limit=0.01, order=1.7)
 
 
 def test_it_converges_with_the_nodes(steel, prove):
