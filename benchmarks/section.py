@@ -480,14 +480,15 @@ k = a/b, R = a/2 and r = R − x:
 - **flat**: A = 1, what `shape = "slab"` takes;
 - **fixed**: A = (r/R)^α exp(α (1 − (r/R)²)/2) with α = k³, which solves A'/A = (α/r)(1 − (r/R)²) inwards;
 - **turning**: the same form with α = 0.66 k^3.5 √(100 mm/R) at birth, which goes over to A = (r/R)^β with
-  β = k^1.5 while the equivalent solid fraction of the half thickness rises from 0.4 + (1 − k) to
+  β = k^1.5 min(1, 4 k²) while the equivalent solid fraction of the half thickness rises from 0.4 + (1 − k) to
   0.82 + 0.36 (1 − k) + 0.11 ln(R/100 mm), at most 1. `shape = "rectangle"` uses this one.
 
 The first form says that heat flows straight in at first and converges on the centre late; α and the two solid
 fractions are fitted. The second form is the quasi-steady one of a solid section: with the same heat flux all round,
 the potential is a parabola along either axis and β = k; with faces at one temperature, far below that of the core,
-β = k². β = k^1.5 lies between the two. A square has β = 1 in either case: its slice then holds as much steel per
-area of face, R/2, as the section does, and cools as fast.
+β = k². β = k^1.5 lies between the two; where the section is more than twice as wide as thick the cold of the narrow
+faces has not reached the middle by then, and β is less. A square has β = 1 in either case: its slice then holds as
+much steel per area of face, R/2, as the section does, and cools as fast.
 
 {weights}
 

@@ -215,14 +215,15 @@ def section_weight(ratio: float, half_thickness: float) -> SectionWeight:
 
     .. math::
 
-        \alpha = 0.66\, k^{3.5} \sqrt{R_0 / R}, \quad \beta = k^{1.5}
+        \alpha = 0.66\, k^{3.5} \sqrt{R_0 / R}, \quad \beta = k^{1.5} \min(1, 4 k^2)
 
     with the ratio k, the half thickness R and R_0 = 100 mm. In a solid rectangle that loses the same heat flux all
     round, the potential is a parabola along either axis, with curvatures in the ratio of thickness to width: beta = k.
     With faces at one temperature, far below that of the core, beta = k squared. 1.5 lies between the two; for a square
-    beta is 1 whatever its faces do, and heat is conserved. The other numbers are fitted to two-dimensional sections, on
-    the manual's page on section treatment: the weight turns the later the wider and the thicker the section. Half
-    thicknesses below 50 mm and above 200 mm count as these.
+    beta is 1 whatever its faces do, and heat is conserved. In a section more than twice as wide as thick the cold of
+    the narrow faces has not reached the middle by then, and beta is less. The other numbers are fitted to
+    two-dimensional sections, on the manual's page on section treatment: the weight turns later the wider and the
+    thicker the section is. Half thicknesses below 50 mm and above 200 mm count as these.
 
     Parameters
     ----------
@@ -243,7 +244,8 @@ def section_weight(ratio: float, half_thickness: float) -> SectionWeight:
     thick = min(max(half_thickness, _FITTED[0]), _FITTED[1]) / _HALF_SCALE
     ends = min(0.82 + 0.36 * (1.0 - ratio) + 0.11 * math.log(thick), 1.0)
     begins = min(0.4 + (1.0 - ratio), ends - _LEAST_TURN)
-    return SectionWeight(0.66 * ratio**3.5 / math.sqrt(thick), ratio**1.5, begins, ends)
+    power = ratio**1.5 * min(1.0, 4.0 * ratio**2)
+    return SectionWeight(0.66 * ratio**3.5 / math.sqrt(thick), power, begins, ends)
 
 
 def mid_face(depth: np.ndarray, ratio: float, weight: SectionWeight | None = None) -> Grid:

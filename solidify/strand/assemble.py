@@ -17,7 +17,7 @@ from solidify.strand.batch import Batch
 from solidify.strand.cooling import CoolingPaths
 from solidify.strand.mould import with_taper
 from solidify.strand.profiles import crossing, read_at
-from solidify.strand.result import MECHANISMS, Balance, Result, ZoneResult
+from solidify.strand.result import Balance, Result, ZoneResult
 from solidify.strand.result_batch import MOULD_FIGURES, Results, Segment
 from solidify.strand.setup import shape_notices, shape_treatment, shape_weight
 from solidify.units import MINUTE, MM

@@ -56,8 +56,8 @@ class TreatmentBand:
 
 # from docs/section-treatment.md, which the tests hold them to
 _THICK = 0.325  # [m]
-_RECTANGLE = TreatmentBand((-6, 3), (-4, 3), (-17, 14))
-_THICK_RECTANGLE = TreatmentBand((-1, 4), (-5, 2), (-27, 14))
+_RECTANGLE = TreatmentBand((-6, 4), (-4, 3), (-16, 14))
+_THICK_RECTANGLE = TreatmentBand((-1, 4), (-5, 2), (-25, 14))
 
 
 @dataclass(frozen=True)
@@ -248,8 +248,9 @@ def shape_notices(case: Case) -> tuple[Notice, ...]:
         (slow, late), (thin, thick), (cold, hot) = band.end, band.shell, band.surface
         text = (
             "mid-face slice, the narrow faces counted by a weight: against two-dimensional sections with even cooling "
-            f"the end of solidification lies within {slow:+d} to {late:+d} %, the shell within {thin:+d} to {thick:+d} % "
-            "of the half thickness, and the surface, from mould exit to twice the time of solidification, within "
+            f"the end of solidification lies within {slow:+d} to {late:+d} %, "
+            f"the shell within {thin:+d} to {thick:+d} % of the half thickness until it is three quarters of it, "
+            "and the surface, from mould exit to twice the time of solidification, within "
             f"{cold:+d} to {hot:+d} K; corners are not represented"
         )
         return (Notice(text, "section"),)

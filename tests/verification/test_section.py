@@ -111,9 +111,8 @@ def within(section, notice, strand, fine):
     assert high <= thick
     assert cold <= coldest
     assert hottest <= hot
-    assert (
-        abs(found.errors["in use"][-1, 1]) <= 15.0
-    )  # at twice the time, where the fixed weight is 50 K too hot
+    # at twice the time, where the fixed weight is 50 K too hot
+    assert abs(found.errors["in use"][-1, 1]) <= 15.0
 
 
 @pytest.mark.parametrize(

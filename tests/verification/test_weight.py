@@ -101,7 +101,7 @@ def test_a_solid_rectangle_cools_nearly_as_its_heat_says(bench, compare, ratio, 
 
 
 def independent(table, ratio, times, cells):
-    """Solve dH/dt = (1/A) d(A dphi/dx)/dx by lines, A from the solid fraction of the moment; surface, solid fraction."""
+    """Solve dH/dt = (1/A) d(A dphi/dx)/dx by lines, A of the moment's solid fraction; surface, solid fraction."""
     x = np.linspace(0.0, HALF, cells + 1)
     middle = 0.5 * (x[1:] + x[:-1])
     h = HALF / cells
@@ -240,7 +240,7 @@ def test_the_gates_hold_on_random_strands(bench, seed):
 
 
 def test_it_is_second_order_in_the_step(steel, prove):
-    """Fixed steps, against one four times as short as the last; after the weight has turned as well as while it does."""
+    """Fixed steps, against one ten times as short as the last; while the weight turns, and after."""
     grid, times = mid_face(uniform_depth(HALF, 25), 1.0), np.array([150.0, 250.0, 300.0, 500.0])
     faces = [BoundaryCondition(EVER, htc=500.0, water_temperature=25.0)]
 
