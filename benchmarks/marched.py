@@ -29,6 +29,7 @@ OUTPUTS = (
     "solid_out",
     "centre_out",
     "profile_out",
+    "handed",
     "account",
 )
 
@@ -54,6 +55,7 @@ class Marched:
     def _clear(self) -> None:
         self.arrays["centre_solidified"][:] = -1.0
         self.arrays["booked"][:] = 0.0
+        self.arrays["handed"][:] = 0.0
 
     def run(self, threads: int = 1) -> None:
         """March all strands in as many equal shares as threads."""

@@ -15,7 +15,8 @@ from numba import njit
 from solidify.exact_solutions import plate_convection
 
 Law = tuple[float, ...]
-"""End [s]; a, b of a flux a - b sqrt(t) >= 0; h, water [degC]; emissivity, surroundings [degC]; fixed T or NaN."""
+"""End [s]; a, b of a flux a - b sqrt(t) + d / sqrt(t) >= 0; h, water [degC]; emissivity, surroundings [degC]; fixed T
+or NaN; d, which may be left out."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +75,8 @@ def _surface_potential(inner, guess, distance, now, law, start, inverse, tempera
             continue
         kelvin = temp + 273.15
         around = law[6] + 273.15
-        q = max(law[1] - law[2] * np.sqrt(now), 0.0) + law[3] * (temp - law[4])
+        root = np.sqrt(max(now, 1e-12))
+        q = max(law[1] - law[2] * root + law[8] / root, 0.0) + law[3] * (temp - law[4])
         q += law[5] * 5.670374419e-8 * (kelvin**4 - around**4)
         dq = (law[3] + 4.0 * law[5] * 5.670374419e-8 * kelvin**3) * slope
         change = (inner - phi - distance * q) / (1.0 + distance * dq)
@@ -85,11 +87,12 @@ def _surface_potential(inner, guess, distance, now, law, start, inverse, tempera
 
 
 @njit(nogil=True, error_model="numpy")
-def _march(enthalpy, dx, dy, laws, h0, per_h, potentials, fastest, p0, per_p, temperatures, times, courant, level, both, profiles, surfaces, marks):  # fmt: skip
+def _march(enthalpy, dx, dy, laws, h0, per_h, potentials, fastest, p0, per_p, temperatures, times, courant, level, beyond, both, profiles, surfaces, marks):  # fmt: skip
     """Explicit march of cells (depth below the wide face, distance from mid-width) of widths dx (n), dy (m).
 
     `profiles` (nt, n) takes the potentials under the wide mid-face, `surfaces` (nt) its temperature, `marks` when the
-    centre passed `level`, heat removed, age at the end, steps. Ends with `times`, or once the centre has passed.
+    centre passed `level`, heat removed, age at the end, steps. Ends with `times`, or at `beyond` times the age at which
+    the centre has passed.
     """
     n, m = enthalpy.shape
     phi = np.empty((n, m))
@@ -135,7 +138,7 @@ def _march(enthalpy, dx, dy, laws, h0, per_h, potentials, fastest, p0, per_p, te
                 profiles[sample, i] = (9.0 * phi[i, 0] - phi[i, 1]) / 8.0
             surfaces[sample] = (9.0 * wide_t[0] - wide_t[1]) / 8.0
             sample += 1
-        if sample == times.shape[0] or marks[0] >= 0.0:
+        if sample == times.shape[0] or 0.0 <= beyond * marks[0] <= now:
             break
         if section < laws.shape[0] - 1 and now >= laws[section, 0] * (1.0 - 1e-12):
             section += 1  # what was sampled above belongs to the stretch before
@@ -229,27 +232,30 @@ def quarter(
     initial: float,
     times: np.ndarray,
     level: float | None = None,
+    beyond: float = 1.0,
     both: bool = True,
     courant: float = 0.95,
 ) -> Quarter:
     """March a quarter section of cells `dx` below the wide face and `dy` from the narrow face.
 
-    `both` false insulates the narrow face; the march stops once the centre passes the potential `level`.
+    `both` false insulates the narrow face; the march stops at `beyond` times the age at which the centre passes the
+    potential `level`.
     """
     h = np.linspace(curves.enthalpy[0], curves.enthalpy[-1], 32769)
     phi = np.interp(h, curves.enthalpy, curves.potential)
     fastest = np.maximum.accumulate(np.diff(phi) / np.diff(h))
     p = np.linspace(curves.potential[0], curves.potential[-1], 16385)
     t = np.interp(p, curves.potential, curves.temperature)
+    rows = np.array([(*law, 0.0)[:9] for law in laws], dtype=float)
     enthalpy = np.full((len(dx), len(dy)), np.interp(initial, curves.temperature, curves.enthalpy))
     times = np.asarray(times, dtype=float)
     profiles = np.full((len(times), len(dx)), np.nan)
     surfaces = np.full(len(times), np.nan)
     marks = np.array([-1.0, 0.0, 0.0, 0.0])
     done = _march(
-        enthalpy, dx, np.ascontiguousarray(dy[::-1]), np.array(laws, dtype=float), h[0], 1.0 / (h[1] - h[0]), phi,
-        fastest, p[0], 1.0 / (p[1] - p[0]), t, times, courant, -np.inf if level is None else level, both, profiles,
-        surfaces, marks,
+        enthalpy, dx, np.ascontiguousarray(dy[::-1]), rows, h[0], 1.0 / (h[1] - h[0]), phi,
+        fastest, p[0], 1.0 / (p[1] - p[0]), t, times, courant, -np.inf if level is None else level, beyond, both,
+        profiles, surfaces, marks,
     )  # fmt: skip
     if not (np.all(np.isfinite(enthalpy)) and enthalpy.min() >= h[0]):
         raise ArithmeticError(

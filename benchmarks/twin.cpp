@@ -14,7 +14,7 @@
 #define MAX(a, b) ((a) > (b) ? (a) : (b))
 #define CLIP(v, low, high) MIN(MAX(v, low), high)
 
-enum { LAWS = 21, MECHANISMS = 6, ITERATIONS = 20, ACCOUNT = 10, CONTROLS = 5, TABLE = 9, HOT = 5, COLD = 6, WORK = 56 };
+enum { LAWS = 21, MECHANISMS = 6, ITERATIONS = 20, ACCOUNT = 10, CONTROLS = 5, TABLE = 9, HOT = 5, COLD = 6, WORK = 61, TURNING = 3 };
 #ifndef LANES
 #define LANES 8
 #endif
@@ -411,7 +411,8 @@ INLINE void put(double *out, int64_t count, X x) {
 
 /* shape: nodes of all strands, samples of all, levels, points of a row over temperature, of one over time, of work */
 extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_t *node_offset, const double *depth,
-           const double *conductance, const double *weights, const uint8_t *curved, const double *areas,
+           const double *conductance, const double *weights, const uint8_t *curved, const double *turning,
+           const double *areas,
            const int64_t *table_of, const int64_t *table_offset, const double *hot, const double *cold,
            const int64_t *locator_offset, const int32_t *locator, const double *tables, const int64_t *section_offset,
            const double *ends, const double *laws, const double *s_rows, const double *s_starts,
@@ -419,7 +420,7 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
            const double *initial, const double *controls, const double *levels, const int64_t *n_sides,
            const int64_t *time_offset, const double *times, double *surface_out, double *flux_out, double *heat_out,
            double *shell_out, double *solid_out, double *centre_out, const int64_t *profile_start, double *profile_out,
-           double *booked, double *closure, double *account, double *work) {
+           double *booked, double *handed, double *closure, double *account, double *work) {
     int64_t nodes = shape[0], samples = shape[1], n_levels = shape[2];
     Curves over_temp = {s_rows, s_starts, s_inverses, shape[3]}, over_time = {t_rows, t_starts, t_inverses, shape[4]};
     double *row[WORK];
@@ -427,7 +428,8 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
     double *system = row[0], *unwanted = row[8], *p0 = row[16], *pg = row[17], *p1 = row[18], *old0 = row[19];
     double *oldg = row[20], *e0 = row[21], *eg = row[22], *base = row[23], *energy = row[24], *begun = row[25];
     double *r0 = row[26], *rg = row[27], *r1 = row[28], *link = row[29], *width = row[30], *number = row[31];
-    double *gap = row[32], *span = row[33], *per_volume = row[34], *spare = row[37], *places = row[55];
+    double *gap = row[32], *span = row[33], *per_volume = row[34], *spare = row[37], *places = row[55], *more_link = row[56];
+    double *more[4] = {row[57], row[58], row[59], row[60]};
     double *w[4] = {row[38], row[39], row[40], row[41]};
     Bins bins = {row[42], row[43], row[44], row[45], row[46], row[47]};
     Bins middles = {row[48], row[49], row[50], row[51], row[52], row[53]};
@@ -438,9 +440,18 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
         const double *x = depth + i0, *area = areas + 2 * strand, *table = tables + TABLE * k;
         for (int64_t i = 0; i < WORK * shape[5]; i++) work[i] = 0.0;
         for (int64_t i = 0; i < shape[5]; i++) bins.high[i] = middles.high[i] = -INFINITY;
+        const double *turning_of = turning + TURNING * strand;
+        double frozen = turning_of[2], turned = CLIP((frozen - turning_of[0]) * turning_of[1], 0.0, 1.0);
+        int turns = turning_of[1] > 0.0 && turned < 1.0;
         for (int64_t i = 0; i < last; i++) {
-            link[i] = conductance[i0 + i];
-            for (int m = 0; m < 4; m++) w[m][i] = weights[m * nodes + i0 + i];
+            const double *tie = conductance + i0 + i;
+            more_link[i] = tie[nodes] - *tie;
+            link[i] = *tie + turned * more_link[i];
+            for (int m = 0; m < 4; m++) {
+                const double *own = weights + m * nodes + i0 + i;
+                more[m][i] = own[4 * nodes] - *own;
+                w[m][i] = *own + turned * more[m][i];
+            }
         }
         const double *level = levels + strand * n_levels, *control = controls + CONTROLS * strand;
         Steel steel = {hot + HOT * table_offset[k], cold + COLD * table_offset[k], locator + locator_offset[k],
@@ -468,6 +479,18 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
         for (int64_t i = 0; i < n; i++) per_volume[i] = 1.0 / MAX(per_volume[i], 0.1 * volume / n);
         assemble(p0, n, 0.0, base, link, bent, w, &steel, &bins, &middles, energy, system);
         for (int64_t i = 0; i < n; i++) begun[i] = e0[i] = energy[i];
+        double swept = 0.0, sweeps = 0.0, growth = 0.0, given = 0.0, after = 0.0;
+        before = 0.0;
+        for (int64_t i = 0; i < (turns ? n : 0); i++) {
+            double own = before, cell = after;
+            if (i < last) {
+                own += more[0][i] + 0.5 * more[1][i];
+                cell += w[0][i] + 0.5 * w[1][i];
+                before = more[2][i] + 0.5 * more[3][i];
+                after = w[2][i] + 0.5 * w[3][i];
+            }
+            sweeps += own * begun[i] / cell;
+        }
         int64_t steps = 0, rejected = 0, iterations = 0, i_time = time_offset[strand], end_time = time_offset[strand + 1];
         int64_t peak = last;
         int since_check = 0, freezing = 0, known = 0, status = 0;
@@ -477,7 +500,7 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
             const double *law[2] = {laws + 4 * LAWS * section, laws + (4 * section + 2) * LAWS};
             if (!(end > t)) continue;
             if (t > start) dt_next = MIN(dt_next, first_step);
-            int order = 0, running = 0, first_stage = 0, faces = insulated(law[1]) ? 1 : 2;
+            int order = 0, running = 0, first_stage = 0, fresh = 1, faces = insulated(law[1]) ? 1 : 2;
             face[1] = face_slope[1] = 0.0;
             for (int stage = 0; stage < 3; stage++) {
                 q[stage][1] = 0.0;
@@ -490,6 +513,20 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
                 if (steps + rejected >= control[4]) { status = 2; break; }
                 double next = dt == left ? end : t + dt, c = HALF * dt;
                 int solved = 0;
+                double turn = 0.0;
+                if (turns && fresh) {
+                    turn = (frozen + 0.5 * dt * growth - turning_of[0]) * turning_of[1];
+                    turn = MAX(MIN(turn, 1.0) - turned, 0.0);
+                    if (turn > 0.0) {
+                        turned += turn;
+                        first_stage = 0;
+                        for (int64_t j = 0; j < n; j += LANES) {
+                            STORE(link, j, LOAD(link, j) + turn * LOAD(more_link, j));
+                            for (int m = 0; m < 4; m++) STORE(w[m], j, LOAD(w[m], j) + turn * LOAD(more[m], j));
+                        }
+                    }
+                }
+                fresh = 0;
                 for (int stage = first_stage; stage < 3; stage++) {
                     double *phi = p0, *rate = r0, when = t;
                     if (stage) {
@@ -530,7 +567,8 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
                             STORE(base, j, u * LOAD(e, j) + v * LOAD(r, j));
                         }
                     }
-                    int counted = stage == 2 && (since_check >= 3 || dt == left), done = 0;
+                    int done = 0;
+                    int gains = stage == 0 && turn > 0.0, counted = gains || (stage == 2 && (since_check >= 3 || dt == left));
                     solved = stage == 0;
                     for (int turn = 0; turn <= ITERATIONS; turn++) {
                         for (int side = 0; side < faces; side++) {
@@ -541,7 +579,7 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
                             face_slope[side] = c * area[side] * slope * rise;
                         }
                         if (counted || !solved)
-                            assemble(phi, n, c, base, link, bent, w, &steel, &bins, &middles, energy,
+                            assemble(phi, n, c, base, link, bent, gains ? more : w, &steel, &bins, &middles, energy,
                                      solved ? unwanted : system);
                         if (solved) { done = 1; break; }
                         iterations++;
@@ -571,6 +609,17 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
                     }
                     rate[0] -= area[0] * q[stage][0];
                     rate[last] -= area[1] * q[stage][1];
+                    if (gains) {
+                        X gained = even(0.0);
+                        for (int64_t j = 0; j < n; j += LANES) {
+                            X gain = turn * LOAD(energy, j);
+                            STORE(e0, j, LOAD(e0, j) + gain);
+                            gained += gain;
+                        }
+                        swept += turn * sweeps;
+                        given += sum(gained) - turn * sweeps;
+                        handed[section] += sum(gained) - turn * sweeps;
+                    }
                     if (stage == 1)
                         for (int64_t j = 0; j < n; j += LANES) STORE(eg, j, LOAD(base, j) + c * LOAD(rate, j));
                 }
@@ -611,11 +660,16 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
                             share * (W * (parts[0][side][m] + parts[1][side][m]) + HALF * parts[2][side][m]);
                 }
                 int wanted = i_time < end_time && times[i_time] <= next;
-                if (wanted)
-                    for (int stage = known ? 1 : 0; stage < 3; stage++)
+                if (wanted || turns)
+                    for (int stage = !wanted ? 2 : known ? 1 : 0; stage < 3; stage++)
                         solid_parts(stage == 0 ? p0 : stage == 1 ? pg : p1, n, (double)(stage ? peak : peak_before),
                                     width, number, &steel, table[7], table[8], spare, solid[stage]);
-                known = wanted;
+                known = wanted || turns;
+                if (turns) {
+                    growth = ((solid[2][0] + solid[2][1]) / (x[last] - x[0]) - frozen) / dt;
+                    frozen = (solid[2][0] + solid[2][1]) / (x[last] - x[0]);
+                    turns = turned < 1.0;
+                }
                 Step step = {p0, pg, p1, x, gap, span, n};
                 for (int64_t count; i_time < end_time && times[i_time] <= next; i_time += count) {
                     X theta = even(0.0);
@@ -704,6 +758,7 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
                 }
                 old_step = dt;
                 t = next;
+                fresh = 1;
                 if (status) break;
                 dt_next = dt * (error <= 0.0 ? 2.0 : MIN(2.0, 0.65 * pow(error, -1.0 / 3.0)));
                 freezing = table[7] < p0[peak] && p0[peak] < table[8];
@@ -716,6 +771,8 @@ extern "C" void march(const int64_t *shape, const int64_t *strands, const int64_
             marched += begun[i] - e0[i];
             recounted += begun[i] - energy[i];
         }
+        marched += swept + given;
+        recounted += swept + given;
         double said[ACCOUNT] = {(double)status, t, (double)steps, (double)rejected, (double)iterations, worst_table, heat[0], heat[1], marched, recounted};
         for (int i = 0; i < ACCOUNT; i++) account[ACCOUNT * strand + i] = said[i];
     }

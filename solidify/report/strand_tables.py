@@ -80,13 +80,30 @@ def heat_table(result: Result) -> PageTable:
         f"From the meniscus to the cut-off{sides}. Heat removed and heat lost by the steel agree within "
         f"{max(error, 0.01):.2f} %."
     )
-    note += f" {HEAT_COUNTED[result.case.section.shape]}."
+    note += f" {HEAT_COUNTED[result.case.section.shape]}.{_handed(result)}"
     usual = shares_text(result)
     open_still = math.isnan(float(result.summary["metallurgical_length"]))
     note += (
         f" {'To the cut-off, not solid there' if open_still else 'Until solid'}: {usual}." if usual else ""
     )
     return PageTable("Heat removed, largest share first", head, tuple(rows), note=note)
+
+
+def _handed(result: Result) -> str:
+    """Say how much of the heat had left the parts of the section that the slice gave up, and in which stretches."""
+    handed = result.balance.handed.mean(axis=0)
+    if not handed.sum() > 0:
+        return ""
+    whole = float(result.balance.heat.mean(axis=0).sum())
+    where = ", ".join(
+        f"{zone.name} {_percent(part / whole)} %"
+        for zone, part in zip(result.zones, handed, strict=True)
+        if part > 0
+    )
+    return (
+        f" {_percent(float(handed.sum()) / whole)} % of it had left those parts of the section that the slice gives up "
+        f"as its weight turns ({where}); the rest is lost by what it holds at the cut-off."
+    )
 
 
 def _takers(power: np.ndarray) -> str:

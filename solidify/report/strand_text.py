@@ -54,7 +54,7 @@ ORIGINS = {
 HEAT_COUNTED = {
     "slab": "kW: one strand, both wide faces; the narrow faces are not counted",
     "round": "kW: one strand, its whole circumference",
-    "rectangle": "kW/m: per metre of face; times the girth it would be about a third more than the heat of the strand",
+    "rectangle": "kW/m: per metre of face; times the girth it would be about a fifth more than the heat of the strand",
 }
 """What heat by the stretch counts, by shape, for print."""
 

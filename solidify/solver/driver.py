@@ -93,6 +93,10 @@ class March:
         At the end [degC].
     booked : ndarray, shape (section, side, mechanism)
         Heat removed in each section of the schedule [J m-2 of the first face].
+    handed : ndarray, shape (section,)
+        Heat that had already left those parts of the cross-section which the slice gave up in each section of the
+        schedule, since its weight turned [J m-2 of the first face]; 0 where it does not turn. Heat removed is what the
+        slice has lost as it stands now, and this.
     centre_solidified : ndarray, shape (fraction,)
         Age at which the hottest node passes each solid fraction [s]; NaN when it does not.
     closure_depth : ndarray, shape (fraction,)
@@ -118,6 +122,7 @@ class March:
     solid_fraction: np.ndarray
     final_temperature: np.ndarray
     booked: np.ndarray
+    handed: np.ndarray
     centre_solidified: np.ndarray
     closure_depth: np.ndarray
     flux_error: Any
@@ -155,6 +160,25 @@ def _gather_rows(
         starts.append(start)
         inverses.append(inverse)
     return (np.concatenate(rows), np.concatenate(starts), np.concatenate(inverses)), begins
+
+
+def _both(grid: Grid, name: str) -> np.ndarray:
+    """Rows of a grid above those of the grid it turns into, or above themselves."""
+    return np.vstack([getattr(each, name) for each in (grid, grid.becomes or grid)])
+
+
+def _turning(block: Slices) -> np.ndarray:
+    """Return of each slice where its weight begins to turn, one over the range, and the equivalent solid fraction."""
+    found = np.zeros((len(block), 3))
+    if block.grid.becomes is not None:
+        begin, end = block.grid.turns
+        depth = block.grid.depth
+        solid = _states(block.tables, block.initial)[1]
+        equivalent = (0.5 * (solid[:, 1:] + solid[:, :-1]) * np.diff(depth)).sum(axis=1) / (
+            depth[-1] - depth[0]
+        )
+        found[:, 0], found[:, 1], found[:, 2] = begin, 1.0 / (end - begin), equivalent
+    return found
 
 
 def _laws(block: Slices, surface_begin: int, time_rows: np.ndarray, time_begin: int) -> np.ndarray:
@@ -259,6 +283,7 @@ def march_blocks(
     centre_out = np.full((2, total), np.nan)
     profile_out = np.full(int(profile_start[-1]), np.nan)
     booked = np.zeros((int(sections[-1]), 2, kernels.N_MECHANISMS))
+    handed = np.zeros(int(sections[-1]))
     count = len(steels)
     centre_solidified = np.full((count, 2, n_levels), -1.0)
     account = np.zeros((count, 10))
@@ -267,9 +292,10 @@ def march_blocks(
         np.array([0, count], dtype=np.int64),
         nodes,
         np.concatenate([grid.depth for grid in grids]),
-        np.concatenate([grid.conductance for grid in grids]),
-        np.ascontiguousarray(np.concatenate([grid.weights for grid in grids], axis=1)),
+        np.concatenate([_both(grid, "conductance") for grid in grids], axis=1),
+        np.concatenate([_both(grid, "weights") for grid in grids], axis=1),
         np.array([grid.curved for grid in grids]),
+        np.concatenate([_turning(block) for block in blocks]),
         np.array([grid.areas for grid in grids]),
         table_of,
         _offsets([len(t.hot) for t in tables]),
@@ -303,6 +329,7 @@ def march_blocks(
         profile_start,
         profile_out,
         booked,
+        handed,
         centre_solidified,
         account,
         kernels.work_space(max(grid.nodes for grid in grids), n_levels),
@@ -316,6 +343,7 @@ def march_blocks(
         centre_out,
         profile_out,
         booked,
+        handed,
         centre_solidified,
         account,
     )
@@ -337,6 +365,7 @@ class _Outputs(NamedTuple):
     centre: np.ndarray
     profile: np.ndarray
     booked: np.ndarray
+    handed: np.ndarray
     centre_solidified: np.ndarray
     account: np.ndarray
 
@@ -356,6 +385,7 @@ def _marched(block: Slices, first: int, out: _Outputs, begins: tuple[int, int, i
     kept = out.profile[profile : profile + size].reshape(count, -1, nodes)
     sections = block.schedule.ends.size
     booked = out.booked[section : section + sections].reshape(count, -1, *out.booked.shape[1:])
+    handed = out.handed[section : section + sections].reshape(count, -1)
     centre_solidified = out.centre_solidified[first : first + count]
     heat = account[:, 6] + account[:, 7]
     turned_over = np.abs(booked).reshape(count, -1).sum(axis=1)
@@ -380,6 +410,7 @@ def _marched(block: Slices, first: int, out: _Outputs, begins: tuple[int, int, i
         solid_fraction=fraction[:, :-1],
         final_temperature=temperature[:, -1],
         booked=booked,
+        handed=handed,
         centre_solidified=closed[:, 0],
         closure_depth=closed[:, 1],
         flux_error=np.abs(account[:, 8] - counted) / norm,

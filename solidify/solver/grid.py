@@ -2,24 +2,26 @@
 
 The first node lies on the cooled (loose-side) surface, the last on the centre or on the other surface, so
 nothing is ever extrapolated. The weight A(x) is the area through which heat flows at depth x, relative to the
-surface.
+surface. It may turn into another one while the slice solidifies.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 __all__ = [
     "Grid",
+    "SectionWeight",
     "annulus",
     "cylinder",
     "graded_depth",
     "mid_face",
     "plate",
+    "section_weight",
     "uniform_depth",
     "usual_nodes",
     "weighted",
@@ -27,6 +29,15 @@ __all__ = [
 
 _WIDE = 12.0
 """From the liquidus to a solid fraction of 0.7: from here on a front passes nodes enough [K]."""
+
+_HALF_SCALE = 0.1
+"""Half thickness to which that of a rectangle is compared [m]."""
+
+_FITTED = (0.05, 0.2)
+"""Half thicknesses within which the weight of a rectangle depends on them [m]."""
+
+_LEAST_TURN = 0.04
+"""Least range of the solid fraction within which the weight of a rectangle turns [1]."""
 
 _GAUSS = np.polynomial.legendre.leggauss(8)
 
@@ -51,6 +62,11 @@ class Grid:
         Whether the weight varies at all.
     volume : ndarray, shape (n,)
         Integral of the weight over each node's cell [m].
+    becomes : Grid, optional
+        Weights on the same nodes, with the same areas at both faces, that these turn into.
+    turns : tuple of float
+        Equivalent solid fraction of the whole depth at which they begin to turn, and at which they have turned; linear
+        between, and never back [1].
     """
 
     depth: np.ndarray
@@ -59,6 +75,8 @@ class Grid:
     areas: np.ndarray
     curved: bool
     volume: np.ndarray
+    becomes: Grid | None = None
+    turns: tuple[float, float] = (0.0, 1.0)
 
     @property
     def nodes(self) -> int:
@@ -172,13 +190,78 @@ def annulus(depth: np.ndarray, inner_radius: float, outward: bool = True) -> Gri
     return weighted(depth, lambda x: 1 + sign * np.asarray(x) / first)
 
 
-def mid_face(depth: np.ndarray, ratio: float) -> Grid:
-    """Build the grid of a rectangle's wide mid-face, a tube of heat that narrows towards the centre.
+@dataclass(frozen=True)
+class SectionWeight:
+    """Numbers of the weight that stands for a rectangle at the middle of its wide face.
 
-    ``A = (r/R)^alpha exp(alpha (1 - (r/R)^2) / 2)`` with r = R - x, R the half thickness and alpha = ratio cubed: flat
-    at the surface, since ``A'/A = (alpha/r) (1 - (r/R)^2)`` inwards, and like a power of r at the centre. Its form has
-    a reason, its exponent is fitted: the manual's page on section treatment compares it with two-dimensional
-    quarter sections and with other weights.
+    Parameters
+    ----------
+    tube : float
+        Exponent alpha of the weight at birth, ``(r/R)^alpha exp(alpha (1 - (r/R)^2) / 2)`` [1].
+    power : float
+        Exponent beta of the weight once it has turned, ``(r/R)^beta`` [1].
+    begins, ends : float
+        Equivalent solid fraction of the half thickness between which it turns, at most 1 [1].
+    """
+
+    tube: float
+    power: float
+    begins: float
+    ends: float
+
+
+def section_weight(ratio: float, half_thickness: float) -> SectionWeight:
+    r"""Return the numbers of the weight of a rectangle.
+
+    .. math::
+
+        \alpha = 0.66\, k^{3.5} \sqrt{R_0 / R}, \quad \beta = k^{1.5} \min(1, 4 k^2)
+
+    with the ratio k, the half thickness R and R_0 = 100 mm. In a solid rectangle that loses the same heat flux all
+    round, the potential is a parabola along either axis, with curvatures in the ratio of thickness to width: beta = k.
+    With faces at one temperature, far below that of the core, beta = k squared. 1.5 lies between the two; for a square
+    beta is 1 whatever its faces do, and heat is conserved. In a section more than twice as wide as thick the cold of
+    the narrow faces has not reached the middle by then, and beta is less. The other numbers are fitted to
+    two-dimensional sections, on the manual's page on section treatment: the weight turns later the wider and the
+    thicker the section is. Half thicknesses below 50 mm and above 200 mm count as these.
+
+    Parameters
+    ----------
+    ratio : float
+        Thickness over width, above 0 and at most 1 [1].
+    half_thickness : float
+        Surface to centre [m].
+
+    Returns
+    -------
+    SectionWeight
+
+    Examples
+    --------
+    >>> section_weight(1.0, 0.1)
+    SectionWeight(tube=0.66, power=1.0, begins=0.4, ends=0.82)
+    """
+    thick = min(max(half_thickness, _FITTED[0]), _FITTED[1]) / _HALF_SCALE
+    ends = min(0.82 + 0.36 * (1.0 - ratio) + 0.11 * math.log(thick), 1.0)
+    begins = min(0.4 + (1.0 - ratio), ends - _LEAST_TURN)
+    power = ratio**1.5 * min(1.0, 4.0 * ratio**2)
+    return SectionWeight(0.66 * ratio**3.5 / math.sqrt(thick), power, begins, ends)
+
+
+def mid_face(depth: np.ndarray, ratio: float, weight: SectionWeight | None = None) -> Grid:
+    r"""Build the grid of a rectangle's wide mid-face, a tube of heat that narrows towards the centre.
+
+    At birth
+
+    .. math:: A = (r/R)^\alpha \exp(\alpha (1 - (r/R)^2) / 2)
+
+    with r = R - x and R the half thickness: flat at the surface, since A'/A = (alpha/r)(1 - (r/R)^2) inwards, and like
+    a power of r at the centre. Once solid
+
+    .. math:: A = (r/R)^\beta
+
+    and between them a weighted mean of both, linear in the equivalent solid fraction. The numbers are those of
+    `section_weight`; the manual's page on section treatment compares the slice with two-dimensional quarter sections.
 
     Parameters
     ----------
@@ -186,19 +269,26 @@ def mid_face(depth: np.ndarray, ratio: float) -> Grid:
         Node depths from the surface to the centre [m].
     ratio : float
         Thickness over width, above 0 and at most 1 [1].
+    weight : SectionWeight, optional
+        Other numbers than those of `section_weight`, e.g. fitted to the section's own two-dimensional march.
 
     Returns
     -------
     Grid
+        It turns.
     """
     half = depth[-1]
-    alpha = ratio**3
+    numbers = weight or section_weight(ratio, half)
 
-    def area(x: np.ndarray) -> np.ndarray:
-        r = np.maximum(1 - np.asarray(x) / half, 0.0)
-        return np.asarray(r**alpha * np.exp(0.5 * alpha * (1 - r * r)))
+    def share(x: np.ndarray) -> np.ndarray:
+        return np.maximum(1 - np.asarray(x) / half, 0.0)
 
-    return weighted(depth, area)
+    def tube(x: np.ndarray) -> np.ndarray:
+        r = share(x)
+        return np.asarray(r**numbers.tube * np.exp(0.5 * numbers.tube * (1 - r * r)))
+
+    later = weighted(depth, lambda x: share(x) ** numbers.power)
+    return replace(weighted(depth, tube), becomes=later, turns=(numbers.begins, numbers.ends))
 
 
 def uniform_depth(length: float, nodes: int) -> np.ndarray:

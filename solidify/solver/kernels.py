@@ -58,7 +58,7 @@ N_MECHANISMS = 6
 MAX_ITERATIONS = 20
 """Newton iterations before a stage counts as failed."""
 
-N_WORK = 56
+N_WORK = 61
 """Rows of work space."""
 
 _SIGMA = 5.670374419e-8
@@ -580,6 +580,7 @@ def march_batch(
     conductance,
     weights,
     curved,
+    turning,
     areas,
     table_of,
     table_offset,
@@ -617,6 +618,7 @@ def march_batch(
     profile_start,
     profile_out,
     booked,
+    handed,
     centre_solidified,
     account,
     work,
@@ -626,8 +628,10 @@ def march_batch(
     Inputs, with B strands, N nodes, S sections, M samples and P kept sections in all:
 
     node_offset, section_offset, time_offset, profile_offset (B + 1), where each strand's share begins;
-    depth, initial (N), conductance (N) face area over spacing, the last of each strand unused;
-    weights (4, N) of the half cells; curved (B); areas (B, 2) of both faces;
+    depth, initial (N), conductance (2, N) face area over spacing, the last of each strand unused, at first and once
+    the weights have turned; weights (8, N) of the half cells, four at first and four later; curved (B); turning (B, 3)
+    equivalent solid fraction of the depth at which turning begins, one over its range (0: it never turns), and at the
+    start; areas (B, 2) of both faces, which stay;
     table_of (B), table_offset and locator_offset (tables + 1), hot (rows, 5), cold (rows, 6), locator,
     tables (T, 9);
     ends (S), laws (S, 2, 2, N_LAW) of each face, what acts and what it turns into; s_rows, t_rows uniform rows over
@@ -637,7 +641,11 @@ def march_batch(
 
     Outputs: surface_out, flux_out, heat_out, solid_out (2, M), shell_out (2, L, M), centre_out (2, M) potential and
     depth of the hottest node, profile_out flat with one more row a strand for the final potentials and profile_start
-    (B + 1) where each begins, booked (S, 2, mechanisms), closure (B, 2, L), account (B, 10).
+    (B + 1) where each begins, booked (S, 2, mechanisms), handed (S) heat that had left what turning gave up,
+    closure (B, 2, L), account (B, 10).
+
+    A step is made with weights that stand still, those of its middle by what the solid fraction did in the step before:
+    second order. They turn between two steps, at the same potentials, and never back.
     """
     surface_curves = (s_rows, s_starts, s_inverses)
     time_curves = (t_rows, t_starts, t_inverses)
@@ -653,6 +661,7 @@ def march_batch(
     nodes = (work[42], work[43], work[44], work[45], work[46], work[47])
     middles = (work[48], work[49], work[50], work[51], work[52], work[53])
     small = work[54]
+    more_link, more = work[56], (work[57], work[58], work[59], work[60])
     scratch = small[0:N_MECHANISMS]
     parts = small[6:42].reshape((3, 2, N_MECHANISMS))
     q = small[42:48].reshape((3, 2))
@@ -671,10 +680,16 @@ def march_batch(
         work[:] = 0.0
         nodes[1][:] = -np.inf  # no node is in its bin yet
         middles[1][:] = -np.inf
+        frozen = turning[strand, 2]  # share of the depth, as equivalent solid
+        turned = min(max((frozen - turning[strand, 0]) * turning[strand, 1], 0.0), 1.0)
+        turns = turning[strand, 1] > 0.0 and turned < 1.0
         for i in range(last):
-            link[i] = conductance[i0 + i]
+            j = i0 + i
+            more_link[i] = conductance[1, j] - conductance[0, j]
+            link[i] = conductance[0, j] + turned * more_link[i]
             for k in range(4):
-                half[k][i] = weights[k, i0 + i]
+                more[k][i] = weights[k + 4, j] - weights[k, j]
+                half[k][i] = weights[k, j] + turned * more[k][i]
         area = areas[strand]
         k = table_of[strand]
         table = tables[k]
@@ -734,6 +749,22 @@ def march_batch(
                 e0[i] = energy[i]
             if side >= 0:
                 booked[s0, side, int(laws[s0, side, 0, 7])] += heat[side]
+        # enthalpy with which the slice began of what has turned [J m-2], and of all that turning changes
+        swept = 0.0
+        sweeps = 0.0
+        before = 0.0
+        after = 0.0
+        for i in range(n if turns else 0):
+            own = before
+            cell = after
+            if i < last:
+                own += more[0][i] + 0.5 * more[1][i]
+                cell += half[0][i] + 0.5 * half[1][i]
+                before = more[2][i] + 0.5 * more[3][i]
+                after = half[2][i] + 0.5 * half[3][i]
+            sweeps += own * begun[i] / cell
+        growth = 0.0  # of that share [s-1]
+        given = 0.0
         t = start
         steps = 0
         rejected = 0
@@ -765,6 +796,7 @@ def march_batch(
             q[:, 1] = 0.0
             parts[:, 1] = 0.0
             first_stage = 0  # the surface is the same on both sides of a zone border, its flux is not
+            fresh = True  # no step from here on has been tried
             while t < end:
                 left = end - t
                 dt = fixed_step if fixed_step > 0.0 else dt_next
@@ -778,6 +810,18 @@ def march_batch(
                 new = end if dt == left else t + dt
                 c = _HALF * dt
                 solved = False
+                turn = 0.0
+                if turns and fresh:
+                    turn = (frozen + 0.5 * dt * growth - turning[strand, 0]) * turning[strand, 1]
+                    turn = max(min(turn, 1.0) - turned, 0.0)
+                    if turn > 0.0:
+                        turned += turn
+                        first_stage = 0
+                        for j in range(0, n, LANES):
+                            store(link, j, load(link, j) + turn * load(more_link, j))
+                            for k in range(4):
+                                store(half[k], j, load(half[k], j) + turn * load(more[k], j))
+                fresh = False
                 for stage in range(first_stage, 3):
                     phi = p0
                     rate = r0
@@ -816,7 +860,9 @@ def march_batch(
                         for i in range(n):
                             sources[i] = source[k, i] + (u - k) * (source[k + 1, i] - source[k, i])
                             right[i] = base[i] + c * sources[i]
-                    counted = stage == 2 and (since_check >= 3 or dt == left)
+                    # at stage 0 what turning adds is counted
+                    mass = more if stage == 0 and turn > 0.0 else half
+                    counted = (stage == 0 and turn > 0.0) or (stage == 2 and (since_check >= 3 or dt == left))
                     for side in range(2):
                         if laws[section, side, 0, 0] > 0.0:
                             face[side] = 0.0
@@ -846,7 +892,7 @@ def march_batch(
                         if counted or not solved:
                             # the error estimate still needs the factors of the last Newton step
                             into = unwanted if solved else system
-                            _assemble(phi, n, c, right, link, bent, half, steel, nodes, middles, energy, into)
+                            _assemble(phi, n, c, right, link, bent, mass, steel, nodes, middles, energy, into)
                         if solved:
                             done = True
                             break
@@ -889,6 +935,15 @@ def march_batch(
                             parts[stage, side, :] = 0.0
                             parts[stage, side, int(law[7])] = q[stage, side]
                         rate[i] -= area[side] * q[stage, side]
+                    if stage == 0 and turn > 0.0:
+                        gained = broadcast(0.0)
+                        for j in range(0, n, LANES):
+                            gain = turn * load(energy, j)
+                            store(e0, j, load(e0, j) + gain)
+                            gained = gained + gain
+                        swept += turn * sweeps
+                        given += total(gained) - turn * sweeps
+                        handed[section] += total(gained) - turn * sweeps
                     if stage == 1:
                         for j in range(0, n, LANES):
                             store(eg, j, load(base, j) + c * load(rate, j))
@@ -945,8 +1000,8 @@ def march_batch(
                             _W * (parts[0, side, m] + parts[1, side, m]) + _HALF * parts[2, side, m]
                         )
                 wanted = i_time < end_time and times[i_time] <= new
-                if wanted:
-                    for stage in range(1 if known else 0, 3):
+                if wanted or turns:
+                    for stage in range(2 if not wanted else (1 if known else 0), 3):
                         phi = p0 if stage == 0 else (pg if stage == 1 else p1)
                         solid[stage, 0], solid[stage, 1] = _solid(
                             phi,
@@ -959,7 +1014,11 @@ def march_batch(
                             table[8],
                             spare,
                         )
-                known = wanted
+                known = wanted or turns
+                if turns:
+                    growth = ((solid[2, 0] + solid[2, 1]) / (x[last] - x[0]) - frozen) / dt
+                    frozen = (solid[2, 0] + solid[2, 1]) / (x[last] - x[0])
+                    turns = turned < 1.0
                 while i_time < end_time and times[i_time] <= new:
                     count = 1  # samples that are taken at once
                     while count < LANES and i_time + count < end_time and times[i_time + count] <= new:
@@ -1071,6 +1130,7 @@ def march_batch(
                         parts[0, side, m] = parts[2, side, m]
                 old_step = dt
                 t = new
+                fresh = True
                 if status != 0:
                     break
                 dt_next = dt * (2.0 if error <= 0.0 else min(2.0, 0.65 * error ** (-1.0 / 3.0)))
@@ -1087,6 +1147,8 @@ def march_batch(
             profile_out[kept + i] = p0[i]
             marched += begun[i] - e0[i]
             recounted += begun[i] - energy[i]
+        marched += swept + given
+        recounted += swept + given
         account[strand, 0] = status
         account[strand, 1] = t
         account[strand, 2] = steps

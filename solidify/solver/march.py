@@ -178,8 +178,10 @@ def march(
     MarchError
         If the march does not finish.
     ValueError
-        If the faces or times are not in order.
+        If the faces or times are not in order, or a source meets a weight that turns.
     """
+    if source is not None and grid.becomes is not None:
+        raise ValueError("source: a slice whose weight turns takes none; take a grid that stays as it is")
     sample = np.atleast_1d(np.asarray(times, dtype=float))
     if np.any(np.diff(sample) < 0) or sample[0] < start:
         raise ValueError("times: must not decrease nor lie before the start")

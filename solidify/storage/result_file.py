@@ -11,7 +11,7 @@ import io
 import math
 import os
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, TypeVar
@@ -25,6 +25,7 @@ from solidify.assessment.judge import Finding, Judgement, judge
 from solidify.case import parse_case
 from solidify.errors import FileFormatError, InputError, Notice, Problem
 from solidify.files import check_readable, check_writable, write_whole
+from solidify.solver.grid import SectionWeight
 from solidify.sources import source
 from solidify.steel import Steel
 from solidify.storage.schema import (
@@ -192,7 +193,7 @@ def _values(result: Result, judgement: Judgement) -> dict[str, dict[str, Any]]:
             "effective": case.effective_toml(),
             "properties": case.property_text,
         },
-        "/strand": _row(result, LAYOUT["/strand"]),
+        "/strand": _row(result, LAYOUT["/strand"], **_weight_columns(result.weight)),
         "/mould": _row(result.mould, LAYOUT["/mould"]),
         "/zone": _columns(result.zones, LAYOUT["/zone"]),
         "/steel": _row(
@@ -238,6 +239,24 @@ _ATTRIBUTE = {"side": "sides", "solid_fraction": "solid_fractions"}
 """Dataset of the root -> attribute of `Result`, where they differ."""
 
 
+_WEIGHT = {f"weight_{f.name}": f.name for f in fields(SectionWeight)}
+"""Dataset of the strand -> number of the weight."""
+
+_LATER = {*ADDED, *_WEIGHT, "handed"}
+"""Datasets that older files of the same format do not hold."""
+
+
+def _weight_columns(weight: SectionWeight | None) -> dict[str, float]:
+    """Return the numbers of the weight, NaN where there is none."""
+    return {name: getattr(weight, own, math.nan) for name, own in _WEIGHT.items()}
+
+
+def _weight(columns: dict[str, Any]) -> SectionWeight | None:
+    """Take the numbers of the weight out of a group."""
+    numbers = {own: columns.pop(name) for name, own in _WEIGHT.items()}
+    return None if any(map(math.isnan, numbers.values())) else SectionWeight(**numbers)
+
+
 def _row(thing: Any, columns: Columns, **own: Any) -> dict[str, Any]:
     """Take from a value what the columns name, but for those given apart."""
     return {name: own[name] if name in own else getattr(thing, name) for name in columns}
@@ -259,6 +278,8 @@ def _plain(value: Any) -> Any:
 def _result(groups: dict[str, dict[str, Any]], attributes: dict[str, Any]) -> Result:
     root, case, balance, summary = (groups[name] for name in ("/", "/case", "/balance", "/summary"))
     del balance["zone"], balance["mechanism"], balance["share"], summary["breakout_risk"]
+    if not np.ndim(balance["handed"]):
+        del balance["handed"]
     return Result(
         case=parse_case(case["toml"], case["name"], properties=case["properties"] or None),
         steel=_steel(groups["/steel"]),
@@ -270,6 +291,7 @@ def _result(groups: dict[str, dict[str, Any]], attributes: dict[str, Any]) -> Re
         sources=groups["/cooling"]["source"],
         **{name: attributes[name] for name in ("shape_treatment", "created_by", "created_at")},
         **{_ATTRIBUTE.get(name, name): value for name, value in root.items()},
+        weight=_weight(groups["/strand"]),
         **groups["/strand"],
     )
 
@@ -431,7 +453,7 @@ def _check_complete(path: Path, file: h5py.File, wanted: Sequence[str]) -> None:
         for name, (dims, units, _) in LAYOUT[group].items():
             where = f"{path}: {group.rstrip('/')}/{name}"
             if name not in found:
-                if name not in ADDED:
+                if name not in _LATER:
                     problems.append(Problem(where, "missing", do=_MAKE))
                 continue
             shape = tuple((sizes | own).get(dim) for dim in dims)
@@ -449,7 +471,7 @@ def _check_complete(path: Path, file: h5py.File, wanted: Sequence[str]) -> None:
 def _read_group(group: h5py.Group, columns: Columns) -> dict[str, Any]:
     values: dict[str, Any] = {}
     for name, (dims, units, _) in columns.items():
-        if name not in group:  # of `ADDED`, or the file would be incomplete
+        if name not in group:  # of `_LATER`, or the file would be incomplete
             values[name] = math.nan
             continue
         data = group[name]

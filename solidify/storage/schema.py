@@ -77,6 +77,18 @@ _STRAND: Columns = {
     "superheat": ((), "K", "superheat in the tundish"),
     "pouring_temperature": ((), "degC", "steel temperature at the meniscus"),
     "headline": ((), "1", "solid fraction of the headline shell"),
+    "weight_tube": ((), "1", "weight of a rectangle's slice: exponent at birth"),
+    "weight_power": ((), "1", "weight of a rectangle's slice: exponent once it has turned"),
+    "weight_begins": (
+        (),
+        "1",
+        "weight of a rectangle's slice: equivalent solid fraction at which it begins to turn",
+    ),
+    "weight_ends": (
+        (),
+        "1",
+        "weight of a rectangle's slice: equivalent solid fraction at which it has turned",
+    ),
 }
 _MOULD: Columns = {
     "mean_flux": ((), "W m-2", "mean heat flux over the dwell, after the factor"),
@@ -126,6 +138,11 @@ _BALANCE: Columns = {
     "mechanism": (("mechanism",), TEXT, "what takes the heat"),
     "heat": (("side", "zone", "mechanism"), "J m-2", "heat removed per area of slice surface"),
     "share": (("side", "zone", "mechanism"), "1", "share of all heat removed"),
+    "handed": (
+        ("side", "zone"),
+        "J m-2",
+        "heat lost through what the slice of a rectangle gave up when its weight turned",
+    ),
     "flux_error": ((), "1", "flux sum against marched enthalpy lost, relative"),
     "table_error": ((), "1", "marched enthalpy against the table, over latent heat"),
     "recount_error": ((), "1", "heat recounted from final temperatures against the flux sum, relative"),

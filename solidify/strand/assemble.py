@@ -18,9 +18,9 @@ from solidify.strand.batch import Batch
 from solidify.strand.cooling import CoolingPaths
 from solidify.strand.mould import with_taper
 from solidify.strand.profiles import crossing, read_at
-from solidify.strand.result import MECHANISMS, Balance, Result, ZoneResult
+from solidify.strand.result import Balance, Result, ZoneResult
 from solidify.strand.result_batch import MOULD_FIGURES, Results, Segment
-from solidify.strand.setup import shape_notices, shape_treatment
+from solidify.strand.setup import shape_notices, shape_treatment, shape_weight
 from solidify.units import MINUTE, MM
 
 __all__ = ["AssembledBatch", "assemble"]
@@ -43,6 +43,8 @@ class AssembledBatch:
         Of these strands, both sides in one.
     heat : ndarray, shape (strand, side, stretch, mechanism)
         Heat removed [J m-2 of slice surface].
+    handed : ndarray, shape (strand, side, stretch)
+        See `solidify.strand.result.Balance` [J m-2 of slice surface].
     results : Results
         What they are judged by.
     """
@@ -51,6 +53,7 @@ class AssembledBatch:
     rows: np.ndarray
     march: March
     heat: np.ndarray
+    handed: np.ndarray
     results: Results
 
     @property
@@ -83,6 +86,7 @@ class AssembledBatch:
             case=case,
             steel=steel,
             shape_treatment=shape_treatment(case),
+            weight=shape_weight(case),
             sides=batch.sides,
             solid_fractions=results.solid_fractions,
             distance=batch.distance,
@@ -129,6 +133,7 @@ class AssembledBatch:
                 m.rejected,
                 m.iterations,
                 len(results.depth),
+                self.handed[i],
             ),
             summary={
                 name: values[i] if values.ndim > 1 else float(values[i])
@@ -171,12 +176,13 @@ def assemble(
             alike.setdefault((id(steel), repr(case.limits), curve), []).append(i)
     march = _joined(batch, [block.march for block in blocks])
     heat = _heat(batch, march)
+    handed = _by_stretch(batch, march.handed.reshape(*march.handed.shape[:2], -1))
     whole = len(alike) == 1 and not wrong
     drawn = []
     for own in alike.values():
         rows = np.array(own)
         m, booked = (march, heat) if whole else (march.of_rows(rows), heat[rows])
-        drawn.append(AssembledBatch(batch, rows, m, booked, _results(batch, rows, m, booked)))
+        drawn.append(AssembledBatch(batch, rows, m, booked, handed[rows], _results(batch, rows, m, booked)))
     return drawn, {batch.places[i]: error for i, error in wrong.items()}
 
 
@@ -226,20 +232,26 @@ def _halves(m: March, other: March) -> March:
         **{name: most(name) for name in ("flux_error", "table_error", "recount_error")},
         **{name: most(name) for name in ("steps", "rejected", "iterations")},
         booked=np.stack([m.booked[:, :, 0], other.booked[:, :, 0]], axis=2),
+        handed=np.stack([m.handed, other.handed], axis=2),
         centre_solidified=np.where(open_still, np.nan, np.fmax(m.centre_solidified, other.centre_solidified)),
     )
 
 
 def _heat(batch: Batch, m: March) -> np.ndarray:
     """Book the heat of each section of the schedule to its stretch, (strand, side, stretch, mechanism) [J m-2]."""
-    sides, ages = len(batch.sides), batch.paths.ages
+    return _by_stretch(batch, m.booked[:, :, : len(batch.sides)])
+
+
+def _by_stretch(batch: Batch, values: np.ndarray) -> np.ndarray:
+    """Sum what sections of the schedule hold, (strand, section, side, ...), to (strand, side, stretch, ...)."""
+    ages = batch.paths.ages
     ends = batch.slices[0].schedule.ends * (1 - 1e-12)
     stretch = (ages[:, None] < ends[..., None]).sum(axis=2)  # (strand, section)
-    heat = np.zeros((len(batch), ages.shape[1], sides, len(MECHANISMS)))
+    found = np.zeros((len(batch), ages.shape[1], *values.shape[2:]))
     strand = np.arange(len(batch))
     for section, own in enumerate(stretch.T):
-        heat[strand, own] += m.booked[:, section, :sides]
-    return np.ascontiguousarray(heat.swapaxes(1, 2))
+        found[strand, own] += values[:, section]
+    return np.ascontiguousarray(found.swapaxes(1, 2))
 
 
 def _reference_temperature(paths: CoolingPaths, distance: np.ndarray) -> np.ndarray:

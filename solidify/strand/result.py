@@ -17,6 +17,7 @@ from solidify.strand.profiles import read_at
 
 if TYPE_CHECKING:
     from solidify.case import Case
+    from solidify.solver.grid import SectionWeight
     from solidify.steel import Steel
 
 __all__ = ["ADDED", "MECHANISMS", "SUMMARY", "Balance", "MouldResult", "Result", "ZoneResult"]
@@ -216,6 +217,10 @@ class Balance:
         Heat recounted from the final temperatures against the flux sum, relative [1].
     steps, rejected, iterations, nodes : int
         What the march took.
+    handed : ndarray, shape (side, zone)
+        Of the heat removed, what the slice of a rectangle had lost through parts of its cross-section that it gave up
+        when its weight turned [J m-2 of slice surface]; the rest is what it has lost as it stands at the cut-off. 0 for
+        other shapes, NaN from a file that does not hold it.
     """
 
     heat: np.ndarray
@@ -226,6 +231,11 @@ class Balance:
     rejected: int = 0
     iterations: int = 0
     nodes: int = 0
+    handed: np.ndarray = None  # type: ignore[assignment]
+
+    def __post_init__(self) -> None:
+        if self.handed is None:
+            object.__setattr__(self, "handed", np.full(self.heat.shape[:2], np.nan))
 
     @property
     def worst(self) -> float:
@@ -291,6 +301,8 @@ class Result:
         Version that made it, and when (ISO 8601).
     headline : float
         The headline solid fraction of the case [1].
+    weight : SectionWeight or None
+        Numbers of the weight of a rectangle's slice; None for other shapes and from a file that does not hold them.
     """
 
     case: Case
@@ -326,6 +338,7 @@ class Result:
     created_by: str = ""
     created_at: str = ""
     headline: float = 0.7
+    weight: SectionWeight | None = None
 
     def at(self, values: np.ndarray, distance: float | Sequence[float]) -> np.ndarray:
         """Read a profile at one distance, or at several, by linear interpolation along its last axis.

@@ -20,6 +20,7 @@ from solidify.assessment.breakout import BreakoutRisk, Reason
 from solidify.assessment.judge import Finding, Judgement, judge
 from solidify.case import parse_case, read_case
 from solidify.errors import FileFormatError, InputError, Notice
+from solidify.solver.grid import SectionWeight
 from solidify.steel import steel_from_composition, steel_from_numbers
 from solidify.storage import result_file, schema
 from solidify.storage.schema import AS_FINDING, BY_ROW, FLAG, LAYOUT, TEXT
@@ -120,7 +121,9 @@ def made_up_result(sides=("both",), nd=400, seed=1, notices=NOTICES):
         half_thickness=0.125,
         thickness=0.25,
         width=0.3,
-        balance=Balance(numbers(ns, 3, len(MECHANISMS)), 1e-13, 1e-14, 1e-9, 812, 3, 1700, 81),
+        balance=Balance(
+            numbers(ns, 3, len(MECHANISMS)), 1e-13, 1e-14, 1e-9, 812, 3, 1700, 81, numbers(ns, 3)
+        ),
         summary=summary,
         sources=("nozaki_1978",),
         notices=notices,
@@ -247,7 +250,8 @@ def test_every_field_has_a_dataset(kind, group, apart):
 def test_every_field_of_a_result_and_a_steel_is_kept(result, tmp_path):
     """As above, for what is spread over groups: no field may have its default where another value was given."""
     steel = dataclasses.replace(result.steel, steel_class="own", path_model="own", notices=NOTICES)
-    result = dataclasses.replace(result, steel=steel, headline=0.5)
+    weight = SectionWeight(0.4, 0.8, 0.5, 0.9)
+    result = dataclasses.replace(result, steel=steel, headline=0.5, weight=weight)
     for thing in (result, steel):
         for field in dataclasses.fields(thing):
             if field.default is not dataclasses.MISSING:

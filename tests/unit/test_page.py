@@ -177,7 +177,7 @@ def test_heat_of_a_strand_is_told_where_the_slice_speaks_for_it(strands, pages, 
     assert float(shown[2]) == pytest.approx(by_hand / 3.0, abs=0.6)
     assert "both wide faces; the narrow faces are not counted" in readers["slab"].text
     assert "kW, one strand" not in readers["bloom"].text
-    assert "times the girth it would be about a third more" in readers["bloom"].text
+    assert "times the girth it would be about a fifth more" in readers["bloom"].text
 
 
 def test_where_each_depth_froze_is_read_back_from_the_shell(strands, pages):
