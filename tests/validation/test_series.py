@@ -144,7 +144,10 @@ def test_a_measured_strand_is_compared_quantity_by_quantity(tmp_path, slab):
     assert list(found) == ["shell", "surface, rise above 20 °C", "pool length"]
     assert found["shell"].scatter.bias == pytest.approx(1.1, rel=1e-4)
     assert found["pool length"].scatter.bias == pytest.approx(1.1, rel=1e-6)
-    for p in found["surface, rise above 20 °C"].points:
+    surfaces = found["surface, rise above 20 °C"].points
+    first = float(result.at(result.surface_temperature[0], 0.7))
+    assert surfaces[0].measured == pytest.approx(first - 50.0 - 20.0)
+    for p in surfaces:
         assert p.model - p.measured == pytest.approx(50.0, abs=1e-6)
         assert p.error == pytest.approx(15.0 / p.measured)
 
