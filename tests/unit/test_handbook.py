@@ -65,11 +65,20 @@ def test_the_delayed_law_of_ingots_is_the_inch_form_of_its_source():
     assert ours / 25.4e-3 == pytest.approx(0.90 * 4 - 0.12, rel=1e-12)
 
 
-def test_an_ingot_shell_after_one_minute_lies_by_the_published_figure():
-    """About 20 mm after a minute: Encyclopaedia Britannica, casting of steel (read)."""
+def test_an_ingot_shell_lies_by_the_published_figures():
+    """About 20, 40, 60 mm after 1, 4, 9 min: Encyclopaedia Britannica, Solidification processes (read).
+
+    The delayed law agrees within 0.5 mm at one minute and gives 9 % more at nine: K of the round figures is 20 mm
+    min-1/2 at all three, that of the delayed law 22.9 less its delay.
+    """
     data = load_data("handbook.toml")
-    row, first = data["delayed_root"]["ingot"], data["first_minute"]["ingot"]["shell"]
-    assert 1e3 * hb.shell_thickness(60.0, row["k"] * K, row["delay"] * 1e-3) == pytest.approx(first, abs=0.5)
+    row, published = data["delayed_root"]["ingot"], data["shell_by_time"]["ingot"]
+    minutes, shell = np.array(published["minutes"]), np.array(published["shell"])
+    ours = 1e3 * hb.shell_thickness(60.0 * minutes, row["k"] * K, row["delay"] * 1e-3)
+    assert ours[0] == pytest.approx(shell[0], abs=0.5)
+    np.testing.assert_allclose(ours, shell, rtol=0.10)
+    fit = hb.fit_shell(60.0 * minutes, 1e-3 * shell, exponent=None)
+    assert (fit.one_minute / 1e-3, fit.exponent) == pytest.approx((20.0, 0.5), rel=1e-6)
 
 
 @pytest.mark.parametrize(
