@@ -176,7 +176,8 @@ def assemble(
             alike.setdefault((id(steel), repr(case.limits), curve), []).append(i)
     march = _joined(batch, [block.march for block in blocks])
     heat = _heat(batch, march)
-    handed = _by_stretch(batch, march.handed.reshape(*march.handed.shape[:2], -1))
+    by_side = march.handed if march.handed.ndim > 2 else march.handed[..., None]
+    handed = _by_stretch(batch, np.broadcast_to(by_side, (*by_side.shape[:2], len(batch.sides))))
     whole = len(alike) == 1 and not wrong
     drawn = []
     for own in alike.values():
