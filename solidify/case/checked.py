@@ -8,7 +8,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from solidify.case.checks import Check, checks_of
-from solidify.case.defaults import with_faces, with_measured, with_surface
+from solidify.case.defaults import with_faces, with_measured, with_surface, with_uncertainty
 from solidify.case.file import CaseFile
 from solidify.case.given import Issue, RawCase
 from solidify.case.messages import value_issues
@@ -69,4 +69,5 @@ def checked_tables(
         zone if settled and zone is before else with_faces(zone, own, tables["section"])
         for zone, before, own in places
     )
+    tables["uncertainty"] = with_uncertainty(data, tables["uncertainty"], tables)
     return tables, []

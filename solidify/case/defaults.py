@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
-from solidify.case.model import EMISSIVITY, PRESCRIBED, ROLL_CONTACT, Cooling, Mould, Section, Zone
-from solidify.case.rules import MEASURED
+from solidify.case.model import (
+    EMISSIVITY,
+    PRESCRIBED,
+    ROLL_CONTACT,
+    Cooling,
+    Mould,
+    Section,
+    Uncertainty,
+    Zone,
+)
+from solidify.case.rules import FLUX, MEASURED
+from solidify.sources import load_data
 
-__all__ = ["with_faces", "with_measured", "with_surface"]
+__all__ = ["with_faces", "with_measured", "with_surface", "with_uncertainty"]
 
 
 def with_measured(mould: Mould, speed: float) -> Mould:
@@ -80,3 +91,50 @@ def with_faces(zone: Zone, given: Mapping[str, Any], section: Section) -> Zone:
         own["sprayed_width_mm"] = section.width_mm
     changed = any(getattr(zone, key) != value for key, value in own.items())
     return zone.model_copy(update=own) if changed else zone
+
+
+TREATED = {
+    "section_length_percent": "length_percent",
+    "section_shell_percent": "shell_percent",
+    "section_surface_K": "surface_K",
+}
+"""Key under [uncertainty] -> what a section treatment was seen to be off by, in data/uncertainty.toml."""
+
+
+def with_uncertainty(given: Mapping[str, Any], sure: Uncertainty, tables: Mapping[str, Any]) -> Uncertainty:
+    """Put in the standard deviations that depend on what the case knows: mould flux, sprays, section treatment.
+
+    Parameters
+    ----------
+    given : mapping
+        The tables of the case as given.
+    sure : Uncertainty
+        As given, or of another case.
+    tables : mapping
+        The other tables, checked.
+
+    Returns
+    -------
+    Uncertainty
+    """
+    data = load_data("uncertainty.toml")
+    own = given.get("uncertainty", {})
+    measured = any(getattr(tables["mould"], key) is not None for key in FLUX)
+    wet = [zone for zone in given["zone"] if not _dry(zone)]
+    calibrated = all("spray_factor" in zone or any(key in zone for key in PRESCRIBED) for zone in wet)
+    known = {"heat_flux_percent": measured, "spray_percent": calibrated}
+    found = {
+        row["key"]: row["value" if known[row["key"]] else "without"]
+        for row in data["input"].values()
+        if row["key"] in known
+    }
+    treatment = data["treatment"].get(tables["section"].shape, {})
+    for key, name in TREATED.items():
+        low, high = treatment.get(name, (0.0, 0.0))
+        found[key] = round((high - low) / math.sqrt(12.0), 2)
+    return sure.model_copy(update={key: value for key, value in found.items() if own.get(key) is None})
+
+
+def _dry(zone: Mapping[str, Any]) -> bool:
+    """Whether a zone as given says that it has no water."""
+    return zone.get("water_L_per_min") == 0

@@ -12,6 +12,7 @@ from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 
 from solidify.analysis.compare import value_text
+from solidify.assessment.shifted import input_errors
 from solidify.case import Case, Zone
 from solidify.report.document import page_text
 from solidify.report.text import columns, page, wrapped
@@ -173,7 +174,6 @@ def ceiling_page(
     about = {name: case.about(name) for name in names}
     head = [_heading(name, about[name].get("unit", "")) for name in names]
     step = speeds[1] - speeds[0]
-    errors = case.uncertainty
     return page_text(
         "ceiling.html.j2",
         f"Casting speeds: {case.title}",
@@ -187,10 +187,7 @@ def ceiling_page(
         head=head,
         rows=[([value_text(c.inputs.get(name)) for name in names], c, _lines(c)) for c in ceilings],
         banded=any(c.banded for c in ceilings),
-        errors=(
-            f"superheat {errors.superheat_K:g} K, mould heat flux {errors.heat_flux_percent:g} %, spray heat transfer "
-            f"{errors.spray_percent:g} %, casting speed {errors.speed_percent:g} %"
-        ),
+        errors=", ".join(effect.text for effect in input_errors(case)),
         notes=_notes(ceilings, case)[:-1],
         case_name=case.name,
         case_text=case.text.rstrip("\n"),

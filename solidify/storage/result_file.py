@@ -38,7 +38,7 @@ from solidify.storage.schema import (
     TEXT,
     Columns,
 )
-from solidify.strand.result import ADDED, MECHANISMS, Balance, MouldResult, Result, ZoneResult
+from solidify.strand.result import ADDED, ADDED_WORDS, MECHANISMS, Balance, MouldResult, Result, ZoneResult
 
 __all__ = ["load", "load_judgement", "result_place", "save"]
 
@@ -431,7 +431,7 @@ def _check_complete(path: Path, file: h5py.File, wanted: Sequence[str]) -> None:
         for name, (dims, units, _) in LAYOUT[group].items():
             where = f"{path}: {group.rstrip('/')}/{name}"
             if name not in found:
-                if name not in ADDED:
+                if name not in ADDED and name not in ADDED_WORDS:
                     problems.append(Problem(where, "missing", do=_MAKE))
                 continue
             shape = tuple((sizes | own).get(dim) for dim in dims)
@@ -449,8 +449,8 @@ def _check_complete(path: Path, file: h5py.File, wanted: Sequence[str]) -> None:
 def _read_group(group: h5py.Group, columns: Columns) -> dict[str, Any]:
     values: dict[str, Any] = {}
     for name, (dims, units, _) in columns.items():
-        if name not in group:  # of `ADDED`, or the file would be incomplete
-            values[name] = math.nan
+        if name not in group:  # of `ADDED` or `ADDED_WORDS`, or the file would be incomplete
+            values[name] = (ADDED_WORDS[name],) * len(group[dims[0]]) if name in ADDED_WORDS else math.nan
             continue
         data = group[name]
         if units == TEXT:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from solidify.case import Case
     from solidify.steel import Steel
 
-__all__ = ["ADDED", "MECHANISMS", "SUMMARY", "Balance", "MouldResult", "Result", "ZoneResult"]
+__all__ = ["ADDED", "ADDED_WORDS", "MECHANISMS", "SUMMARY", "Balance", "MouldResult", "Result", "ZoneResult"]
 
 MECHANISMS = ("mould", "water", "radiation", "convection", "rolls", "prescribed")
 """What takes heat from the surface, in the order of every array with a mechanism axis."""
@@ -64,6 +64,9 @@ SUMMARY = {
 
 ADDED = tuple(f"length_at_solid_fraction_0_{digit}" for digit in (3, 7, 9))
 """Figures that older files of the same format do not hold; read from one, they are NaN."""
+
+ADDED_WORDS = {"part": "input"}
+"""Columns of words that older files of the same format do not hold, and what they would say in each row."""
 
 
 @dataclass(frozen=True)

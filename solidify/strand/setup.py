@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import PurePath
 
@@ -67,13 +67,23 @@ def case_steel(case: Case) -> Steel:
     InputError
         If the numbers contradict one another.
     """
-    file = case.steel.property_file
+    given, file = case.steel, case.steel.property_file
+    if given.conductivity_factor != 1.0:
+        plain = replace(case, steel=given.model_copy(update={"conductivity_factor": 1.0}))
+        return _conducting(case_steel(plain), given.conductivity_factor)
     if file is not None:
-        return _own_steel(case.property_text, PurePath(file).name, case.steel.liquid_conductivity_factor)
-    return _steel(case.steel)
+        return _own_steel(case.property_text, PurePath(file).name, given.liquid_conductivity_factor)
+    return _steel(given)
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=64)
+def _conducting(steel: Steel, factor: float) -> Steel:
+    """Multiply the conductivity of the solid; between solidus and liquidus by as much as is solid."""
+    conductivity = steel.conductivity * (1.0 + (factor - 1.0) * steel.solid_fraction)
+    return replace(steel, conductivity=conductivity)
+
+
+@lru_cache(maxsize=64)
 def _own_steel(text: str, name: str, factor: float) -> Steel:
     return steel_from_text(text, name, liquid_conductivity_factor=factor)
 

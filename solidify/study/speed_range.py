@@ -156,7 +156,7 @@ def with_bands(
 ) -> list[Ceiling]:
     """Find in each interval the part that holds with the input errors of the plant, ``[uncertainty]`` of the case.
 
-    Every strand is marched with eight beside it, one standard deviation more and less of each input. A limit
+    Every strand is marched with those of `solidify.assessment.error_bands.shifted_cases` beside it. A limit
     speaks where it is breached or its error band reaches it.
 
     Parameters
@@ -293,7 +293,7 @@ def _verdicts(
     progress: Callable[[int, int, int], None] | None = None,
 ) -> list[_Verdict]:
     """Judge strands, chunk by chunk."""
-    strands = 9 if banded else 1  # to a point
+    strands = 1 + (len(shifted_cases(study.case)) if banded else 0)  # to a point
     size = chunk_size(len(points), threads_of(pool), max(8 // strands, 1), max(CHUNK // strands, 1))
     found: dict[int, list[_Verdict]] = {}
 

@@ -82,6 +82,13 @@ class SteelInput(Table):
         "How much stirring raises the conduction of the liquid pool, constant along the strand",
         5.0,
     )
+    conductivity_factor: float = quantity(
+        "1",
+        0.3,
+        3,
+        "Multiplies the conductivity of the solid, and of the freezing range by its solid fraction",
+        1.0,
+    )
     liquidus_C: float | None = quantity(
         "°C", 900, 1700, "Liquidus; beside a composition it stretches the path onto this value", None
     )
