@@ -1,6 +1,6 @@
 """Margins: how far every finding of a strand may be off: for its inputs, its grid and its section treatment.
 
-Two strands an input, with one standard deviation more and less of it, and one on a coarser grid are marched beside the
+Two strands an input, with one standard deviation more and less of it, one on a coarser grid and one with longer steps are marched beside the
 strand itself. What the section treatment is off by is known from trial sections. Up and down excursions are added as
 independent errors, root of the sum of squares, each way by itself: a value that can only rise, or that no longer
 freezes before the cut-off, keeps its lopsided band. docs/uncertainty.md says what each number rests on.
@@ -74,7 +74,7 @@ def error_bands(case: Case, result: Result | None = None) -> Bands:
 
 
 def shifted_cases(case: Case) -> list[Case]:
-    """Return the case with one standard deviation more and less of each input that has an error, and on a coarse grid.
+    """Return the case with one standard deviation more and less of each input, and those for the numerical error.
 
     Parameters
     ----------
@@ -84,10 +84,10 @@ def shifted_cases(case: Case) -> list[Case]:
     Returns
     -------
     list of Case
-        Two for each input, more before less, and the one on the coarser grid last.
+        Two for each input that has an error, more before less, and the two of `solidify.assessment.shifted.coarse` last.
     """
     found = [with_errors(case, {name: e}) for name, pair in error_range(case).items() for e in pair]
-    return [*found, coarse(case)]
+    return [*found, *coarse(case)]
 
 
 def bands_of(
@@ -112,22 +112,22 @@ def bands_of(
     errors = error_range(case)
     bands = {}
     for name, value in values.items():
-        *moved, coarse = [v.get(name, math.nan) for v in shifted]
+        *moved, fewer, longer = [v.get(name, math.nan) for v in shifted]
         pairs = dict(zip(errors, zip(moved[::2], moved[1::2], strict=True), strict=True))
         others = [
-            _Move(GRID, 1.0, "", "numerical", *_both_ways(_grid_error(value, coarse))),
+            _Move(GRID, 1.0, "", "numerical", *_both_ways(_grid_error(value, fewer, longer))),
             _Move(SECTION, *_treatment(case, name, value)),
         ]
-        band = _band(value, _moves(value, pairs, errors, case), others, [*moved, coarse])
+        band = _band(value, _moves(value, pairs, errors, case), others, [*moved, fewer, longer])
         if band is not None:
             bands[name] = band
     return bands
 
 
-def _grid_error(value: float, coarse: float) -> float:
-    """Estimate one standard deviation of the numerical error from a grid of twice the spacing, of second order."""
-    off = abs(coarse - value)
-    return SAFETY * off / (COARSER**2 - 1.0) if math.isfinite(off) else 0.0
+def _grid_error(value: float, *coarser: float) -> float:
+    """Estimate one standard deviation of the numerical error, of second order in spacing and in step."""
+    off = [abs(other - value) for other in coarser if math.isfinite(other - value)]
+    return SAFETY * math.hypot(*off) / (COARSER**2 - 1.0)
 
 
 def _treatment(case: Case, name: str, value: float) -> tuple[float, str, str, float, float, float]:

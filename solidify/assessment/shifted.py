@@ -22,7 +22,7 @@ INPUTS = {name: (row["key"], row["unit"]) for name, row in load_data("uncertaint
 """Input -> (its key under ``[uncertainty]``, unit of its error)."""
 
 COARSER = 2.0
-"""The strand on a coarser grid has this many times the spacing, and about as many times the step."""
+"""Strands for the numerical error have this many times the spacing, or about as many times the step."""
 
 _TYPICAL_SURFACE = 1000.0
 """Surface at which a relation of the emissivity is compared with its error [degC]."""
@@ -266,8 +266,8 @@ def input_errors(case: Case) -> tuple[Effect, ...]:
     )
 
 
-def coarse(case: Case) -> Case:
-    """Return the case with twice the spacing; half as many steps take eight times the error in each.
+def coarse(case: Case) -> tuple[Case, Case]:
+    """Return the case with twice the spacing, and with half as many steps, which take eight times the error in each.
 
     Parameters
     ----------
@@ -276,9 +276,10 @@ def coarse(case: Case) -> Case:
 
     Returns
     -------
-    Case
+    tuple of Case
         To be marched.
     """
     nodes = math.ceil((strand_nodes(case, case_steel(case)) - 1) / COARSER) + 1
-    own = {"nodes": nodes, "tolerance": case.steps.tolerance * COARSER**3}
-    return replace(case, steps=case.steps.model_copy(update=own))
+    own: tuple[dict[str, Any], ...] = ({"nodes": nodes}, {"tolerance": case.steps.tolerance * COARSER**3})
+    fewer, longer = (replace(case, steps=case.steps.model_copy(update=each)) for each in own)
+    return fewer, longer

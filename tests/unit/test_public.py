@@ -48,6 +48,7 @@ FLOORS = [
         "growth",
         "compare",
         "measured",
+        "shifted",
     },
     {"layout", "store", "study_layout", "study_store", "study_writer", "shards", "answers"},
     {
@@ -69,6 +70,7 @@ FLOORS = [
         "tune_page",
         "tune_sheet",
         "sweep_sheet",
+        "uncertainty_sheet",
         "study_csv",
         "study_page",
         "progress",
