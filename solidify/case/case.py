@@ -34,6 +34,7 @@ from solidify.case.model import (
 )
 from solidify.case.paths import KeyPath, key_name, named_keys, put
 from solidify.case.schema import case_schema, schema_at
+from solidify.case.synonyms import canonical_path, canonical_value
 from solidify.case.values import frozen
 from solidify.errors import InputError, Notice, Problem, closest
 from solidify.files import read_words
@@ -197,8 +198,12 @@ class Case:
         float
             From the meniscus, not below zero [m].
         """
-        shift = self.mould.level_below_top_mm * MM if self.machine.distances_from == "mould top" else 0.0
-        return max(distance - shift, 0.0)
+        return max(distance - self.datum, 0.0)
+
+    @property
+    def datum(self) -> float:
+        """The meniscus as the file counts distances [m]."""
+        return self.mould.level_below_top_mm * MM if self.machine.distances_from == "mould top" else 0.0
 
     @property
     def zone_bounds(self) -> tuple[tuple[float, float], ...]:
@@ -349,7 +354,7 @@ class Case:
             except KeyError:
                 problems.append(self._unknown(name))
                 continue
-            data = put(data, path, frozen(value))
+            data = put(data, path, canonical_value(frozen(value)))
             paths.append(path)
             if path == ("zone",):
                 zones = data.get("zone")
@@ -427,6 +432,7 @@ class Case:
             if path[1] not in names:
                 raise KeyError(name)
             path = ("zone", names.index(path[1]), *path[2:])
+        path = canonical_path(path)
         if not _is_key(path):
             raise KeyError(name)
         return path

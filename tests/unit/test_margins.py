@@ -296,8 +296,8 @@ SMOOTH += ("straightener_surface", "mould_flux_window", "superheat_window", "sur
     ("name", "draws"),
     [
         ("bloom", 256),
+        ("slab", 256),
         pytest.param("bloom", 4096, marks=pytest.mark.full),
-        pytest.param("slab", 4096, marks=pytest.mark.full),
     ],
 )
 def test_bands_agree_with_a_monte_carlo(name, draws):

@@ -17,7 +17,7 @@ PACKAGE = Path(solidify.__file__).parent
 HEAVY = {"numpy", "numba", "scipy", "h5py", "matplotlib", "pydantic"}
 
 FLOORS = [
-    {"errors", "units", "files", "sheet", "kernels", "lanes"},
+    {"csv_table", "errors", "units", "files", "sheet", "kernels", "lanes"},
     {"sources", "tables", "grid", "schedule", "profiles"},
     {
         "steel",
