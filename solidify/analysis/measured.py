@@ -33,7 +33,7 @@ __all__ = [
 ]
 
 COLUMNS = {
-    "distance_m": "along the strand, from where the case counts its distances: the meniscus or the mould top",
+    "distance_m": "along the strand, from where the case counts: the meniscus or the mould top",
     "quantity": "surface_C or shell_mm",
     "value": "in the unit of the quantity",
     "sd": "one standard deviation, in the unit of the quantity; may be empty",

@@ -33,6 +33,7 @@ from solidify.case.model import (
     Zone,
 )
 from solidify.case.paths import KeyPath, key_name, named_keys, put
+from solidify.case.questions import questions
 from solidify.case.schema import case_schema, schema_at
 from solidify.case.synonyms import canonical_path, canonical_value
 from solidify.case.values import frozen
@@ -273,7 +274,7 @@ class Case:
                         f"the case runs at {speed:g} m/min: the nearest row was taken"
                     )
                     found.append(Notice(text, f'zone "{zone.name}"'))
-        return tuple(found)
+        return (*found, *questions(self))
 
     # Other cases from this one
 

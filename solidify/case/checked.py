@@ -13,6 +13,7 @@ from solidify.case.file import CaseFile
 from solidify.case.given import Issue, RawCase
 from solidify.case.messages import value_issues
 from solidify.case.schema import case_schema
+from solidify.case.trap_rules import swapped_sizes
 
 __all__ = ["checked_tables"]
 
@@ -57,6 +58,8 @@ def checked_tables(
     for check in checks_of(given) if checks is None else checks:
         if not check.table or given.table(*check.table):
             issues += check.issues(given)
+    if swapped_sizes(given):
+        issues = [issue for issue in issues if not _follows_swapped_sizes(issue)]
     if issues or not tables:
         return {}, issues
     if "mould" not in known:
@@ -71,3 +74,11 @@ def checked_tables(
     )
     tables["uncertainty"] = with_uncertainty(data, tables["uncertainty"], tables)
     return tables, []
+
+
+def _follows_swapped_sizes(issue: Issue) -> bool:
+    """Whether a flaw only says again that thickness and width are swapped."""
+    of_section = issue.path[:1] == ("section",) and "swapped" not in issue.message
+    return (of_section and issue.path[1:] in (("thickness_mm",), ("width_mm",))) or (
+        issue.path[-1] == "sprayed_width_mm" and "more than width_mm" in issue.message
+    )
