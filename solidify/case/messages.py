@@ -194,31 +194,25 @@ def once_for_many_zones(issues: Sequence[Issue], data: Mapping[str, Any]) -> lis
     list of Issue
         With the other zones named in the first one.
     """
-    groups: dict[tuple[Any, ...], list[Issue]] = {}
+    groups: dict[Any, list[Issue]] = {}
     for issue in issues:
-        zone = issue.path[0] == "zone" and len(issue.path) > 1
-        key = issue.path[2:] if zone else issue.path
-        groups.setdefault((zone, key, issue.message, issue.allowed, issue.closest, issue.do), []).append(
-            issue
-        )
+        groups.setdefault(_same(issue), []).append(issue)
     found = []
-    for (zone, *_), group in groups.items():
-        if not zone or len(group) < _SEVERAL:
-            found += group
-            continue
-        names = [data["zone"][f.path[1]].get("name", f.path[1] + 1) for f in group[1:]]
-        said = f"{group[0].said} (and alike in {len(names)} more zones: {', '.join(map(str, names))})"
-        found.append(replace(group[0], said=said))
-    places = {id(issue): i for i, issue in enumerate(issues)}
-    return sorted(found, key=lambda f: places.get(id(f), _first_place(f, issues)))
+    for issue in issues:
+        group = groups[_same(issue)]
+        if issue.path[0] != "zone" or len(group) < _SEVERAL:
+            found.append(issue)
+        elif issue is group[0]:
+            names = [data["zone"][f.path[1]].get("name", f.path[1] + 1) for f in group[1:]]
+            said = f"{issue.message} (and alike in {len(names)} more zones: {', '.join(map(str, names))})"
+            found.append(replace(issue, said=said))
+    return found
 
 
-def _first_place(issue: Issue, issues: Sequence[Issue]) -> int:
-    return next(
-        i
-        for i, other in enumerate(issues)
-        if other.path == issue.path and issue.message.startswith(other.said)
-    )
+def _same(issue: Issue) -> tuple[Any, ...]:
+    """Return what flaws of zones have in common that say the same."""
+    key = issue.path[2:] if issue.path[0] == "zone" and len(issue.path) > 1 else issue.path
+    return issue.path[0], key, issue.message, issue.allowed, issue.closest, issue.do
 
 
 def key_problems(issues: Iterable[Issue], data: Mapping[str, Any]) -> list[Problem]:

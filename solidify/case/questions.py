@@ -86,7 +86,7 @@ def swapped_sides(case: Case) -> Iterator[Notice]:
         if fixed > 0 and loose > _UPSIDE_DOWN * fixed:
             text = (
                 f"more water on the loose (inner) than on the fixed (outer) side, {loose:.3g} to {fixed:.3g}: "
-                "sides swapped? On an arc water runs off the fixed side and stands on the loose one"
+                "sides swapped? On an arc water falls off the lower, fixed side and stands on the upper one"
             )
             yield Notice(text, _where(zone))
 
@@ -204,12 +204,16 @@ def lost_zone(case: Case) -> Iterator[Notice]:
     """A number missing in the names of the zones, or a zone far longer than those beside it: is one lost?"""
     numbered = [re.fullmatch(r"(.*?)(\d+)", zone.name) for zone in case.zone]
     found = [(m[1], int(m[2])) if m else None for m in numbered]
-    for (zone, here), (_, then) in pairwise(zip(case.zone, found, strict=True)):
+    asked = set()
+    for (zone, here), (after_it, then) in pairwise(zip(case.zone, found, strict=True)):
         if here and then and here[0] == then[0] and then[1] - here[1] == 2:
             text = f'is followed by "{then[0]}{then[1]}": is "{here[0]}{here[1] + 1}" lost? The next zone fills its place'
+            asked.add(after_it.name)
             yield Notice(text, _where(zone))
     lengths = [end - start for start, end in case.zone_bounds]
     for i in range(2, len(lengths)):
+        if case.zone[i].name in asked:
+            continue
         before = lengths[i - 1]
         after = lengths[i + 1] if i + 1 < len(lengths) else 0.0
         if lengths[i] > 2.0 * before and lengths[i] > 1.45 * after and (after or lengths[i] > 3.0 * before):

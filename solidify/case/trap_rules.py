@@ -64,17 +64,21 @@ def _mould(case: RawCase) -> tuple[float, float] | None:
 def mould_water_is_in_litres_per_minute(case: RawCase) -> Iterator[Issue]:
     """Flow and rise of the mould water make a flux that a mould can have; a flow in m³/h makes a seventeenth."""
     sizes, mould = _sizes(case), _mould(case)
-    flow, rise = case.get("mould", "water_flow_L_per_min"), case.get("mould", "water_rise_K")
-    if sizes is None or mould is None or flow is None or rise is None:
-        return
-    length, dwell = mould
-    girth = sizes[1] if case.get("mould", "water_faces") == "one wide" else 2 * (sizes[0] + sizes[1])
-    flux = mean_flux(flow, rise, girth * length)
-    share = flux / usual_flux(dwell)
-    if share < 0.12 and 0.3 < share * M3_PER_H < 2.5:
-        message = f"= {plain(flow)} L/min and {plain(rise)} K make {flux:.2f} MW/m²: m³/h?"
-        do = f"{plain(flow)} m³/h is {flow * M3_PER_H:.0f} L/min"
-        yield Issue(("mould", "water_flow_L_per_min"), message, do=do)
+    for prefix in ("", "face_"):
+        key = f"{prefix}water_flow_L_per_min"
+        flow, rise = case.get("mould", key), case.get("mould", f"{prefix}water_rise_K")
+        if prefix and isinstance(flow, Mapping) and isinstance(rise, Mapping):
+            flow, rise = flow.get("loose"), rise.get("loose")
+        if sizes is None or mould is None or not is_number(flow) or not is_number(rise):
+            continue
+        one = prefix or case.get("mould", "water_faces") == "one wide"
+        girth = sizes[1] if one else 2 * (sizes[0] + sizes[1])
+        flux = mean_flux(flow, rise, girth * mould[0])
+        share = flux / usual_flux(mould[1])
+        if share < 0.12 and 0.3 < share * M3_PER_H < 2.5:
+            message = f"= {plain(flow)} L/min and {plain(rise)} K make {flux:.2f} MW/m²: m³/h?"
+            do = f"{plain(flow)} m³/h is {flow * M3_PER_H:.0f} L/min"
+            yield Issue(("mould", key), message, do=do)
 
 
 def wide_and_narrow_water_fit_their_faces(case: RawCase) -> Iterator[Issue]:

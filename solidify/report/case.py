@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from solidify.assessment.ductility import case_ductility
 from solidify.assessment.limits import strand_setting
 from solidify.case import Case
+from solidify.errors import told_once
 from solidify.heat.spray import relation
 from solidify.report.ductility import trough_text
 from solidify.report.mould import mould_entries
@@ -87,7 +88,7 @@ def check_text(case: Case) -> str:
         ),
         *_ductility_entry(case, steel),
     ]
-    notices = [*shape_notices(case), *path.notices, *steel.notices]
+    notices = told_once([*shape_notices(case), *path.notices, *steel.notices])
     return page(
         [
             wrapped(f"{case.title}: read, nothing computed"),

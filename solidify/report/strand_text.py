@@ -18,7 +18,7 @@ from solidify.analysis.derived import (
 )
 from solidify.analysis.handbook import MM_PER_SQRT_MIN
 from solidify.assessment.judge import Finding, Judgement, setting_of
-from solidify.errors import Notice
+from solidify.errors import Notice, told_once
 from solidify.report.ductility import result_ductility, trough_text
 from solidify.report.mould import meeting_text, mould_entries, shares_text
 from solidify.report.text import WIDTH, columns, entries, listed, page, wrapped
@@ -318,7 +318,7 @@ def notices(result: Result) -> tuple[Notice, ...]:
     -------
     tuple of Notice
     """
-    return tuple(dict.fromkeys([*result.notices, *result.steel.notices]))
+    return told_once([*result.notices, *result.steel.notices])
 
 
 def _notices(result: Result, width: int) -> list[str]:
