@@ -89,7 +89,7 @@ def column_name(name: str) -> str:
 
 
 def csv_table(text: str, name: str, known: Iterable[str] = (), empty: Problem | None = None) -> CsvTable:
-    """Read a table.
+    r"""Read a table.
 
     Parameters
     ----------
@@ -113,7 +113,7 @@ def csv_table(text: str, name: str, known: Iterable[str] = (), empty: Problem | 
 
     Examples
     --------
-    >>> csv_table("Distance m;Value\\n0,6;17,5\\n", "a.csv", ["distance_m", "value"]).rows
+    >>> csv_table("Distance m;Value\n0,6;17,5\n", "a.csv", ["distance_m", "value"]).rows
     ((2, ('0.6', '17.5')),)
     """
     lines = [

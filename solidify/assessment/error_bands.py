@@ -1,9 +1,10 @@
 """Margins: how far every finding of a strand may be off: for its inputs, its grid and its section treatment.
 
-Two strands an input, with one standard deviation more and less of it, one on a coarser grid and one with longer steps are marched beside the
-strand itself. What the section treatment is off by is known from trial sections. Up and down excursions are added as
-independent errors, root of the sum of squares, each way by itself: a value that can only rise, or that no longer
-freezes before the cut-off, keeps its lopsided band. docs/uncertainty.md says what each number rests on.
+Two strands an input, with one standard deviation more and less of it, one on a coarser grid and one with longer steps
+are marched beside the strand itself. What the section treatment is off by is known from trial sections. Up and down
+excursions are added as independent errors, root of the sum of squares, each way by itself: a value that can only rise,
+or that no longer freezes before the cut-off, keeps its lopsided band. docs/uncertainty.md says what each number rests
+on.
 """
 
 from __future__ import annotations

@@ -203,7 +203,7 @@ def once_for_many_zones(issues: Sequence[Issue], data: Mapping[str, Any]) -> lis
         if issue.path[0] != "zone" or len(group) < _SEVERAL:
             found.append(issue)
         elif issue is group[0]:
-            names = [data["zone"][f.path[1]].get("name", f.path[1] + 1) for f in group[1:]]
+            names = [data["zone"][f.path[1]].get("name", "without a name") for f in group[1:]]
             said = f"{issue.message} (and alike in {len(names)} more zones: {', '.join(map(str, names))})"
             found.append(replace(issue, said=said))
     return found

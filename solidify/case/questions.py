@@ -1,7 +1,7 @@
 """What looks wrong in a case and may be right: asked, not refused, and kept with the result as a notice.
 
-Each question is one function of a checked case. Borders are common practice without a source, wide enough that the invented
-plants that ship pass without a question.
+Each question is one function of a checked case, whose docstring is printed in the reference. Borders are common
+practice without a source, wide enough that the invented plants that ship pass without a question.
 """
 
 from __future__ import annotations
@@ -15,13 +15,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from solidify.case.model import Zone
+from solidify.case.rules import FLUX
 from solidify.case.trap_rules import M3_PER_H, mean_flux, usual_flux
 from solidify.errors import Notice
 
 if TYPE_CHECKING:
     from solidify.case.case import Case
 
-__all__ = ["QUESTIONS", "questions"]
+__all__ = ["QUESTIONS", "measured_elsewhere", "questions"]
 
 _HOT = 50.0
 """Cooling water hotter than this is asked about [degC]."""
@@ -58,12 +59,38 @@ def questions(case: Case) -> tuple[Notice, ...]:
     return tuple(notice for ask in QUESTIONS for notice in ask(case))
 
 
+def measured_elsewhere(case: Case) -> Iterator[Notice]:
+    """Say that a measured mould flux is taken for another steel than it was measured with.
+
+    Parameters
+    ----------
+    case : Case
+        A checked case, perhaps of another steel than its file.
+
+    Yields
+    ------
+    Notice
+    """
+    file = case.origin.steel
+    measured = any(getattr(case.mould, key) is not None for key in FLUX)
+    if file is None or not measured or file.composition is None or case.steel.composition is None:
+        return
+    before, now = (steel.mass_percent() for steel in (file.composition, case.steel.composition))
+    moved = [name for name in dict.fromkeys([*before, *now]) if before.get(name, 0.0) != now.get(name, 0.0)]
+    if moved:
+        text = (
+            f"the mould flux was measured with another composition, that of the case file ({', '.join(moved)} differ): "
+            "another steel may take another flux"
+        )
+        yield Notice(text, "mould")
+
+
 def _where(zone: Zone) -> str:
     return f'zone "{zone.name}"'
 
 
 def warm_water(case: Case) -> Iterator[Notice]:
-    """Water hotter than 50 °C: °F?"""
+    """Water hotter than 50 °C may have been given in °F."""
     places = [("[mould] water_inlet_C", case.mould.water_inlet_C)]
     places += [("[cooling] water_temperature_C", case.cooling.water_temperature_C)]
     own = [(zone, zone.water_temperature_C) for zone in case.zone if zone.water_temperature_C is not None]
@@ -74,7 +101,7 @@ def warm_water(case: Case) -> Iterator[Notice]:
 
 
 def swapped_sides(case: Case) -> Iterator[Notice]:
-    """More water on the loose side than on the fixed one where the strand lies: swapped?"""
+    """More water on the loose side than on the fixed one, where the strand lies on the arc: the sides may be swapped."""
     radius = case.machine.radius_m
     if radius is None:
         return
@@ -129,7 +156,7 @@ def _area(case: Case, zone: Zone, length: float) -> float:
 
 
 def spray_units(case: Case) -> Iterator[Notice]:
-    """Water of a zone many times that of its neighbours on the same area, or of all of them far too little: m³/h?"""
+    """A zone with many times the water of its neighbours on the same area, or far too little in all: m³/h and L/min."""
     speed = case.casting.speed_m_per_min
     places = zip(case.zone, case.zone_bounds, strict=True)
     wet = [(z, w, w / _area(case, z, b - a)) for z, (a, b) in places if (w := _litres(z, speed)) > 0]
@@ -157,7 +184,7 @@ def spray_units(case: Case) -> Iterator[Notice]:
 
 
 def one_face_for_all(case: Case) -> Iterator[Notice]:
-    """Mould flow and rise that make a flux only on one wide face: the flow of one face?"""
+    """Flow and rise that make a usual flux on one wide face only may be those of one face."""
     mould = case.mould
     flow, rise, speed = mould.water_flow_L_per_min, mould.water_rise_K, mould.measured_at_speed_m_per_min
     if (
@@ -181,7 +208,7 @@ def one_face_for_all(case: Case) -> Iterator[Notice]:
 
 
 def nozzles(case: Case) -> Iterator[Notice]:
-    """Very many nozzles on a metre of strand, or a very high pressure: of all strands, another unit?"""
+    """Very many nozzles on a metre may be those of all strands; a very high pressure may be in psi or kPa."""
     for zone, (start, end) in zip(case.zone, case.zone_bounds, strict=True):
         given = zone.nozzles
         if given is None:
@@ -196,18 +223,20 @@ def nozzles(case: Case) -> Iterator[Notice]:
         for key in ("pressure_bar", "reference_bar"):
             bar = getattr(given, key)
             if bar > _PRESSED:
-                text = f"{key} = {bar:g} bar: psi or kPa? {bar:g} psi is {bar * 0.0689476:.1f} bar, {bar:g} kPa {bar / 100:.2g}"
+                others = f"{bar:g} psi is {bar * 0.0689476:.1f} bar, {bar:g} kPa {bar / 100:.2g}"
+                text = f"{key} = {bar:g} bar: psi or kPa? {others}"
                 yield Notice(text, f"{_where(zone)} nozzles")
 
 
 def lost_zone(case: Case) -> Iterator[Notice]:
-    """A number missing in the names of the zones, or a zone far longer than those beside it: is one lost?"""
+    """A zone may be lost where a number is missing in the names, or one is far longer than those beside it."""
     numbered = [re.fullmatch(r"(.*?)(\d+)", zone.name) for zone in case.zone]
     found = [(m[1], int(m[2])) if m else None for m in numbered]
     asked = set()
     for (zone, here), (after_it, then) in pairwise(zip(case.zone, found, strict=True)):
         if here and then and here[0] == then[0] and then[1] - here[1] == 2:
-            text = f'is followed by "{then[0]}{then[1]}": is "{here[0]}{here[1] + 1}" lost? The next zone fills its place'
+            between = f'is "{here[0]}{here[1] + 1}" lost? The next zone fills its place'
+            text = f'is followed by "{then[0]}{then[1]}": {between}'
             asked.add(after_it.name)
             yield Notice(text, _where(zone))
     lengths = [end - start for start, end in case.zone_bounds]

@@ -15,9 +15,10 @@ from solidify.case.model import STEEL_RELATIONS
 from solidify.case.paths import KeyPath
 from solidify.case.trap_rules import TRAP_RULES, swapped_sizes
 from solidify.case.values import plain
+from solidify.case.width import WIDTH_RULES
 from solidify.case.zone_rules import ZONE_RULES, mould_exit
 
-__all__ = ["MEASURED", "RULES"]
+__all__ = ["FLUX", "MEASURED", "RULES"]
 
 OWN_NUMBERS = (
     "liquidus_C",
@@ -263,6 +264,7 @@ RULES: tuple[Rule, ...] = (
     mould_keys_have_an_effect,
     *TRAP_RULES[1:],
     *ZONE_RULES,
+    *WIDTH_RULES,
     machine_stays_on_the_strand,
     machine_points_are_in_order,
     radii_match_the_straightener,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from typing import Any
 
 from solidify.case.given import Issue, RawCase, Rule
 from solidify.case.values import is_number, plain
@@ -17,8 +18,8 @@ _WATER_HEAT = 4.18e6 / 60e3 / 1e6
 """Heat that one litre per minute takes for each kelvin [MW]; water at 30 °C, 4.18 MJ/(m³ K), from memory."""
 
 _USUAL_ROOT = 8.4
-"""Mean mould flux times the root of the time in the mould [MW s^0.5/m²]: between powder (7.3) and oil (9.5); from memory.
-Only flows that are off by several times are judged by it."""
+"""Mean mould flux times the root of the time in the mould [MW s^0.5/m²]: between powder (7.3) and oil (9.5), from
+memory. Only flows that are off by several times are judged by it."""
 
 
 def usual_flux(dwell: float) -> float:
@@ -111,7 +112,9 @@ def wide_and_narrow_water_fit_their_faces(case: RawCase) -> Iterator[Issue]:
 def swapped_sizes(case: RawCase) -> bool:
     """Whether the thickness of a slab or rectangle is the larger size, be it out of range or not."""
     section = case.data.get("section")
-    sizes = [section.get(k) for k in ("thickness_mm", "width_mm")] if isinstance(section, Mapping) else []
+    sizes: list[Any] = (
+        [section.get(k) for k in ("thickness_mm", "width_mm")] if isinstance(section, Mapping) else []
+    )
     return len(sizes) == 2 and all(map(is_number, sizes)) and sizes[0] > sizes[1]
 
 

@@ -14,6 +14,9 @@ from typing import TYPE_CHECKING, Any
 from solidify.analysis.compare import value_text
 from solidify.assessment.shifted import input_errors
 from solidify.case import Case, Zone
+from solidify.case.questions import measured_elsewhere
+from solidify.case.width import left_behind
+from solidify.errors import InputError, Notice
 from solidify.report.document import page_text
 from solidify.report.text import columns, page, wrapped
 
@@ -69,15 +72,18 @@ def ceiling_csv(ceilings: Sequence[Ceiling]) -> str:
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
     own = ("lowest_m_per_min", "binds_below", "highest_m_per_min", "binds_above")
-    table.writerow([*inputs, *own, *(_SURE if banded else ()), "not_judged"])
+    table.writerow([*inputs, *own, *(_SURE if banded else ()), "not_judged", "cannot_be_solved_because"])
     for c in ceilings:
-        lead, silent = [c.inputs.get(name, "") for name in inputs], "; ".join(c.not_judged)
+        lead, silent = (
+            [c.inputs.get(name, "") for name in inputs],
+            ["; ".join(c.not_judged), " | ".join(c.why)],
+        )
         for i in c.intervals:
             cells = [_low(i.lowest), "; ".join(i.below), _high(i.highest), "; ".join(i.above)]
-            table.writerow([*lead, *cells, *(_sure_cells(i) if banded else ()), silent])
+            table.writerow([*lead, *cells, *(_sure_cells(i) if banded else ()), *silent])
         if not c.intervals:
             cells = ["none", "; ".join(c.everywhere), "none", ""]
-            table.writerow([*lead, *cells, *(_sure_cells(None) if banded else ()), silent])
+            table.writerow([*lead, *cells, *(_sure_cells(None) if banded else ()), *silent])
     return text.getvalue()
 
 
@@ -133,15 +139,29 @@ def _notes(ceilings: Sequence[Ceiling], case: Case) -> list[str]:
     banded = any(c.banded for c in ceilings)
     if banded:
         notes.append(_MEANING)
+    for c in ceilings:
+        row = ", ".join(value_text(value) for value in c.inputs.values()) or "the case"
+        notes += [f"row {row}: cannot be solved at some or all speeds: {why}" for why in c.why]
     silent = sorted({label for c in ceilings for label in c.not_judged})
     if silent:
         notes.append(f"not judged at some speed, and so not counted: {', '.join(silent)}")
     fixed = [zone.name for zone in case.zone if not _follows_speed(zone)]
     if fixed:
         notes.append(f"the water does not follow the speed in: {', '.join(fixed)}")
+    stays = {str(n) for c in ceilings for n in _left_behind(c, case)}
+    notes += sorted(stays)
     bands = "" if banded else " without error bands"
     notes.append(f"estimates of a simplified slice{bands}; a speed is set by those who answer for it")
     return notes
+
+
+def _left_behind(ceiling: Ceiling, case: Case) -> tuple[Notice, ...]:
+    """Return what the section or the steel of a row leaves as it was measured or set for those of the case."""
+    try:
+        changed = case.replace(ceiling.inputs)
+    except InputError:
+        return ()
+    return (*left_behind(changed), *measured_elsewhere(changed))
 
 
 def _follows_speed(zone: Zone) -> bool:

@@ -76,6 +76,8 @@ class Ceiling:
         Hard limits that could not be judged at one speed or more: they do not speak in the intervals.
     banded : bool
         Whether the intervals know their sure part.
+    why : tuple of str
+        Why speeds of it make no case or no strand, each reason once.
     """
 
     inputs: dict[str, Any]
@@ -83,6 +85,7 @@ class Ceiling:
     everywhere: tuple[str, ...]
     not_judged: tuple[str, ...]
     banded: bool = False
+    why: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -91,6 +94,7 @@ class _Verdict:
 
     breached: tuple[str, ...]
     not_judged: tuple[str, ...] = ()
+    why: str = ""
 
 
 _Task = tuple[Case, list[dict[str, Any]], bool]
@@ -338,27 +342,37 @@ def chunk_verdicts(case: Case, changes: Sequence[dict[str, Any]], banded: bool =
         In the order of the changes.
     """
     cases: dict[int, list[Case]] = {}
+    why: dict[int, str] = {}
     for i, change in enumerate(changes):
         try:
             changed = case.replace(change)
             cases[i] = [changed, *(shifted_cases(changed) if banded else ())]
-        except SolidifyError:
-            continue
-    drawn, _ = solve_stacked([one for own in cases.values() for one in own], sections=False)
+        except SolidifyError as error:
+            why[i] = _one_line(error)
+    drawn, wrong = solve_stacked([one for own in cases.values() for one in own], sections=False)
     judgements = [judged(group.results) for group in drawn]
     at = {place: (g, i) for g, group in enumerate(drawn) for i, place in enumerate(group.places)}
     found, first = {}, 0
     for i, own in cases.items():
         places = [at[place] for place in range(first, first + len(own)) if place in at]
+        lost = next((wrong[place] for place in range(first, first + len(own)) if place in wrong), None)
         first += len(own)
-        if len(places) == len(own):
+        if lost is not None:
+            why[i] = _one_line(lost)
+        elif len(places) == len(own):
             found[i] = places
     if banded:
         _give_bands({i: cases[i][0] for i in found}, found, judgements)
     return [
-        _spoken(judgements[found[i][0][0]], found[i][0][1]) if i in found else _Verdict((IMPOSSIBLE,))
+        _spoken(judgements[found[i][0][0]], found[i][0][1])
+        if i in found
+        else _Verdict((IMPOSSIBLE,), why=why.get(i, ""))
         for i in range(len(changes))
     ]
+
+
+def _one_line(error: Exception) -> str:
+    return "; ".join(line.strip() for line in str(error).splitlines())
 
 
 _Place = tuple[int, int]
@@ -399,7 +413,8 @@ def _ceiling(inputs: dict[str, Any], row: dict[float, _Verdict]) -> Ceiling:
             counts[label] = counts.get(label, 0) + 1
     everywhere = () if intervals else tuple(sorted(counts, key=lambda label: -counts[label]))
     not_judged = tuple(dict.fromkeys(label for verdict in row.values() for label in verdict.not_judged))
-    return Ceiling(inputs, intervals, everywhere, not_judged)
+    why = tuple(dict.fromkeys(verdict.why for verdict in row.values() if verdict.why))
+    return Ceiling(inputs, intervals, everywhere, not_judged, why=why)
 
 
 def _intervals(row: dict[float, _Verdict]) -> list[Interval]:

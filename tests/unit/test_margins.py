@@ -338,7 +338,7 @@ def test_the_demo_bloom_covers_a_wrong_emissivity(bloom):
     """0.7 in place of 0.8 moves the surface at the straightener by some 30 K: inside the 95 % that is printed, and
     far outside the 12 K that were printed while emissivity, view factor and conductivity were left out.
     """
-    case, result, bands = bloom
+    _, result, bands = bloom
     finding = judge(result, bands)["straightener_surface"]
     other = judge(solve(demo("bloom", **{"cooling.emissivity": 0.7})))["straightener_surface"]
     assert 20.0 < other.value - finding.value < 40.0
