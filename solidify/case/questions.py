@@ -101,7 +101,7 @@ def warm_water(case: Case) -> Iterator[Notice]:
 
 
 def swapped_sides(case: Case) -> Iterator[Notice]:
-    """More water on the loose side than on the fixed one, where the strand lies on the arc: the sides may be swapped."""
+    """More water on the loose side than on the fixed one, where the strand lies: the sides may be swapped."""
     radius = case.machine.radius_m
     if radius is None:
         return

@@ -190,9 +190,12 @@ def left_behind(case: Case) -> Iterator[Notice]:
     flows = case.mould.water_rise_K is not None or case.mould.face_water_rise_K is not None
     if not moved or not (stays or flows):
         return
-    sizes = ", ".join(
-        f"{key} {plain(getattr(file, key))} to {plain(getattr(case.section, key))}" for key in moved
-    )
+    if file.shape == case.section.shape:
+        sizes = ", ".join(
+            f"{k} {plain(getattr(file, k))} to {plain(getattr(case.section, k))}" for k in moved
+        )
+    else:
+        sizes = f"{file.shape} to {case.section.shape}"
     what = [f"the water of {len(stays)} zones"] if stays else []
     what += ["the flow of the mould water"] if flows else []
     text = (
