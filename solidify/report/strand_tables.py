@@ -280,4 +280,4 @@ def own_limits(result: Result, judgement: Judgement) -> PageTable | None:
 def uncertainty_table(judgement: Judgement) -> PageTable | None:
     """Return input, numerical and model part of the uncertainty of each value; None while none is known."""
     head, rows, note = uncertainty_rows(judgement)
-    return PageTable("Uncertainty of each value", head, tuple(rows), "front", note) if rows else None
+    return PageTable("Uncertainty of each value", head, tuple(rows), note=note) if rows else None

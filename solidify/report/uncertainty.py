@@ -50,8 +50,12 @@ def _banded(judgement: Judgement, hardness: Sequence[str]) -> list[Finding]:
 
 def _cells(f: Finding) -> list[str]:
     shares = f.shares
-    parts = [f"{f.part_text(p)}, {100 * shares[p]:.0f} %" if shares[p] else "–" for p in PARTS]
+    parts = [f"{f.part_text(p)}, {_percent(shares[p])}" if shares[p] else "–" for p in PARTS]
     return [f.label, f.value_text, *parts, f.part_text("total"), f.interval_95_text]
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %" if share >= 0.005 else "<1 %"
 
 
 _HEAD = ("limit check", "value", *PARTS, "all", "95 %")
