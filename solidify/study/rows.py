@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from solidify.case import Case
+from solidify.case.guesses import guessed_unit
 from solidify.case.synonyms import canonical_name
 from solidify.case.values import shown
 from solidify.csv_table import csv_table
@@ -64,7 +65,8 @@ class Rows:
             for name, value in zip(self.inputs, row, strict=True):
                 if name in known and value is not None and (said := refusal(case, name, value)):
                     where = f"{self.name}{i}: {name} = {shown(value)}{said[0]}"
-                    found.append(Problem(where, allowed=said[1], closest=said[2]))
+                    asked = guessed_unit(tuple(name.split(".")), value, case.about(name))
+                    found.append(Problem(where, allowed=said[1], closest=said[2], do=asked))
         return found
 
 

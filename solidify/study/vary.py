@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from solidify.case import Case
+from solidify.case.guesses import guessed_unit
 from solidify.case.paths import dotted, named_keys
 from solidify.case.schema import key_range
 from solidify.case.synonyms import canonical_name
@@ -138,7 +139,8 @@ class _Rules:
         """Hold one value to the range of its key; what joins several keys is seen run by run."""
         said = refusal(self.case, self.name, value)
         if said:
-            self.wrong(f"= {shown(value)}{said[0]}", said[1], said[2])
+            asked = guessed_unit(tuple(self.name.split(".")), value, self.case.about(self.name))
+            self.wrong(f"= {shown(value)}{said[0]}", said[1], said[2], asked)
 
 
 def refusal(case: Case, name: str, value: Any) -> tuple[str, str, str] | None:

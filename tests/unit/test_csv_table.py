@@ -61,6 +61,21 @@ def test_a_study_table_of_another_country(tmp_path):
     assert study.values(1)['zone."spray 1".water_L_per_min'] == 110.5
 
 
+def test_a_study_asks_for_the_unit_too(tmp_path):
+    (tmp_path / "bloom.toml").write_text(demo_case("bloom").text, encoding="utf-8")
+    files = {
+        "rows.csv": "casting.speed_m_per_min\n750\n",
+        "a.toml": 'case = "bloom.toml"\ntable = "rows.csv"\n',
+        "b.toml": 'case = "bloom.toml"\n[vary]\ncasting.speed_m_per_min = [0.7, 750]\n',
+    }
+    for name, text in files.items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    for name in ("a.toml", "b.toml"):
+        with pytest.raises(InputError) as caught:
+            read_study(tmp_path / name)
+        assert "mm/min? 750 mm/min is 0.75 m/min" in str(caught.value)
+
+
 def test_decimals_of_two_kinds_are_refused(tmp_path):
     with pytest.raises(InputError) as caught:
         read("distance_m;quantity;value\n1,5;surface_C;950\n2.5;surface_C;950\n", tmp_path)
