@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from solidify.assessment.bands import PARTS
 from solidify.assessment.judge import Finding, Judgement
+from solidify.assessment.shifted import INPUTS
 from solidify.report.text import columns, wrapped
 
 __all__ = ["errors_text", "uncertainty_lines", "uncertainty_rows"]
@@ -36,7 +37,8 @@ def errors_text(findings: Sequence[Finding]) -> str:
     -------
     str
     """
-    errors = dict.fromkeys(e.text for f in findings for e in f.effects if e.part == "input")
+    inputs = {e.input: e.text for f in findings for e in f.effects if e.part == "input"}
+    errors = [inputs[name] for name in INPUTS if name in inputs]
     if not errors:
         return "error band: as given"
     others = dict.fromkeys(e.input for f in findings for e in f.effects if e.part != "input")
