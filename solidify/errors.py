@@ -6,7 +6,16 @@ import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-__all__ = ["FileFormatError", "InputError", "MarchError", "Notice", "Problem", "SolidifyError", "closest"]
+__all__ = [
+    "FileFormatError",
+    "InputError",
+    "MarchError",
+    "Notice",
+    "Problem",
+    "SolidifyError",
+    "closest",
+    "told_once",
+]
 
 
 @dataclass(frozen=True)
@@ -89,6 +98,37 @@ class Notice:
 
     def __str__(self) -> str:
         return f"{self.where}: {self.text}" if self.where else self.text
+
+
+def told_once(notices: Iterable[Notice]) -> tuple[Notice, ...]:
+    """Say once what is said in the same words of several zones.
+
+    Parameters
+    ----------
+    notices : iterable of Notice
+        In order.
+
+    Returns
+    -------
+    tuple of Notice
+        Each text where it first stood, with every place it applies to.
+
+    Examples
+    --------
+    >>> [str(n) for n in told_once([Notice("is dry", f'zone "{i}"') for i in (1, 2)])]
+    ['zone "1", zone "2": is dry']
+    """
+    places: dict[tuple[str, bool], list[Notice]] = {}
+    for notice in notices:
+        places.setdefault((notice.text, notice.where.startswith("zone ")), []).append(notice)
+    found = []
+    for (text, zones), group in places.items():
+        if zones and len(group) > 1:
+            where = ", ".join(dict.fromkeys(n.where for n in group))
+            found.append(Notice(text, where, max(n.count for n in group)))
+        else:
+            found += dict.fromkeys(group)
+    return tuple(found)
 
 
 _NEAR = 0.55

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import os
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from solidify.case import Case
+from solidify.case.synonyms import SYNONYMS
+from solidify.csv_table import csv_number, csv_table
 from solidify.errors import InputError, Problem, closest
 from solidify.files import read_words
 from solidify.sources import EVIDENCE, load_data
@@ -32,13 +33,13 @@ __all__ = [
 ]
 
 COLUMNS = {
-    "distance_m": "from the meniscus along the strand",
+    "distance_m": "along the strand, from where the case counts: the meniscus or the mould top",
     "quantity": "surface_C or shell_mm",
     "value": "in the unit of the quantity",
     "sd": "one standard deviation, in the unit of the quantity; may be empty",
     "method": "pyrometer, thermocouple, tracer, nail or drained shell; for a shell it says the solid fraction",
     "solid_fraction": "of the edge that was measured, above 0 to 1; for a shell, in place of what the method says",
-    "side": "loose or fixed, where the two are cooled differently",
+    "side": "loose (inner) or fixed (outer), where the two are cooled differently",
     "note": "anything",
 }
 """Columns of a table of points and what they hold; the first three must be there."""
@@ -180,18 +181,20 @@ def method_words(method: str) -> str:
     return f"{row['label']}: {row['meaning']} ({EVIDENCE[row['evidence']]})"
 
 
-def read_points(path: str | os.PathLike[str]) -> tuple[Point, ...]:
+def read_points(path: str | os.PathLike[str], case: Case | None = None) -> tuple[Point, ...]:
     """Read measured points from a CSV table.
 
     Parameters
     ----------
     path : str or path-like
-        A header with the names of `COLUMNS` in any order, then a row a point; parted by comma, semicolon or tab;
-        lines that begin with ``#`` are remarks.
+        A header with the names of `COLUMNS` in any order, then a row a point; `solidify.csv_table` reads it.
+    case : Case, optional
+        Whose distances they are, see ``machine.distances_from``; from the meniscus by default.
 
     Returns
     -------
     tuple of Point
+        Counted from the meniscus.
 
     Raises
     ------
@@ -199,32 +202,39 @@ def read_points(path: str | os.PathLike[str]) -> tuple[Point, ...]:
         With everything that is wrong, line by line.
     """
     file, text = Path(path), read_words(path, "table of points")
-    lines = [
-        (i, line) for i, line in enumerate(text.splitlines(), 1) if line.strip() and not line.startswith("#")
-    ]
-    if not lines:
-        raise InputError(
-            Problem(file.name, "no rows", f"a header, e.g. {','.join(REQUIRED)}, and a row a point")
-        )
-    numbers, plain = zip(*lines, strict=True)
-    separator = max(",;\t", key=plain[0].count)
-    records = list(csv.reader(io.StringIO("\n".join(plain)), delimiter=separator))
-    header = [cell.strip() for cell in records[0]]
-    problems = _header_problems(header, f"{file.name}:{numbers[0]}")
+    wanted = f"a header, e.g. {','.join(REQUIRED)}, and a row a point"
+    table = csv_table(text, file.name, COLUMNS, Problem(file.name, "no rows", wanted))
+    problems = _header_problems(table.header, f"{file.name}:{table.line}")
     points = []
-    for number, record in zip(numbers[1:], records[1:], strict=False):
+    for number, cells in table.rows:
         place = f"{file.name}:{number}"
-        if len(record) != len(header):
-            problems.append(Problem(place, f"{len(record)} cells", f"{len(header)} cells, one a column"))
+        if len(cells) != len(table.header):
+            do = "with decimal commas, part the cells by semicolons" if table.separator == "," else ""
+            problems.append(
+                Problem(place, f"{len(cells)} cells", f"{len(table.header)} cells, one a column", do=do)
+            )
             continue
-        row = {key: cell.strip() for key, cell in zip(header, record, strict=True)}
-        point = _point(row, place, problems)
+        row = dict(zip(table.header, cells, strict=True))
+        point = _point(row, place, problems, table.advice)
+        if point is not None and case is not None:
+            point = _from_meniscus(point, case, problems)
         points += [point] if point is not None else []
-    if len(records) == 1:
+    if not table.rows:
         problems.append(Problem(file.name, "a header without rows", "a row a point"))
     if problems:
         raise InputError(problems)
     return tuple(points)
+
+
+def _from_meniscus(point: Point, case: Case, problems: list[Problem]) -> Point | None:
+    """Count a point from the meniscus; above it nothing can be measured."""
+    start = case.datum
+    if point.distance < start:
+        allowed = f"{start:g} m, the meniscus, or more"
+        do = "distances count from the mould top, as in the case"
+        problems.append(Problem(f"{point.place} distance_m", f"{point.distance:g} m", allowed, do=do))
+        return None
+    return replace(point, distance=case.from_meniscus(point.distance))
 
 
 def _header_problems(header: Sequence[str], place: str) -> list[Problem]:
@@ -238,13 +248,15 @@ def _header_problems(header: Sequence[str], place: str) -> list[Problem]:
     return found + [Problem(place, f"column {key} stands twice", do="keep one") for key in twice]
 
 
-def _point(row: Mapping[str, str], place: str, problems: list[Problem]) -> Point | None:
+def _point(
+    row: Mapping[str, str], place: str, problems: list[Problem], advice: Callable[[str], str]
+) -> Point | None:
     """Return the point of one row, or None and what is wrong with it."""
     before = len(problems)
     quantity = _word(row, "quantity", tuple(_UNIT), place, problems)
     low, high = _RANGE.get(quantity, (-math.inf, math.inf))
-    distance = _number(row, "distance_m", 0.0, 500.0, "m", place, problems)
-    value = _number(row, "value", low, high, _UNIT.get(quantity, ""), place, problems)
+    distance = _number(row, "distance_m", 0.0, 500.0, "m", place, problems, advice)
+    value = _number(row, "value", low, high, _UNIT.get(quantity, ""), place, problems, advice)
     sd = fraction = math.nan
     if row.get("sd"):
         sd = _number(
@@ -255,13 +267,17 @@ def _point(row: Mapping[str, str], place: str, problems: list[Problem]) -> Point
             _UNIT.get(quantity, ""),
             place,
             problems,
+            advice,
         )
         if sd == 0.0:
             problems.append(Problem(f"{place} sd", "0", "above 0", do="leave it empty when not known"))
-    side = _word(row, "side", _SIDES, place, problems).replace("both", "")
+    side = SYNONYMS.get(row.get("side", "").lower(), row.get("side", "").lower())
+    side = _word({**row, "side": side} if "side" in row else row, "side", _SIDES, place, problems).replace(
+        "both", ""
+    )
     method = _method(row, quantity, place, problems)
     if row.get("solid_fraction"):
-        fraction = _number(row, "solid_fraction", 0.01, 1.0, "", place, problems)
+        fraction = _number(row, "solid_fraction", 0.01, 1.0, "", place, problems, advice)
         if quantity == "surface_C":
             problems.append(Problem(f"{place} solid_fraction", f"{fraction:g}", "empty for a surface"))
     elif quantity == "shell_mm":
@@ -301,21 +317,24 @@ def _method(row: Mapping[str, str], quantity: str, place: str, problems: list[Pr
 
 
 def _number(
-    row: Mapping[str, str], key: str, low: float, high: float, unit: str, place: str, problems: list[Problem]
+    row: Mapping[str, str],
+    key: str,
+    low: float,
+    high: float,
+    unit: str,
+    place: str,
+    problems: list[Problem],
+    advice: Callable[[str], str],
 ) -> float:
     if key not in row:
         return math.nan
     given = row[key]
     allowed = f"{low:g} to {high:g} {unit}".strip() if math.isfinite(low) else "a number"
-    try:
-        value = float(given)
-    except ValueError:
-        value = math.nan
-    if math.isfinite(value) and low <= value <= high:
+    value = csv_number(given)
+    if low <= value <= high:
         return value
-    do = "write the decimal point as ." if "," in given else ""
     problems.append(
-        Problem(f"{place} {key}", f"{given} {unit}".strip() if given else "a gap", allowed, do=do)
+        Problem(f"{place} {key}", f"{given} {unit}".strip() if given else "a gap", allowed, do=advice(given))
     )
     return math.nan
 

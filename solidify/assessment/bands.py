@@ -1,4 +1,4 @@
-"""Error bands: how far a finding moves for the plant's own input errors, and which input moves it."""
+"""Error bands: how far the value of a finding may be off, and which input, model or grid that comes from."""
 
 from __future__ import annotations
 
@@ -6,26 +6,36 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
-__all__ = ["Band", "Bands", "Effect"]
+__all__ = ["COVERAGE", "PARTS", "Band", "Bands", "Effect"]
+
+PARTS = ("input", "numerical", "model")
+"""Where an error comes from, apart as in ASME V&V 20 (from memory): what is read or taken from a relation, the grid and
+the time steps, the form of the model."""
+
+COVERAGE = 2.0
+"""Standard deviations either way of the interval printed as 95 % (JCGM 100:2008, 6.3.3, from memory)."""
 
 
 @dataclass(frozen=True)
 class Effect:
-    """What the error of one input does to one finding.
+    """What the error of one input, of the section treatment or of the grid does to one finding.
 
     Parameters
     ----------
     input : str
         E.g. ``"superheat"``.
     error : float
-        One standard deviation of the input, in `unit`.
+        One standard deviation of the input, in `unit`; 1 of the grid.
     unit : str
-        Plant unit of the input, ``"K"`` or ``"%"``.
+        Plant unit of the input, ``"K"`` or ``"%"``; ``"1"`` for none, ``"x"`` for times and divided by; empty for the
+        grid.
     change : float
         What one standard deviation more of the input adds to the value of the finding, by central difference,
         in the unit of the finding.
     share : float
         Of the variance of the finding, 0 to 1 [1].
+    part : str
+        One of `PARTS`.
     """
 
     input: str
@@ -33,6 +43,7 @@ class Effect:
     unit: str
     change: float
     share: float
+    part: str = "input"
 
     def per(self, amount: float) -> float:
         """Return what so much more of the input adds to the finding, along a straight line.
@@ -54,6 +65,14 @@ class Effect:
         """
         return self.change / self.error * amount
 
+    @property
+    def text(self) -> str:
+        """Its standard deviation for print, e.g. ``"superheat 3 K"``; the name alone where it has none."""
+        if not self.unit:
+            return self.input
+        sign, unit = ("×/÷ ", "") if self.unit == "x" else ("", self.unit)
+        return f"{self.input} {sign}{self.error:g} {'' if unit == '1' else unit}".rstrip()
+
 
 class Band(NamedTuple):
     """Error band of the value of a finding.
@@ -61,9 +80,9 @@ class Band(NamedTuple):
     Parameters
     ----------
     low, high : float
-        One standard deviation of the plant's input errors either way, in the unit of the finding.
+        One standard deviation either way, in the unit of the finding.
     effects : tuple of Effect
-        Inputs that move it, the largest share first.
+        What moves it, the largest share first; the shares add up to 1.
     """
 
     low: float
@@ -72,4 +91,4 @@ class Band(NamedTuple):
 
 
 Bands = Mapping[str, Band]
-"""Band by the name of the finding; a finding that no input moves has none."""
+"""Band by the name of the finding; a finding that nothing moves has none."""

@@ -1,40 +1,43 @@
-"""Margins: how far every finding of a strand moves for the plant's own input errors.
+"""Margins: how far every finding of a strand may be off: for its inputs, its grid and its section treatment.
 
-Two strands an input, with one standard deviation more and less of it, are marched as one batch beside the strand
-itself. Up and down excursions are added as independent errors, root of the sum of squares, each way by itself:
-a value that can only rise, or that no longer freezes before the cut-off, keeps its lopsided band.
+Two strands an input, with one standard deviation more and less of it, one on a coarser grid and one with longer steps
+are marched beside the strand itself. What the section treatment is off by is known from trial sections. Up and down
+excursions are added as independent errors, root of the sum of squares, each way by itself: a value that can only rise,
+or that no longer freezes before the cut-off, keeps its lopsided band. docs/uncertainty.md says what each number rests
+on.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-
-import numpy as np
+from typing import NamedTuple
 
 from solidify.assessment.bands import Band, Bands, Effect
 from solidify.assessment.judge import judged
+from solidify.assessment.shifted import COARSER, INPUTS, coarse, error_range, error_size, with_errors
 from solidify.case import Case
+from solidify.sources import load_data
 from solidify.strand.result import Result
 from solidify.strand.result_batch import Results
-from solidify.strand.setup import case_steel, temperatures
 from solidify.strand.solve import raise_first, solve_stacked
 
-__all__ = ["INPUTS", "bands_of", "error_bands", "shifted_cases", "with_errors"]
+__all__ = ["bands_of", "error_bands", "shifted_cases"]
 
-INPUTS = {
-    "superheat": ("superheat_K", "K"),
-    "mould heat flux": ("heat_flux_percent", "%"),
-    "spray heat transfer": ("spray_percent", "%"),
-    "casting speed": ("speed_percent", "%"),
-}
-"""Input -> (its key under ``[uncertainty]``, unit of its error)."""
+_DATA = load_data("uncertainty.toml")
+
+SECTION, GRID = "section treatment", "grid and time step"
+"""What moves a finding beside the inputs, as printed."""
 
 NOISE = 1e-7
 """A finding that moves by less than this, relative, is not moved by an input [1]."""
 
-_SPEED, _FLUX_FACTOR, _SPRAY_FACTOR = (0.05, 12.0), (0.1, 3.0), (0.0, 10.0)
-"""Ranges of the case file that a shifted case stays within."""
+SAFETY = 1.25 / 1.15
+"""From the difference of two grids to a standard deviation [1]: a safety factor of 1.25 for an interval of 95 %
+(Roache 1994), over 1.15 (ASME V&V 20; both from memory)."""
+
+_CHECKED_TO = 0.75
+"""Shell over half thickness at which its treatment error was found largest [1]; a thinner one has its part of it."""
 
 
 def error_bands(case: Case, result: Result | None = None) -> Bands:
@@ -51,7 +54,7 @@ def error_bands(case: Case, result: Result | None = None) -> Bands:
     -------
     Bands
         To be given to `solidify.judge`. One standard deviation either way: about two strands in three lie
-        inside for a finding that follows its inputs smoothly. Findings that no input moves have no band.
+        inside for a finding that follows its inputs smoothly. Findings that nothing moves have no band.
 
     Raises
     ------
@@ -72,7 +75,7 @@ def error_bands(case: Case, result: Result | None = None) -> Bands:
 
 
 def shifted_cases(case: Case) -> list[Case]:
-    """Return the case with one standard deviation more and less of each input that has an error.
+    """Return the case with one standard deviation more and less of each input, and those for the numerical error.
 
     Parameters
     ----------
@@ -82,14 +85,10 @@ def shifted_cases(case: Case) -> list[Case]:
     Returns
     -------
     list of Case
-        Two for each input, more before less.
-
-    Raises
-    ------
-    InputError
-        If one of them is no case.
+        Two for each input that has an error, more before less; the two of `solidify.assessment.shifted.coarse` last.
     """
-    return [with_errors(case, {name: e}) for name, pair in _errors(case).items() for e in pair]
+    found = [with_errors(case, {name: e}) for name, pair in error_range(case).items() for e in pair]
+    return [*found, *coarse(case)]
 
 
 def bands_of(
@@ -111,141 +110,101 @@ def bands_of(
     dict of str to Band
         As of `error_bands`.
     """
-    errors = _errors(case)
+    errors = error_range(case)
     bands = {}
     for name, value in values.items():
-        moved = [v.get(name, math.nan) for v in shifted]
+        *moved, fewer, longer = [v.get(name, math.nan) for v in shifted]
         pairs = dict(zip(errors, zip(moved[::2], moved[1::2], strict=True), strict=True))
-        band = _band(value, pairs, errors)
+        others = [
+            _Move(GRID, 1.0, "", "numerical", *_both_ways(_grid_error(value, fewer, longer))),
+            _Move(SECTION, *_treatment(case, name, value)),
+        ]
+        band = _band(value, _moves(value, pairs, errors, case), others, [*moved, fewer, longer])
         if band is not None:
             bands[name] = band
     return bands
 
 
-def with_errors(case: Case, errors: Mapping[str, float]) -> Case:
-    """Return the case as it truly is when the plant's readings are off.
-
-    A speed that is truly higher is so where the mould flux was measured too, and valves that follow the speed
-    follow its reading. The spray error holds in every zone alike, and for a given whole flux as well. What
-    would leave the range of the case file, or freeze the meniscus, stays at its edge.
-
-    Parameters
-    ----------
-    case : Case
-        As read on the panel.
-    errors : mapping of str to float
-        True less read, by input: ``"superheat"`` [K], ``"mould heat flux"``, ``"spray heat transfer"``,
-        ``"casting speed"`` [%].
-
-    Returns
-    -------
-    Case
-    """
-    changes: dict[str, object] = {}
-    for name, error in errors.items():
-        changes |= _CHANGES[name](case, error)
-    return case.replace(changes)
+def _grid_error(value: float, *coarser: float) -> float:
+    """Estimate one standard deviation of the numerical error, of second order in spacing and in step."""
+    off = [abs(other - value) for other in coarser if math.isfinite(other - value)]
+    return SAFETY * math.hypot(*off) / (COARSER**2 - 1.0)
 
 
-def _errors(case: Case) -> dict[str, tuple[float, float]]:
-    """Return the error up and down of each input that has one, as far down as the input goes."""
-    found = {}
-    for name, (key, _) in INPUTS.items():
-        error = float(getattr(case.uncertainty, key))
-        down = min(error, _superheat_left(case)) if name == "superheat" else error
-        if error > 0:
-            found[name] = (error, -down)
-    return found
+def _treatment(case: Case, name: str, value: float) -> tuple[float, str, str, float, float, float]:
+    """Return what the section treatment does to a finding: its error and unit, the part, rise, fall and change."""
+    sure, kind = case.uncertainty, _DATA["moved"].get(name)
+    error, unit, off = 0.0, "%", 0.0
+    if kind == "length":
+        error = float(sure.section_length_percent or 0.0)
+        length = case.cutoff - value if name == "last_liquid_cutoff" else value
+        off = abs(length) * error / 100.0
+    elif kind == "shell":
+        error = float(sure.section_shell_percent or 0.0)
+        off = abs(value) * error / 100.0 / _CHECKED_TO
+    elif kind == "surface":
+        error, unit = float(sure.section_surface_K or 0.0), "K"
+        off = error
+    return error, unit, "model", *_both_ways(off if math.isfinite(off) else 0.0)
 
 
-def _superheat_left(case: Case) -> float:
-    steel = case_steel(case)
-    return max(temperatures(case, steel).pouring - steel.liquidus, 0.0)
+def _both_ways(off: float) -> tuple[float, float, float]:
+    return off, -off, off
 
 
-def _superheat(case: Case, error: float) -> dict[str, object]:
-    error = max(error, -_superheat_left(case))
-    casting = case.casting
-    if casting.tundish_temperature_C is not None:
-        return {"casting.tundish_temperature_C": casting.tundish_temperature_C + error}
-    return {"casting.superheat_K": (casting.superheat_K or 0.0) + error}
+class _Move(NamedTuple):
+    """What one error does: its name, size and unit, its part of `PARTS`, and what it does to a value."""
+
+    input: str
+    error: float
+    unit: str
+    part: str
+    rise: float
+    fall: float
+    change: float
+
+    @property
+    def spread(self) -> float:
+        """From the lowest to the highest value."""
+        return self.rise - self.fall
 
 
-def _flux(case: Case, error: float) -> dict[str, object]:
-    return {"mould.heat_flux_factor": _times(case.mould.heat_flux_factor, error, *_FLUX_FACTOR)}
-
-
-def _spray(case: Case, error: float) -> dict[str, object]:
-    changes: dict[str, object] = {}
-    for zone in case.zone:
-        path = f"zone.{_quoted(zone.name)}"
-        if zone.heat_flux_kW_per_m2 is not None:
-            changes[f"{path}.heat_flux_kW_per_m2"] = _times(zone.heat_flux_kW_per_m2, error, 0.0, 20000.0)
-        else:
-            changes[f"{path}.spray_factor"] = _times(zone.spray_factor, error, *_SPRAY_FACTOR)
-    return changes
-
-
-def _speed(case: Case, error: float) -> dict[str, object]:
-    changes: dict[str, object] = {
-        "casting.speed_m_per_min": _times(case.casting.speed_m_per_min, error, *_SPEED)
-    }
-    measured = case.mould.measured_at_speed_m_per_min
-    if measured is not None:
-        changes["mould.measured_at_speed_m_per_min"] = _times(measured, error, *_SPEED)
-    for zone in case.zone:
-        path = f"zone.{_quoted(zone.name)}"
-        for key, table in zone.tables().items():
-            speeds, waters = np.array(table).T
-            water = float(np.interp(case.casting.speed_m_per_min, speeds, waters))
-            changes |= {f"{path}.{key}": None, f"{path}.{key.replace('at_speed', 'L_per_min')}": water}
-    return changes
-
-
-_CHANGES = {
-    "superheat": _superheat,
-    "mould heat flux": _flux,
-    "spray heat transfer": _spray,
-    "casting speed": _speed,
-}
-
-
-def _times(value: float, percent: float, low: float, high: float) -> float:
-    return min(max(value * (1.0 + percent / 100.0), low), high)
-
-
-def _quoted(name: str) -> str:
-    escaped = name.replace("\\", "\\\\").replace('"', '\\"')
-    return f'"{escaped}"'
-
-
-def _band(
+def _moves(
     value: float,
     pairs: Mapping[str, tuple[float, float]],
     errors: Mapping[str, tuple[float, float]],
-) -> Band | None:
-    """Combine the values found with more and less of each input; None where none moves the finding."""
-    if math.isnan(value):
-        return None
-    if math.isinf(value):
-        seen = [v for pair in pairs.values() for v in pair if not math.isnan(v)]
-        return Band(min([value, *seen]), max([value, *seen])) if any(v != value for v in seen) else None
+    case: Case,
+) -> list[_Move]:
+    """Return what each input does, from the values found with more and with less of it."""
     found = []
     for name, (more, less) in pairs.items():
         changes = [0.0 if math.isnan(v) else v - value for v in (more, less)]
+        up, down = errors[name]
+        change = (changes[0] - changes[1]) / (up - down) * max(up, -down)
         rise, fall = max(*changes, 0.0), min(*changes, 0.0)
-        if rise - fall > NOISE * max(abs(value), 1.0):
-            up, down = errors[name]
-            found.append((name, rise, fall, (changes[0] - changes[1]) / (up - down) * up))
+        found.append(_Move(name, error_size(case, name), INPUTS[name][1], "input", rise, fall, change))
+    return found
+
+
+def _band(
+    value: float, moves: Sequence[_Move], others: Sequence[_Move] = (), seen: Sequence[float] = ()
+) -> Band | None:
+    """Combine what the inputs and all else do to a value; None where nothing moves it."""
+    if math.isnan(value):
+        return None
+    if math.isinf(value):
+        known = [v for v in seen if not math.isnan(v)]
+        return Band(min([value, *known]), max([value, *known])) if any(v != value for v in known) else None
+    found = [m for m in (*moves, *others) if m.spread > NOISE * max(abs(value), 1.0)]
     if not found:
         return None
-    spreads = _shares([rise - fall for _, rise, fall, _ in found])
+    spreads = _shares([m.spread for m in found])
     effects = [
-        Effect(name, errors[name][0], INPUTS[name][1], change, share)
-        for (name, _, _, change), share in zip(found, spreads, strict=True)
+        Effect(m.input, m.error, m.unit, m.change, share, m.part)
+        for m, share in zip(found, spreads, strict=True)
     ]
     effects.sort(key=lambda e: -e.share)
-    rise, fall = math.hypot(*(f[1] for f in found)), math.hypot(*(f[2] for f in found))
+    rise, fall = math.hypot(*(m.rise for m in found)), math.hypot(*(m.fall for m in found))
     return Band(value - fall, value + rise, tuple(effects))
 
 

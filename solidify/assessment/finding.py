@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from solidify.assessment.bands import Effect
+from solidify.assessment.bands import COVERAGE, PARTS, Effect
 from solidify.sources import load_data
 
 __all__ = [
@@ -90,7 +90,8 @@ class Finding:
     overridden : bool
         True when the limit is the user's own.
     effects : tuple of Effect
-        Inputs whose errors move the value, the largest share of the band first; empty while none are known.
+        What moves the value (inputs, grid, section treatment), the largest share of the band first; empty while none
+        are known.
     """
 
     name: str
@@ -152,6 +153,28 @@ class Finding:
         return not (math.isnan(self.low) or math.isnan(self.high))
 
     @property
+    def parts(self) -> dict[str, float]:
+        """One standard deviation by part of `PARTS`, in `unit`; NaN where the band has no end.
+
+        Their root sum of squares is half the band.
+        """
+        half = 0.5 * (self.high - self.low)
+        return {p: half * math.sqrt(s) if math.isfinite(half) else math.nan for p, s in self.shares.items()}
+
+    @property
+    def shares(self) -> dict[str, float]:
+        """Share of the variance by part of `PARTS`; they add up to 1 where a band is known."""
+        return {part: math.fsum(e.share for e in self.effects if e.part == part) for part in PARTS}
+
+    @property
+    def interval_95(self) -> tuple[float, float]:
+        """Two standard deviations either way, in `unit`: about 95 % for a value that follows its inputs smoothly."""
+        return (
+            self.value - COVERAGE * (self.value - self.low),
+            self.value + COVERAGE * (self.high - self.value),
+        )
+
+    @property
     def widths_of_room(self) -> float:
         """Room in close widths of the limit [1]; ranks findings of different units.
 
@@ -184,15 +207,39 @@ class Finding:
     @property
     def band_text(self) -> str:
         """The error band for print, e.g. ``"11.2 to 14.4"``, without its unit; empty while none is known."""
-        if not self.banded:
-            return ""
+        return self._span(self.low, self.high) if self.banded else ""
+
+    @property
+    def interval_95_text(self) -> str:
+        """`interval_95` for print, as `band_text`."""
+        return self._span(*self.interval_95) if self.banded else ""
+
+    def _span(self, low: float, high: float) -> str:
         digits = digits_of(self.high - self.low, self.unit, self.close)
-        if self.low > self.reach:
+        if low > self.reach:
             return OUTSIDE_MODEL
-        if self.reach < self.high < math.inf:
-            return f"{_figure(self.low, digits)} to over {self.reach:g}"
-        ends = [_figure(x, digits) if math.isfinite(x) else "never" for x in (self.low, self.high)]
-        return " to ".join(ends)
+        if self.reach < high < math.inf:
+            return f"{_figure(low, digits)} to over {self.reach:g}"
+        return " to ".join(_figure(x, digits) if math.isfinite(x) else "never" for x in (low, high))
+
+    def part_text(self, part: str) -> str:
+        """One standard deviation of one part for print, without its unit; ``"–"`` where it is none.
+
+        Parameters
+        ----------
+        part : str
+            One of `solidify.assessment.bands.PARTS`, or ``"total"``.
+
+        Returns
+        -------
+        str
+        """
+        half = 0.5 * (self.high - self.low)
+        size = half if part == "total" else self.parts[part]
+        if not math.isfinite(size) or size == 0.0:
+            return "–"
+        digits = digits_of(half, self.unit, self.close)
+        return f"{size:.{digits}f}" if size >= 0.5 * 10.0**-digits else f"{size:.1g}"
 
     @property
     def effects_text(self) -> str:

@@ -33,8 +33,11 @@ from solidify.case.model import (
     Zone,
 )
 from solidify.case.paths import KeyPath, key_name, named_keys, put
+from solidify.case.questions import questions
 from solidify.case.schema import case_schema, schema_at
+from solidify.case.synonyms import canonical_path, canonical_value
 from solidify.case.values import frozen
+from solidify.case.width import followed, left_behind
 from solidify.errors import InputError, Notice, Problem, closest
 from solidify.files import read_words
 from solidify.sources import load_data
@@ -66,6 +69,8 @@ class Origin:
         The case file; a replaced case has none.
     properties : str, optional
         What stood in the property file of the steel, if there is one that could be read.
+    section, steel : table, optional
+        Those of the file, for which its water was set and its mould flux measured; put in by `made_case`.
     carried : mapping of str to str
         What stood in other property files that the case may be changed to; those are not looked for.
     """
@@ -77,6 +82,8 @@ class Origin:
     folder: Path = Path()
     text: str | None = None
     properties: str | None = None
+    section: Section | None = None
+    steel: SteelInput | None = None
     carried: Mapping[str, str] = field(default_factory=dict)
 
 
@@ -207,8 +214,12 @@ class Case:
         float
             From the meniscus, not below zero [m].
         """
-        shift = self.mould.level_below_top_mm * MM if self.machine.distances_from == "mould top" else 0.0
-        return max(distance - shift, 0.0)
+        return max(distance - self.datum, 0.0)
+
+    @property
+    def datum(self) -> float:
+        """The meniscus as the file counts distances [m]."""
+        return self.mould.level_below_top_mm * MM if self.machine.distances_from == "mould top" else 0.0
 
     @property
     def zone_bounds(self) -> tuple[tuple[float, float], ...]:
@@ -303,7 +314,7 @@ class Case:
                         f"the case runs at {speed:g} m/min: the nearest row was taken"
                     )
                     found.append(Notice(text, f'zone "{zone.name}"'))
-        return tuple(found)
+        return (*found, *left_behind(self), *questions(self))
 
     # Other cases from this one
 
@@ -384,12 +395,18 @@ class Case:
             except KeyError:
                 problems.append(self._unknown(name))
                 continue
-            data = put(data, path, frozen(value))
+            data = put(data, path, canonical_value(frozen(value)))
             paths.append(path)
             if path == ("zone",):
                 zones = data.get("zone")
         if problems:
             raise InputError(problems)
+        follow, stuck = followed(self, data, paths)
+        if stuck:
+            raise InputError(key_problems(stuck, data))
+        for path, value in follow:
+            data = put(data, path, frozen(value))
+            paths.append(path)
         given = self.origin.given
         checks = given.checks_on(tuple(paths))
         tables, issues = checked_tables(
@@ -464,6 +481,7 @@ class Case:
             if path[1] not in names:
                 raise KeyError(name)
             path = ("zone", names.index(path[1]), *path[2:])
+        path = canonical_path(path)
         if not _is_key(path):
             raise KeyError(name)
         return path
@@ -487,6 +505,8 @@ def made_case(tables: Mapping[str, Any], origin: Origin) -> Case:
     if file is not None and origin.properties is None:
         with contextlib.suppress(InputError, ValueError):
             origin = dataclasses.replace(origin, properties=_properties(origin.folder / file))
+    if origin.section is None:
+        origin = dataclasses.replace(origin, section=tables["section"], steel=tables["steel"])
     return Case(**tables, origin=origin)
 
 

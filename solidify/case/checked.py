@@ -8,11 +8,19 @@ from typing import Any
 from pydantic import ValidationError
 
 from solidify.case.checks import Check, checks_of
-from solidify.case.defaults import equivalent_carbon, with_faces, with_measured, with_rolls, with_surface
+from solidify.case.defaults import (
+    equivalent_carbon,
+    with_faces,
+    with_measured,
+    with_rolls,
+    with_surface,
+    with_uncertainty,
+)
 from solidify.case.file import CaseFile
 from solidify.case.given import Issue, RawCase
 from solidify.case.messages import value_issues
 from solidify.case.schema import case_schema
+from solidify.case.trap_rules import swapped_sizes
 
 __all__ = ["checked_tables"]
 
@@ -61,6 +69,8 @@ def checked_tables(
     for check in checks_of(given) if checks is None else checks:
         if not check.table or given.table(*check.table):
             issues += check.issues(given)
+    if swapped_sizes(given):
+        issues = [issue for issue in issues if not _follows_swapped_sizes(issue)]
     if issues or not tables:
         return {}, issues
     if "mould" not in known:
@@ -77,4 +87,13 @@ def checked_tables(
         else with_rolls(with_faces(zone, own, section), own, common, section)
         for zone, before, own in places
     )
+    tables["uncertainty"] = with_uncertainty(data, tables["uncertainty"], tables)
     return tables, []
+
+
+def _follows_swapped_sizes(issue: Issue) -> bool:
+    """Whether a flaw only says again that thickness and width are swapped."""
+    of_section = issue.path[:1] == ("section",) and "swapped" not in issue.message
+    return (of_section and issue.path[1:] in (("thickness_mm",), ("width_mm",))) or (
+        issue.path[-1] == "sprayed_width_mm" and "more than width_mm" in issue.message
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -14,13 +15,24 @@ from solidify.case.model import (
     Mould,
     Section,
     SteelInput,
+    Uncertainty,
     Zone,
 )
-from solidify.case.rules import MEASURED, MEASURED_ON
+from solidify.case.rules import FLUX, MEASURED, MEASURED_ON
+from solidify.case.treatment import treatment_band
 from solidify.heat.surface import default_roll_share, default_view_factor
+from solidify.sources import load_data
 from solidify.steel.composition import carbon_equivalent
+from solidify.units import MM
 
-__all__ = ["equivalent_carbon", "with_faces", "with_measured", "with_rolls", "with_surface"]
+__all__ = [
+    "equivalent_carbon",
+    "with_faces",
+    "with_measured",
+    "with_rolls",
+    "with_surface",
+    "with_uncertainty",
+]
 
 
 def equivalent_carbon(steel: SteelInput) -> float | None:
@@ -140,3 +152,47 @@ def with_faces(zone: Zone, given: Mapping[str, Any], section: Section) -> Zone:
         own["sprayed_width_mm"] = section.width_mm
     changed = any(getattr(zone, key) != value for key, value in own.items())
     return zone.model_copy(update=own) if changed else zone
+
+
+TREATED = {"section_length_percent": "end", "section_shell_percent": "shell", "section_surface_K": "surface"}
+"""Key under [uncertainty] -> the error of the section treatment, of `solidify.case.treatment.TreatmentBand`."""
+
+
+def with_uncertainty(given: Mapping[str, Any], sure: Uncertainty, tables: Mapping[str, Any]) -> Uncertainty:
+    """Put in the standard deviations that depend on what the case knows: mould flux, sprays, section treatment.
+
+    Parameters
+    ----------
+    given : mapping
+        The tables of the case as given.
+    sure : Uncertainty
+        As given, or of another case.
+    tables : mapping
+        The other tables, checked.
+
+    Returns
+    -------
+    Uncertainty
+    """
+    data = load_data("uncertainty.toml")
+    own = given.get("uncertainty", {})
+    measured = any(getattr(tables["mould"], key) is not None for key in FLUX)
+    wet = [zone for zone in given["zone"] if not _dry(zone)]
+    calibrated = all("spray_factor" in zone or any(key in zone for key in PRESCRIBED) for zone in wet)
+    known = {"heat_flux_percent": measured, "spray_percent": calibrated}
+    found = {
+        row["key"]: row["value" if known[row["key"]] else "without"]
+        for row in data["input"].values()
+        if row["key"] in known
+    }
+    section = tables["section"]
+    band = treatment_band(section.shape, (section.diameter_mm or section.thickness_mm) * MM)
+    for key, name in TREATED.items():
+        low, high = getattr(band, name)
+        found[key] = round((high - low) / math.sqrt(12.0), 2)
+    return sure.model_copy(update={key: value for key, value in found.items() if own.get(key) is None})
+
+
+def _dry(zone: Mapping[str, Any]) -> bool:
+    """Whether a zone as given says that it has no water."""
+    return zone.get("water_L_per_min") == 0

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from solidify.case.given import Issue
+from solidify.case.guesses import guessed_unit
 from solidify.case.paths import KeyPath, file_name, key_name
 from solidify.case.schema import Schema, key_range, schema_at
 from solidify.case.values import shown
 from solidify.errors import Problem, closest
 
-__all__ = ["file_problems", "key_problems", "value_issues"]
+__all__ = ["file_problems", "key_problems", "once_for_many_zones", "value_issues"]
 
 
 def _kind(value: Any) -> str:
@@ -80,7 +82,8 @@ def _value_flaw(error: Mapping[str, Any], schema: Schema) -> Issue:
         near = closest(given, at["enum"]) if isinstance(given, str) else ""
         return Issue(path, f"= {shown(given)} is not a choice", allowed, near)
     if kind in ("greater_than_equal", "less_than_equal", "outside"):
-        return Issue(path, f"= {shown(context.get('value', given))} is outside {allowed}")
+        do = guessed_unit(path, given, at)
+        return Issue(path, f"= {shown(context.get('value', given))} is outside {allowed}", do=do)
     if kind == "finite_number":
         return Issue(path, f"= {shown(given)} is not a finite number", allowed)
     if kind == "greater_than":
@@ -157,7 +160,7 @@ def file_problems(
         return float("inf")
 
     problems = []
-    for issue in sorted(issues, key=lambda f: line(f.path)):
+    for issue in once_for_many_zones(sorted(issues, key=lambda f: line(f.path)), data):
         at = line(issue.path)
         where = f"{name}:" if at == float("inf") else f"{name}:{at}:"
         problems.append(
@@ -170,6 +173,46 @@ def file_problems(
             )
         )
     return problems
+
+
+_SEVERAL = 3
+"""Zones of which the same is said, from which it is said once."""
+
+
+def once_for_many_zones(issues: Sequence[Issue], data: Mapping[str, Any]) -> list[Issue]:
+    """Say once what is wrong in the same way with the same key of three zones or more.
+
+    Parameters
+    ----------
+    issues : sequence of Issue
+        In the order of the file.
+    data : mapping
+        The tables as given, for the names of zones.
+
+    Returns
+    -------
+    list of Issue
+        With the other zones named in the first one.
+    """
+    groups: dict[Any, list[Issue]] = {}
+    for issue in issues:
+        groups.setdefault(_same(issue), []).append(issue)
+    found = []
+    for issue in issues:
+        group = groups[_same(issue)]
+        if issue.path[0] != "zone" or len(group) < _SEVERAL:
+            found.append(issue)
+        elif issue is group[0]:
+            names = [data["zone"][f.path[1]].get("name", "without a name") for f in group[1:]]
+            said = f"{issue.message} (and alike in {len(names)} more zones: {', '.join(map(str, names))})"
+            found.append(replace(issue, said=said))
+    return found
+
+
+def _same(issue: Issue) -> tuple[Any, ...]:
+    """Return what flaws of zones have in common that say the same."""
+    key = issue.path[2:] if issue.path[0] == "zone" and len(issue.path) > 1 else issue.path
+    return issue.path[0], key, issue.message, issue.allowed, issue.closest, issue.do
 
 
 def key_problems(issues: Iterable[Issue], data: Mapping[str, Any]) -> list[Problem]:
@@ -188,5 +231,5 @@ def key_problems(issues: Iterable[Issue], data: Mapping[str, Any]) -> list[Probl
     """
     return [
         Problem(key_name(f.path, data), f.message.removeprefix("= "), f.allowed, f.closest, f.do)
-        for f in issues
+        for f in once_for_many_zones(list(issues), data)
     ]

@@ -17,6 +17,7 @@ from solidify.case.given import Issue
 from solidify.case.lines import key_lines
 from solidify.case.messages import file_problems
 from solidify.case.schema import case_schema, schema_at
+from solidify.case.synonyms import canonical_path, canonical_tables
 from solidify.case.values import frozen, shown
 from solidify.errors import InputError, Problem, closest
 from solidify.files import check_readable
@@ -155,9 +156,12 @@ def _read(text: str, name: str, look_in: Path | None = None) -> tuple[dict[str, 
         for kind, keys, do in _OTHERS:
             if keys & data.keys():
                 raise InputError(Problem(name, kind, "a case file", do=do.format(name)))
+    data, twice = canonical_tables(data)
+    lines = {canonical_path(path): line for path, line in lines.items()} if lines else lines
     data, misspelt = _well_named(data)
     lines |= {(misspelt[path[0]], *path[1:]): line for path, line in lines.items() if path[0] in misspelt}
     tables, issues = checked_tables(data)
+    issues += twice
     issues += [Issue((wrong,), "is not a known table", closest=right) for wrong, right in misspelt.items()]
     if look_in is not None:
         issues += _property_file(data, look_in)

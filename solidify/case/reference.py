@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from solidify.case.questions import QUESTIONS
 from solidify.case.reading import parse_case, starter_case
 from solidify.case.rules import RULES
 from solidify.case.schema import case_schema, key_range
@@ -30,6 +31,8 @@ of a file at once and shows what would be used.
   value used, defaults included, is kept in the result.
 - `nan` and `inf` are refused everywhere but in `radius_after_m`, where `inf` is a straight strand.
 - Distances run along the strand in metres, from the meniscus unless `distances_from = "mould top"`.
+- `inner` and `outer` stand for `loose` and `fixed` in every key that tells sides apart: the inner side of the arc is
+  the loose one.
 - In Python and in study files a key goes by its path: `casting.speed_m_per_min`,
   `mould.heat_flux_law.a_kW_per_m2`, `zone."foot rolls".water_L_per_min`.
 
@@ -64,7 +67,7 @@ def reference_text() -> str:
     -------
     str
     """
-    return "\n\n".join([_HEAD.rstrip(), *_tables(), _rules(), _messages(), _example()]) + "\n"
+    return "\n\n".join([_HEAD.rstrip(), *_tables(), _rules(), _questions(), _messages(), _example()]) + "\n"
 
 
 def _tables() -> Iterator[str]:
@@ -132,6 +135,15 @@ def _rules() -> str:
         said = " ".join((inspect.getdoc(rule) or "").split())
         lines.append("- " + re.sub(r"\b[a-z]+(?:_\w+)+(?: = \S+\b)?", r"`\g<0>`", said))
     return "\n".join(lines)
+
+
+def _questions() -> str:
+    head = (
+        "## What is asked\n\nNumbers that are in range and may be right, but commonly are not, are no error: each is "
+        "asked about, by `solidify check` and on everything a run writes."
+    )
+    lines = [f"- {' '.join((inspect.getdoc(ask) or '').split())}" for ask in QUESTIONS]
+    return head + "\n\n" + "\n".join(lines)
 
 
 def _messages() -> str:

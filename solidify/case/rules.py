@@ -14,12 +14,14 @@ from solidify.case.given import Issue, RawCase, Rule, unknown_relations
 from solidify.case.limit_rules import ductility_is_told_once, limits_are_known
 from solidify.case.model import STEEL_RELATIONS
 from solidify.case.paths import KeyPath
+from solidify.case.trap_rules import TRAP_RULES, swapped_sizes
 from solidify.case.values import plain
+from solidify.case.width import WIDTH_RULES
 from solidify.case.zone_rules import ZONE_RULES, mould_exit
 from solidify.heat.mould import LUBRICANTS, default_relation, mean_flux_relations
 from solidify.steel.properties import LEAST_FADE
 
-__all__ = ["MEASURED", "MEASURED_ON", "RULES"]
+__all__ = ["FLUX", "MEASURED", "MEASURED_ON", "RULES"]
 
 SHAPES = ("slab", "rectangle", "round")
 
@@ -106,9 +108,9 @@ def section_has_its_sizes(case: RawCase) -> Iterator[Issue]:
         if not case.has("section", key):
             do = f"add it: a {shape} has {' and '.join(wanted)}"
             yield Issue(("section",), f"{key} is missing", do=do)
-    thickness, width = case.get("section", "thickness_mm"), case.get("section", "width_mm")
-    if shape != "round" and thickness is not None and width is not None and thickness > width:
-        message = f"= {plain(thickness)} mm is more than width_mm = {plain(width)} mm"
+    if shape != "round" and swapped_sizes(case):
+        thickness, width = (plain(case.data["section"][key]) for key in ("thickness_mm", "width_mm"))
+        message = f"= {thickness} mm is more than width_mm = {width} mm: thickness and width swapped?"
         do = "exchange the two: the thickness is loose to fixed side and never the larger"
         yield Issue(("section", "thickness_mm"), message, do=do)
 
@@ -333,10 +335,13 @@ RULES: tuple[Rule, ...] = (
     mould_faces_agree,
     mould_keys_have_an_effect,
     mould_law_keys_have_an_effect,
+    *TRAP_RULES[1:],
     *ZONE_RULES,
+    *WIDTH_RULES,
     machine_stays_on_the_strand,
     machine_points_are_in_order,
     radii_match_the_straightener,
+    *TRAP_RULES[:1],
     limits_are_known,
     ductility_is_told_once,
 )

@@ -122,13 +122,14 @@ def zone_fits_the_section(case: RawCase, zone: KeyPath) -> Iterator[Issue]:
     if shape == "round":
         if case.get(*zone, "sprayed_faces") == "wide":
             yield Issue((*zone, "sprayed_faces"), '= "wide" does not fit a round', '"all"')
-        unfit = (*OF_SIDES, "side_shares", "sprayed_width_mm", "run_off_W_per_m2K")
+        unfit = (*OF_SIDES, "side_shares", "sprayed_width_mm", "spray_widths_mm", "run_off_W_per_m2K")
         for key in case.among(*zone, keys=unfit):
             do = "give all water of the zone as water_L_per_min" if key in OF_SIDES else "drop it"
             yield Issue((*zone, key), "does not fit a round, which is cooled alike all round", do=do)
     elif sprayed is not None and width is not None and sprayed > width:
         message = f"= {plain(sprayed)} mm is more than width_mm = {plain(width)} mm"
-        yield Issue((*zone, "sprayed_width_mm"), message, f"up to {plain(width)} mm")
+        do = "in studies of other widths, width_rule in [section] lets it follow"
+        yield Issue((*zone, "sprayed_width_mm"), message, f"up to {plain(width)} mm", do=do)
 
 
 def narrow_water_agrees_with_the_faces(case: RawCase, zone: KeyPath) -> Iterator[Issue]:
@@ -154,6 +155,7 @@ def narrow_water_agrees_with_the_faces(case: RawCase, zone: KeyPath) -> Iterator
 SPRAY_KEYS = (
     "sprayed_faces",
     "sprayed_width_mm",
+    "spray_widths_mm",
     "spray_relation",
     "wetted_share",
     "drop_velocity_m_per_s",

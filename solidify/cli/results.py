@@ -184,8 +184,8 @@ def compare(
     names = _distinct(result_files)
     output = output or Path("-and-".join(names) + ("-measured" if measured else "") + "-compared.png")
     form = picture_form(output) if drawn else ""
-    points = read_points(measured) if measured else ()
     results = [load(path) for path in result_files]
+    points = read_points(measured, results[0].case) if measured else ()
     judgements = [load_judgement(path) for path in result_files]
     say(compare_text(results, judgements, names, points))
     if drawn:

@@ -86,7 +86,7 @@ def sweep(study_file: Path, output: Path | None, workers: int | None, scheduler:
     help="Speeds to look at, m/min [default: half to twice the case's].",
 )
 @click.option("--step", type=float, default=0.05, show_default=True, help="Of the first look, m/min.")
-@click.option("--no-bands", is_flag=True, help="Leave the input errors of the plant out: nine times as fast.")
+@click.option("--no-bands", is_flag=True, help="Leave the error bands out: some twenty times as fast.")
 @workers_option
 @scheduler_option
 def ceiling(
@@ -130,7 +130,7 @@ def ceiling(
             found = speed_ceilings(study, low, high, step=step, progress=progress, **there)
         if not no_bands:
             inner = len(inner_speeds(found, speeds))
-            note(f"now with the input errors of the plant: {inner} speeds, nine strands each")
+            note(f"now with the input errors of the plant: {inner} speeds, some twenty strands each")
             with Progress(inner) as progress:
                 found = with_bands(study, found, speeds, progress=progress, **there)
     contents: dict[Path, bytes | str] = {

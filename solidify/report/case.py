@@ -9,6 +9,7 @@ from solidify.assessment.ductility import case_ductility
 from solidify.assessment.limits import strand_setting
 from solidify.case import Case
 from solidify.case.case import ROLLS_ASSUMED
+from solidify.errors import told_once
 from solidify.heat.spray import relation
 from solidify.report.ductility import trough_text
 from solidify.report.mould import mould_entries
@@ -89,6 +90,7 @@ def check_text(case: Case) -> str:
         *_ductility_entry(case, steel),
     ]
     notices = [n for n in (*shape_notices(case), *path.notices, *steel.notices) if n.where != ROLLS_ASSUMED]
+    notices = told_once(notices)
     assumed = f"Roll contact assumed: {case.rolls_text}" if case.rolls_text else ""
     return page(
         [

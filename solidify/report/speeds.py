@@ -13,7 +13,10 @@ from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 
 from solidify.analysis.compare import value_text
+from solidify.assessment.shifted import input_errors
 from solidify.case import Case, Zone
+from solidify.case.width import left_behind
+from solidify.errors import InputError, Notice
 from solidify.report.document import page_text
 from solidify.report.study_text import outside_text
 from solidify.report.text import columns, page, wrapped
@@ -70,15 +73,18 @@ def ceiling_csv(ceilings: Sequence[Ceiling]) -> str:
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
     own = ("lowest_m_per_min", "binds_below", "highest_m_per_min", "binds_above")
-    table.writerow([*inputs, *own, *(_SURE if banded else ()), "not_judged"])
+    table.writerow([*inputs, *own, *(_SURE if banded else ()), "not_judged", "cannot_be_solved_because"])
     for c in ceilings:
-        lead, silent = [c.inputs.get(name, "") for name in inputs], "; ".join(c.not_judged)
+        lead, silent = (
+            [c.inputs.get(name, "") for name in inputs],
+            ["; ".join(c.not_judged), " | ".join(c.why)],
+        )
         for i in c.intervals:
             cells = [_low(i.lowest), "; ".join(i.below), _high(i.highest), "; ".join(i.above)]
-            table.writerow([*lead, *cells, *(_sure_cells(i) if banded else ()), silent])
+            table.writerow([*lead, *cells, *(_sure_cells(i) if banded else ()), *silent])
         if not c.intervals:
             cells = ["none", "; ".join(c.everywhere), "none", ""]
-            table.writerow([*lead, *cells, *(_sure_cells(None) if banded else ()), silent])
+            table.writerow([*lead, *cells, *(_sure_cells(None) if banded else ()), *silent])
     return text.getvalue()
 
 
@@ -134,6 +140,9 @@ def _notes(ceilings: Sequence[Ceiling], case: Case) -> list[str]:
     banded = any(c.banded for c in ceilings)
     if banded:
         notes.append(_MEANING)
+    for c in ceilings:
+        row = ", ".join(value_text(value) for value in c.inputs.values()) or "the case"
+        notes += [f"row {row}: cannot be solved at some or all speeds: {why}" for why in c.why]
     silent = sorted({label for c in ceilings for label in c.not_judged})
     if silent:
         notes.append(f"not judged at some speed, and so not counted: {', '.join(silent)}")
@@ -145,6 +154,8 @@ def _notes(ceilings: Sequence[Ceiling], case: Case) -> list[str]:
     if fixed:
         notes.append(f"the water does not follow the speed in: {', '.join(fixed)}")
     notes.append(_of_the_mould(case, _names(ceilings)))
+    stays = {str(n) for c in ceilings for n in _left_behind(c, case)}
+    notes += sorted(stays)
     bands = "" if banded else " without error bands"
     notes.append(f"estimates of a simplified slice{bands}; a speed is set by those who answer for it")
     return notes
@@ -169,6 +180,15 @@ def _of_the_mould(case: Case, names: Sequence[str]) -> str:
     if any(name.startswith("steel.") for name in names):
         text += ", to other steels by the ratio of their carbon factors"
     return text
+
+
+def _left_behind(ceiling: Ceiling, case: Case) -> tuple[Notice, ...]:
+    """Return what the section or the steel of a row leaves as it was measured or set for those of the case."""
+    try:
+        changed = case.replace(ceiling.inputs)
+    except InputError:
+        return ()
+    return left_behind(changed)
 
 
 def _follows_speed(zone: Zone) -> bool:
@@ -201,7 +221,6 @@ def ceiling_page(
     about = {name: case.about(name) for name in names}
     head = [_heading(name, about[name].get("unit", "")) for name in names]
     step = speeds[1] - speeds[0]
-    errors = case.uncertainty
     return page_text(
         "ceiling.html.j2",
         f"Casting speeds: {case.title}",
@@ -215,10 +234,7 @@ def ceiling_page(
         head=head,
         rows=[([value_text(c.inputs.get(name)) for name in names], c, _lines(c)) for c in ceilings],
         banded=any(c.banded for c in ceilings),
-        errors=(
-            f"superheat {errors.superheat_K:g} K, mould heat flux {errors.heat_flux_percent:g} %, spray heat transfer "
-            f"{errors.spray_percent:g} %, casting speed {errors.speed_percent:g} %"
-        ),
+        errors=", ".join(effect.text for effect in input_errors(case)),
         notes=_notes(ceilings, case)[:-1],
         case_name=case.name,
         case_text=case.text.rstrip("\n"),

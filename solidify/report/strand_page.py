@@ -27,6 +27,7 @@ from solidify.report.strand_tables import (
     steel_table,
     strand_table,
     thin_shell,
+    uncertainty_table,
     zone_table,
 )
 from solidify.report.strand_text import MARKS, assumed_rolls, fraction_text, notices
@@ -68,6 +69,7 @@ def report_page(result: Result, judgement: Judgement) -> str:
         groups=[(h, [f for f in judged if f.hardness == h]) for h in ("hard", "soft")],
         unjudged=[f for f in judgement.findings if not f.judged],
         banded=any(f.banded for f in judged),
+        uncertainty=uncertainty_table(judgement),
         bare_limit=_bare_limit,
         pictures=_pictures(result, judgement),
         zones=zone_table(result),

@@ -26,6 +26,7 @@ from solidify.report.strand_text import (
     passes_text,
     sides_text,
 )
+from solidify.report.uncertainty import uncertainty_rows
 from solidify.sources import sources
 from solidify.strand.result import MECHANISMS, Result
 from solidify.units import KJ, KW, MINUTE, MM, MW, WATER_LITRE_KG
@@ -41,6 +42,7 @@ __all__ = [
     "steel_table",
     "strand_table",
     "thin_shell",
+    "uncertainty_table",
     "zone_table",
 ]
 
@@ -290,3 +292,9 @@ def own_limits(result: Result, judgement: Judgement) -> PageTable | None:
             rows.append((finding.label, finding.limit_text, shipped))
     head = ("limit", "yours, from the case", "as shipped")
     return PageTable("Limits that differ from those shipped", head, tuple(rows)) if rows else None
+
+
+def uncertainty_table(judgement: Judgement) -> PageTable | None:
+    """Return input, numerical and model part of the uncertainty of each value; None while none is known."""
+    head, rows, note = uncertainty_rows(judgement)
+    return PageTable("Uncertainty of each value", head, tuple(rows), note=note) if rows else None

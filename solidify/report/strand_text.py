@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
 
 import numpy as np
 
@@ -21,10 +20,11 @@ from solidify.analysis.derived import (
 from solidify.analysis.handbook import MM_PER_SQRT_MIN
 from solidify.assessment.judge import Finding, Judgement, setting_of
 from solidify.case.case import ROLLS_ASSUMED
-from solidify.errors import Notice
+from solidify.errors import Notice, told_once
 from solidify.report.ductility import result_ductility, trough_text
 from solidify.report.mould import meeting_text, mould_entries, shares_text
 from solidify.report.text import WIDTH, columns, entries, listed, page, wrapped
+from solidify.report.uncertainty import errors_text, uncertainty_lines
 from solidify.sources import EVIDENCE, load_data, sources
 from solidify.strand.result import MECHANISMS, Result
 from solidify.units import KJ, KW, MINUTE, MM, MW, WATER_LITRE_KG
@@ -85,6 +85,7 @@ def summary_text(result: Result, judgement: Judgement, width: int = WIDTH) -> st
         _zones(result, width),
         _solidification(result, width),
         _findings(judgement, width),
+        uncertainty_lines(judgement, width),
         _breakout(judgement, width),
         _notices(result, width),
         _memory(result, judgement, width),
@@ -311,7 +312,7 @@ def _findings(judgement: Judgement, width: int) -> list[str]:
         rows.append(row)
     lines = columns(rows, "lllrrlrw" if banded else "lllrlrw", width)
     if banded:
-        lines += wrapped(_errors_text(judged), width, "  ")
+        lines += wrapped(errors_text(judged), width, "  ")
     if any(f.overridden for f in judged):
         lines.append("* your own limit, from the case file")
     for f in judgement.findings:
@@ -321,14 +322,6 @@ def _findings(judgement: Judgement, width: int) -> list[str]:
         if least is not None:
             lines += wrapped(f"least room of the {words} limits: {_least(least)}", width, "  ")
     return lines
-
-
-def _errors_text(judged: Sequence[Finding]) -> str:
-    """Say which input errors the bands rest on."""
-    errors = {e.input: f"{e.input} {e.error:g} {e.unit}" for f in judged for e in f.effects}
-    if not errors:
-        return "error band: as given"
-    return f"error band: the plant's input errors, one standard deviation either way: {', '.join(errors.values())}"
 
 
 def _bare_limit(f: Finding) -> str:
@@ -371,7 +364,7 @@ def notices(result: Result) -> tuple[Notice, ...]:
     tuple of Notice
     """
     told = (n for n in result.notices if n.where != ROLLS_ASSUMED)  # said at the top
-    return tuple(dict.fromkeys([*told, *result.steel.notices]))
+    return told_once([*told, *result.steel.notices])
 
 
 def _notices(result: Result, width: int) -> list[str]:

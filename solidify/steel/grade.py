@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -158,9 +159,7 @@ def steel_from_composition(
     rate = default_cooling_rate() if cooling_rate is None else cooling_rate
     _checked(liquid_conductivity_factor, stirred_liquid_fraction, rate, density, liquidus, solidus)
     stirred = stirred_limits(stirred_liquid_fraction)
-    path = solidification_path(
-        analysis, model=path_model, parameters=segregation_parameters, cooling_rate=rate
-    )
+    path = _path(tuple(analysis.items()), path_model, segregation_parameters, rate)
     at, said = _placed(path, liquidus_temperature(analysis, liquidus_relation), liquidus, solidus)
     state = solid_state(analysis, float(at[-1]), float(path.gamma_share[-1]))
     named = _named_temperatures(path, at, state)
@@ -192,6 +191,12 @@ def steel_from_composition(
         evidence=evidence(analysis, relations),
         notices=(*said, *_path_notices(path, state, rate), *notices(analysis, relations)),
     )
+
+
+@lru_cache(maxsize=64)
+def _path(analysis: tuple[tuple[str, float], ...], model: str, parameters: str, rate: float) -> Path:
+    """Return the solidification path, once for steels that differ in what is made of it."""
+    return solidification_path(dict(analysis), model=model, parameters=parameters, cooling_rate=rate)
 
 
 def _curves(

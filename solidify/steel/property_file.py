@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import os
 import re
@@ -15,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from solidify.csv_table import csv_number, csv_table
 from solidify.errors import InputError, Notice, Problem, closest
 from solidify.files import read_words
 from solidify.sources import EVIDENCE
@@ -182,38 +181,28 @@ class _Table:
 
 def _read_csv(text: str, name: str, problems: list[Problem]) -> _Table:
     """Return the columns of a CSV file; a cell that is no number becomes NaN and a problem."""
-    lines = [
-        (i, line) for i, line in enumerate(text.splitlines(), 1) if line.strip() and not line.startswith("#")
-    ]
-    if not lines:
-        raise InputError(Problem(name, "an empty file", "a header of column names and rows of numbers"))
-    separator = max(",;\t", key=lines[0][1].count)
-    numbers, plain = zip(*lines, strict=True)
-    records = list(csv.reader(io.StringIO("\n".join(plain)), delimiter=separator))
-    header = [cell.strip() for cell in records[0]]
-    places = [f"{name}:{i}" for i in numbers[1:]]
+    empty = Problem(name, "an empty file", "a header of column names and rows of numbers")
+    table = csv_table(text, name, COLUMNS, empty)
+    header = table.header
+    places = [f"{name}:{i}" for i, _ in table.rows]
     columns: dict[str, list[float]] = {key: [] for key in header}
     for twice in sorted({key for key in header if header.count(key) > 1}):
-        problems.append(Problem(f"{name}:{numbers[0]}", f"column {twice} stands twice", do="keep one"))
-    for place, record in zip(places, records[1:], strict=True):
-        if len(record) != len(header):
+        problems.append(Problem(f"{name}:{table.line}", f"column {twice} stands twice", do="keep one"))
+    for place, (_, cells) in zip(places, table.rows, strict=True):
+        if len(cells) != len(header):
+            do = "with decimal commas, part the cells by semicolons" if table.separator == "," else ""
             problems.append(
-                Problem(place, f"{len(record)} cells", f"{len(header)} cells, one for each column")
+                Problem(place, f"{len(cells)} cells", f"{len(header)} cells, one for each column", do=do)
             )
-        for key, cell in zip(header, [*record, *[""] * len(header)], strict=False):
-            columns[key].append(_number(cell, f"{place} {key}", problems))
-    return _Table(f"{name}:{numbers[0]}", columns, places)
+        for key, cell in zip(header, [*cells, *[""] * len(header)], strict=False):
+            columns[key].append(_number(cell, f"{place} {key}", problems, table.advice(cell)))
+    return _Table(f"{name}:{table.line}", columns, places)
 
 
-def _number(cell: str, where: str, problems: list[Problem]) -> float:
-    try:
-        value = float(cell)
-    except ValueError:
-        value = math.nan
-    if not math.isfinite(value):
-        comma = "write the decimal point as ." if "," in cell else ""
-        problems.append(Problem(where, cell.strip() or "a gap", "a number", do=comma))
-        return math.nan
+def _number(cell: str, where: str, problems: list[Problem], do: str = "") -> float:
+    value = csv_number(cell)
+    if math.isnan(value):
+        problems.append(Problem(where, cell.strip() or "a gap", "a number", do=do))
     return value
 
 

@@ -39,7 +39,7 @@ from solidify.storage.schema import (
     TEXT,
     Columns,
 )
-from solidify.strand.result import ADDED, MECHANISMS, Balance, MouldResult, Result, ZoneResult
+from solidify.strand.result import ADDED, ADDED_WORDS, MECHANISMS, Balance, MouldResult, Result, ZoneResult
 
 __all__ = ["load", "load_judgement", "result_place", "save"]
 
@@ -242,7 +242,7 @@ _ATTRIBUTE = {"side": "sides", "solid_fraction": "solid_fractions"}
 _WEIGHT = {f"weight_{f.name}": f.name for f in fields(SectionWeight)}
 """Dataset of the strand -> number of the weight."""
 
-_LATER = {*ADDED, *_WEIGHT, "handed"}
+_LATER = {*ADDED, *ADDED_WORDS, *_WEIGHT, "handed"}
 """Datasets that older files of the same format do not hold."""
 
 
@@ -472,7 +472,7 @@ def _read_group(group: h5py.Group, columns: Columns) -> dict[str, Any]:
     values: dict[str, Any] = {}
     for name, (dims, units, _) in columns.items():
         if name not in group:  # of `_LATER`, or the file would be incomplete
-            values[name] = math.nan
+            values[name] = (ADDED_WORDS[name],) * len(group[dims[0]]) if name in ADDED_WORDS else math.nan
             continue
         data = group[name]
         if units == TEXT:

@@ -223,11 +223,12 @@ _FINDING: Columns = {
 _EFFECT: Columns = {
     "row": (("row",), "1", "number of the effect"),
     "finding": (("row",), TEXT, "limit, by name"),
-    "input": (("row",), TEXT, "input whose error moves the value found"),
+    "input": (("row",), TEXT, "input, section treatment or grid, whose error moves the value found"),
     "error": (("row",), BY_ROW, "one standard deviation of the input"),
     "unit": (("row",), TEXT, "unit of the error"),
     "change": (("row",), AS_FINDING, "what one standard deviation more adds to the value"),
     "share": (("row",), "1", "share of the variance of the value"),
+    "part": (("row",), TEXT, "input, numerical (grid and time step) or model (section treatment)"),
 }
 _BREAKOUT: Columns = {
     "name": (("name",), TEXT, "finding that was looked at"),

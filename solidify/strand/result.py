@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from solidify.solver.grid import SectionWeight
     from solidify.steel import Steel
 
-__all__ = ["ADDED", "MECHANISMS", "SUMMARY", "Balance", "MouldResult", "Result", "ZoneResult"]
+__all__ = ["ADDED", "ADDED_WORDS", "MECHANISMS", "SUMMARY", "Balance", "MouldResult", "Result", "ZoneResult"]
 
 MECHANISMS = ("mould", "water", "radiation", "convection", "rolls", "prescribed")
 """What takes heat from the surface, in the order of every array with a mechanism axis."""
@@ -80,6 +80,9 @@ ADDED = (
     *(f"k_mould_exit_{shell}" for shell in ("at_solid_fraction_0_3", "at_solid_fraction_0_7", "equivalent")),
 )
 """Figures that older files of the same format do not hold; read from one, they are NaN."""
+
+ADDED_WORDS = {"part": "input"}
+"""Columns of words that older files of the same format do not hold, and what they would say in each row."""
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import PurePath
 
@@ -11,6 +11,7 @@ import numpy as np
 
 from solidify.case import Case
 from solidify.case.model import STEEL_RELATIONS, SteelInput
+from solidify.case.treatment import treatment_band
 from solidify.errors import InputError, Notice, Problem
 from solidify.solver.grid import SectionWeight, section_weight, usual_nodes
 from solidify.steel import Steel, steel_from_composition, steel_from_numbers, steel_from_text
@@ -20,7 +21,6 @@ __all__ = [
     "CUTOFF_MEAN_TEMPERATURE",
     "TREATMENTS",
     "Temperatures",
-    "TreatmentBand",
     "case_steel",
     "cast_density",
     "shape_notices",
@@ -29,7 +29,6 @@ __all__ = [
     "strand_nodes",
     "temperatures",
     "throughput",
-    "treatment_band",
 ]
 
 TREATMENTS = {"slab": "flat (one-way)", "rectangle": "rectangle, mid-face", "round": "round"}
@@ -40,31 +39,6 @@ CUTOFF_MEAN_TEMPERATURE = 1000.0
 
 _FLAT_UNTIL = 1.8
 """Width over thickness below which a flat slice misleads."""
-
-
-@dataclass(frozen=True)
-class TreatmentBand:
-    """Lowest and highest error of a rectangle's slice against two-dimensional sections with even cooling.
-
-    Parameters
-    ----------
-    end : tuple of int
-        End of solidification [%].
-    shell : tuple of int
-        Shell to a solid fraction of 0.7, until it is three quarters of the half thickness [% of the half thickness].
-    surface : tuple of int
-        Middle of the wide face, from mould exit to twice the time of solidification [K].
-    """
-
-    end: tuple[int, int]
-    shell: tuple[int, int]
-    surface: tuple[int, int]
-
-
-# from docs/section-treatment.md, which the tests hold them to
-_THICK = 0.325  # [m]
-_RECTANGLE = TreatmentBand((-6, 4), (-4, 3), (-16, 14))
-_THICK_RECTANGLE = TreatmentBand((-1, 4), (-5, 2), (-25, 14))
 
 
 @dataclass(frozen=True)
@@ -102,14 +76,24 @@ def case_steel(case: Case) -> Steel:
     InputError
         If the numbers contradict one another.
     """
-    file = case.steel.property_file
+    given, file = case.steel, case.steel.property_file
+    if given.conductivity_factor != 1.0:
+        plain = replace(case, steel=given.model_copy(update={"conductivity_factor": 1.0}))
+        return _conducting(case_steel(plain), given.conductivity_factor)
     if file is not None:
-        stirring = case.steel.liquid_conductivity_factor, case.steel.stirred_liquid_fraction
+        stirring = given.liquid_conductivity_factor, given.stirred_liquid_fraction
         return _own_steel(case.property_text, PurePath(file).name, *stirring)
-    return _steel(case.steel)
+    return _steel(given)
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=64)
+def _conducting(steel: Steel, factor: float) -> Steel:
+    """Multiply the conductivity of the solid; between solidus and liquidus by as much as is solid."""
+    conductivity = steel.conductivity * (1.0 + (factor - 1.0) * steel.solid_fraction)
+    return replace(steel, conductivity=conductivity)
+
+
+@lru_cache(maxsize=64)
 def _own_steel(text: str, name: str, factor: float, stirred: tuple[float, float]) -> Steel:
     return steel_from_text(text, name, liquid_conductivity_factor=factor, stirred_liquid_fraction=stirred)
 
@@ -206,21 +190,6 @@ def temperatures(case: Case, steel: Steel) -> Temperatures:
     return Temperatures(tundish, pouring, tundish - steel.liquidus)
 
 
-def treatment_band(thickness: float) -> TreatmentBand:
-    """Return how far the slice of a rectangle may be off.
-
-    Parameters
-    ----------
-    thickness : float
-        Of the section [m].
-
-    Returns
-    -------
-    TreatmentBand
-    """
-    return _RECTANGLE if thickness <= _THICK else _THICK_RECTANGLE
-
-
 def shape_treatment(case: Case) -> str:
     """Name how the slice stands for the section; one of `TREATMENTS`."""
     return TREATMENTS[case.section.shape]
@@ -254,7 +223,7 @@ def shape_notices(case: Case) -> tuple[Notice, ...]:
         )
         return (Notice(text, "section"),)
     if case.section.shape == "rectangle":
-        band = treatment_band(case.thickness)
+        band = treatment_band(case.section.shape, case.thickness)
         (slow, late), (thin, thick), (cold, hot) = band.end, band.shell, band.surface
         text = (
             "mid-face slice, the narrow faces counted by a weight: against two-dimensional sections with even cooling "

@@ -104,7 +104,10 @@ def read_study(path: str | os.PathLike[str]) -> Study:
     page = _Page(str(path), data, _lines(text))
     case = page.case(path.parent)
     table = data.get("table")
-    return page.study(case, read_rows(path.parent / table, page.problems) if isinstance(table, str) else None)
+    if not isinstance(table, str):
+        return page.study(case)
+    known = case.key_paths() if case is not None else ()
+    return page.study(case, read_rows(path.parent / table, page.problems, known))
 
 
 def _lines(text: str) -> dict[tuple[Any, ...], int]:

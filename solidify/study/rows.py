@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from solidify.case import Case
+from solidify.case.guesses import guessed_unit
+from solidify.case.synonyms import canonical_name
 from solidify.case.values import shown
+from solidify.csv_table import csv_table
 from solidify.errors import InputError, Problem, closest
 from solidify.files import read_words
 from solidify.study.vary import refusal
@@ -64,7 +65,8 @@ class Rows:
             for name, value in zip(self.inputs, row, strict=True):
                 if name in known and value is not None and (said := refusal(case, name, value)):
                     where = f"{self.name}{i}: {name} = {shown(value)}{said[0]}"
-                    found.append(Problem(where, allowed=said[1], closest=said[2]))
+                    asked = guessed_unit(tuple(name.split(".")), value, case.about(name))
+                    found.append(Problem(where, allowed=said[1], closest=said[2], do=asked))
         return found
 
 
@@ -84,41 +86,42 @@ def rows_of(rows: Sequence[Mapping[str, Any]]) -> Rows:
     return Rows("rows", inputs, [(i, tuple(map(row.get, inputs))) for i, row in enumerate(rows, 1)])
 
 
-def read_rows(path: Path, problems: list[Problem]) -> Rows | None:
+def read_rows(path: Path, problems: list[Problem], known: Iterable[str] = ()) -> Rows | None:
     """Read a CSV file: key paths in its first line, a run in each other; an empty cell leaves the case as it is.
 
     Parameters
     ----------
     path : Path
-        CSV in UTF-8.
+        CSV in UTF-8, as `solidify.csv_table` reads it.
     problems : list of Problem
         Is told what is wrong.
+    known : iterable of str
+        Key paths of the case, where it is known.
 
     Returns
     -------
     Rows or None
         Those of the right length; None where it holds none at all.
     """
+    empty = Problem(f"{path}:", "no runs", do="the first line holds key paths, each other line a run")
     try:
-        lines = list(csv.reader(io.StringIO(read_words(path, "table"), newline=""), strict=True))
+        table = csv_table(read_words(path, "table"), str(path), known, empty)
     except InputError as error:
         problems += error.problems
         return None
-    except csv.Error as error:
-        do = "save it as CSV, UTF-8, with commas"
-        problems.append(Problem(f"{path}:", f"no CSV: {error}", do=do))
+    if not table.rows:
+        problems.append(empty)
         return None
-    rows = [(i, line) for i, line in enumerate(lines, 1) if any(cell.strip() for cell in line)]
-    if len(rows) < 2:
-        do = "the first line holds key paths, each other line a run"
-        problems.append(Problem(f"{path}:", "no runs", do=do))
-        return None
-    names = tuple(cell.strip() for cell in rows[0][1])
-    for i, line in rows[1:]:
-        if len(line) != len(names):
-            given = f"{len(line)} cells under {len(names)} key paths"
-            problems.append(Problem(f"{path}:{i}:", given, do="write decimals with a point"))
-    whole = [(i, tuple(map(_cell, line))) for i, line in rows[1:] if len(line) == len(names)]
+    names = tuple(map(canonical_name, table.header))
+    do = "write decimals with a point, or part the cells by semicolons"
+    for i, cells in table.rows:
+        if len(cells) != len(names):
+            given = f"{len(cells)} cells under {len(names)} key paths"
+            problems.append(Problem(f"{path}:{i}:", given, do=do if table.separator == "," else ""))
+    if table.mixed:
+        given = "decimals with a point in some cells, with a comma in others"
+        problems.append(Problem(f"{path}:", given, do="write all of them alike"))
+    whole = [(i, tuple(map(_cell, cells))) for i, cells in table.rows if len(cells) == len(names)]
     return Rows(f"{path}:", names, whole)
 
 

@@ -82,6 +82,8 @@ class Ceiling:
         Spray relations that are used outside their range, and at how many of the speeds looked at.
     runs : int
         Speeds looked at.
+    why : tuple of str
+        Why speeds of it make no case or no strand, each reason once.
     """
 
     inputs: dict[str, Any]
@@ -91,6 +93,7 @@ class Ceiling:
     banded: bool = False
     outside: Mapping[str, int] = field(default_factory=dict)
     runs: int = 0
+    why: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -100,6 +103,7 @@ class _Verdict:
     breached: tuple[str, ...]
     not_judged: tuple[str, ...] = ()
     outside: tuple[str, ...] = ()
+    why: str = ""
 
 
 _Task = tuple[Case, list[dict[str, Any]], bool]
@@ -165,7 +169,7 @@ def with_bands(
 ) -> list[Ceiling]:
     """Find in each interval the part that holds with the input errors of the plant, ``[uncertainty]`` of the case.
 
-    Every strand is marched with eight beside it, one standard deviation more and less of each input. A limit
+    Every strand is marched with those of `solidify.assessment.error_bands.shifted_cases` beside it. A limit
     speaks where it is breached or its error band reaches it.
 
     Parameters
@@ -302,7 +306,7 @@ def _verdicts(
     progress: Callable[[int, int, int], None] | None = None,
 ) -> list[_Verdict]:
     """Judge strands, chunk by chunk."""
-    strands = 9 if banded else 1  # to a point
+    strands = 1 + (len(shifted_cases(study.case)) if banded else 0)  # to a point
     size = chunk_size(len(points), threads_of(pool), max(8 // strands, 1), max(CHUNK // strands, 1))
     found: dict[int, list[_Verdict]] = {}
 
@@ -347,32 +351,40 @@ def chunk_verdicts(case: Case, changes: Sequence[dict[str, Any]], banded: bool =
         In the order of the changes.
     """
     cases: dict[int, list[Case]] = {}
+    why: dict[int, str] = {}
     for i, change in enumerate(changes):
         try:
             changed = case.replace(change)
             cases[i] = [changed, *(shifted_cases(changed) if banded else ())]
-        except SolidifyError:
-            continue
-    drawn, _ = solve_stacked([one for own in cases.values() for one in own], sections=False)
+        except SolidifyError as error:
+            why[i] = _one_line(error)
+    drawn, wrong = solve_stacked([one for own in cases.values() for one in own], sections=False)
     judgements = [judged(group.results) for group in drawn]
     at = {place: (g, i) for g, group in enumerate(drawn) for i, place in enumerate(group.places)}
     found, first = {}, 0
     for i, own in cases.items():
         places = [at[place] for place in range(first, first + len(own)) if place in at]
+        lost = next((wrong[place] for place in range(first, first + len(own)) if place in wrong), None)
         first += len(own)
-        if len(places) == len(own):
+        if lost is not None:
+            why[i] = _one_line(lost)
+        elif len(places) == len(own):
             found[i] = places
     if banded:
         _give_bands({i: cases[i][0] for i in found}, found, judgements)
     spoken = []
     for i in range(len(changes)):
         if i not in found:
-            spoken.append(_Verdict((IMPOSSIBLE,)))
+            spoken.append(_Verdict((IMPOSSIBLE,), why=why.get(i, "")))
             continue
         g, k = found[i][0]
         outside = outside_range(drawn[g].results.notices[k])
         spoken.append(replace(_spoken(judgements[g], k), outside=outside))
     return spoken
+
+
+def _one_line(error: Exception) -> str:
+    return "; ".join(line.strip() for line in str(error).splitlines())
 
 
 _Place = tuple[int, int]
@@ -414,7 +426,8 @@ def _ceiling(inputs: dict[str, Any], row: dict[float, _Verdict]) -> Ceiling:
     everywhere = () if intervals else tuple(sorted(counts, key=lambda label: -counts[label]))
     not_judged = tuple(dict.fromkeys(label for verdict in row.values() for label in verdict.not_judged))
     outside = Counter(name for verdict in row.values() for name in verdict.outside)
-    return Ceiling(inputs, intervals, everywhere, not_judged, outside=dict(outside), runs=len(row))
+    why = tuple(dict.fromkeys(verdict.why for verdict in row.values() if verdict.why))
+    return Ceiling(inputs, intervals, everywhere, not_judged, outside=dict(outside), runs=len(row), why=why)
 
 
 def _intervals(row: dict[float, _Verdict]) -> list[Interval]:

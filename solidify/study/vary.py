@@ -7,8 +7,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from solidify.case import Case
+from solidify.case.guesses import guessed_unit
 from solidify.case.paths import dotted, named_keys
 from solidify.case.schema import key_range
+from solidify.case.synonyms import canonical_name
 from solidify.case.values import is_number, shown
 from solidify.errors import InputError, closest
 from solidify.files import check_readable
@@ -57,7 +59,7 @@ def varied(reading: Reading, vary: Any, case: Case | None, sampling: str) -> tup
     known = set(case.key_paths())
     found: dict[str, Any] = {}
     for path, spec in _leaves(vary, known, ()):
-        name = dotted(path)
+        name = canonical_name(dotted(path))
         rules = _Rules(reading, case, name, path)
         if name in found:
             rules.wrong("stands twice", do="give each input once")
@@ -137,7 +139,8 @@ class _Rules:
         """Hold one value to the range of its key; what joins several keys is seen run by run."""
         said = refusal(self.case, self.name, value)
         if said:
-            self.wrong(f"= {shown(value)}{said[0]}", said[1], said[2])
+            asked = guessed_unit(tuple(self.name.split(".")), value, self.case.about(self.name))
+            self.wrong(f"= {shown(value)}{said[0]}", said[1], said[2], asked)
 
 
 def refusal(case: Case, name: str, value: Any) -> tuple[str, str, str] | None:
@@ -193,7 +196,11 @@ def _leaves(at: Mapping[str, Any], known: set[str], path: _Path) -> list[tuple[_
     found: list[tuple[_Path, Any]] = []
     for key, below in at.items():
         own = (*path, *(split_path(key) if not path else (key,)))
-        inner = isinstance(below, Mapping) and not set(below) & set(_FORMS) and dotted(own) not in known
+        inner = (
+            isinstance(below, Mapping)
+            and not set(below) & set(_FORMS)
+            and canonical_name(dotted(own)) not in known
+        )
         found += _leaves(below, known, own) if inner and below else [(own, below)]
     return found
 

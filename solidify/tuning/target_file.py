@@ -9,6 +9,7 @@ from itertools import pairwise
 from typing import Any
 
 from solidify.case import Case, Zone
+from solidify.case.synonyms import SYNONYMS, canonical_value
 from solidify.case.values import is_number, shown
 from solidify.errors import closest
 from solidify.files import read_words
@@ -75,6 +76,8 @@ def parse_target(text: str, case: Case, name: str = "target") -> Target:
         If the text is not TOML or holds anything that a target may not; all problems at once.
     """
     data = toml_tables(text, name, "correct the line")
+    if isinstance(data.get("valve"), dict):  # the names of zones stay as they are
+        data["valve"] = {zone: canonical_value(own) for zone, own in data["valve"].items()}
     page = _Page(name)
     page.known(data, _KEYS, "")
     speeds = _speeds(page, data)
@@ -134,7 +137,7 @@ def _points(page: _Page, given: Any, case: Case) -> tuple[SurfacePoint, ...]:
             "surface", "is no list of tables", do="write [[surface]], in two brackets, once for each point"
         )
         return ()
-    found, low = [], case.working_length
+    found, low = [], case.working_length + case.datum
     for i, row in enumerate(given, 1):
         where = f"[[surface]] {i}"
         page.known(row, _POINT_KEYS, where)
@@ -142,9 +145,9 @@ def _points(page: _Page, given: Any, case: Case) -> tuple[SurfacePoint, ...]:
         if missing:
             page.wrong(where, f"{' and '.join(missing)} missing", do="add it")
             continue
-        z = page.number(
-            row["distance_m"], f"{where} distance_m", low, case.cutoff, "m, mould exit to cut-off"
-        )
+        span = "m, mould exit to cut-off"
+        span += ", from the mould top as in the case" if case.datum else ""
+        z = page.number(row["distance_m"], f"{where} distance_m", low, case.cutoff + case.datum, span)
         t = page.number(row["temperature_C"], f"{where} temperature_C", 300, 1500, "°C")
         band = page.number(row.get("band_K", 15.0), f"{where} band_K", 0.1, 500, "K")
         if z <= low:
@@ -152,10 +155,13 @@ def _points(page: _Page, given: Any, case: Case) -> tuple[SurfacePoint, ...]:
                 f"{where} distance_m", f"= {z:g} m is mould exit", "below it", do="sprays act below the mould"
             )
         side = row.get("side", "loose")
+        side = SYNONYMS.get(side, side) if isinstance(side, str) else side
         if side not in _POINT_SIDES:
             near = closest(str(side), _POINT_SIDES)
             page.wrong(f"{where} side", f"= {shown(side)}", ", ".join(_POINT_SIDES), near, "correct it")
-        found += [SurfacePoint(z, t, band, each) for each in _POINT_SIDES[:2] if side in (each, "both")]
+        found += [
+            SurfacePoint(z - case.datum, t, band, each) for each in _POINT_SIDES[:2] if side in (each, "both")
+        ]
     return tuple(sorted(found, key=lambda p: p.distance))
 
 

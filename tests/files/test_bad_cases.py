@@ -181,3 +181,39 @@ def test_a_text_too_short_or_too_long_says_how_long_it_may_be(name, length):
     assert problem.where == "steel.property_file"
     assert problem.given.endswith(f" is too {length}")
     assert problem.allowed == "1 to 400 characters"
+
+
+@pytest.mark.parametrize(
+    ("sample", "asked"),
+    [
+        ("speed_in_mm_per_min", "mm/min? 750 mm/min is 0.75 m/min"),
+        ("speed_in_m_per_s", "m/s? 0.0125 m/s is 0.75 m/min"),
+        ("carbon_in_points", "hundredths of a percent? 45 hundredths of a percent is 0.45 %"),
+        ("inlet_in_fahrenheit", "°F? 82 °F is 27.78 °C"),
+        ("one_mistake_in_twelve_zones", "%? 30 % is 0.3"),
+        ("mould_water_in_m3_per_h", "115 m³/h is 1917 L/min"),
+        ("face_water_in_m3_per_h", "228 m³/h is 3800 L/min"),
+        ("percent_as_a_share", "write heat_flux_percent = 10, or 0 to leave it out"),
+        ("sprayed_beyond_the_face", "in studies of other widths, width_rule in [section] lets it follow"),
+    ],
+)
+def test_what_was_probably_meant_is_asked(sample, asked):
+    path = next(path for path in SAMPLES if path.stem == sample)
+    assert asked in [problem.do for problem in refused(read_case, path)]
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "asked"),
+    [
+        ("mould.mean_heat_flux_MW_per_m2", 1300, "kW/m²? 1300 kW/m² is 1.3 MW/m²"),
+        ("casting.tundish_temperature_C", 2775, "°F? 2775 °F is 1524 °C"),
+        ("machine.cutoff_m", 25000, "mm? 25000 mm is 25 m"),
+        ("mould.length_mm", 0.7, "m? 0.7 m is 700 mm"),
+        ("casting.speed_m_per_min", 75, ""),
+        ("casting.superheat_K", 400, ""),
+    ],
+)
+def test_a_number_in_another_unit_is_asked_about_and_no_other(key, value, asked):
+    own = {"casting.superheat_K": None} if "tundish" in key else {}
+    (problem, *_) = refused(demo_case("bloom").replace, own | {key: value})
+    assert problem.do == asked

@@ -258,3 +258,32 @@ def test_files_that_are_none(billet, tmp_path):
     (tmp_path / "target.toml").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(InputError, match="not text in UTF-8"):
         read_target(tmp_path / "target.toml", billet)
+
+
+def test_points_count_from_where_the_case_counts(billet):
+    """100 mm of mould stand above the steel: 8.1 m from the mould top are 8 m from the meniscus."""
+    text = "speeds_m_per_min = [2.5]\n[[surface]]\ndistance_m = 8.1\ntemperature_C = 1000\n"
+    top = billet.replace({"machine.distances_from": "mould top"})
+    assert parse_target(text, top).points[0].distance == pytest.approx(8.0)
+    assert parse_target(text, billet).points[0].distance == 8.1
+    assert parse_target(text.replace("8.1", "21.95"), top).points[0].distance == pytest.approx(21.85)
+    (found,) = said(text.replace("8.1", "0.85"), top)
+    assert "0.9 to 22" in found
+    assert "from the mould top as in the case" in found
+
+
+def test_inner_and_outer_are_the_loose_and_the_fixed_side():
+    slab = read_case(CASES / "slab.toml")
+    text = """speeds_m_per_min = [1.2]
+[[surface]]
+distance_m = 8
+temperature_C = 1000
+side = "{outer}"
+[valve."spray 4"]
+side_shares = {{ {inner} = [0.3, 0.5], {outer} = [0.5, 0.7] }}
+"""
+    words, same = ({"inner": a, "outer": b} for a, b in (("inner", "outer"), ("loose", "fixed")))
+    first, second = (parse_target(text.format(**own), slab) for own in (words, same))
+    assert first.points == second.points
+    assert first.points[0].side == "fixed"
+    assert first.valves == second.valves

@@ -35,6 +35,7 @@ from solidify.case.checks import ValidTables
 from solidify.case.lines import key_lines
 from solidify.case.model import Composition
 from solidify.case.schema import key_range, schema_at
+from solidify.case.width import left_behind
 from solidify.errors import InputError
 from solidify.sources import load_data
 
@@ -231,7 +232,7 @@ def test_effective_toml_reads_back_to_an_equal_case(name):
 @pytest.mark.parametrize("name", SHIPPED)
 def test_effective_toml_states_the_defaults(name):
     effective = tomllib.loads(parse_case(shipped(name), name).effective_toml())
-    assert effective["uncertainty"]["spray_percent"] == 20
+    assert effective["uncertainty"]["spray_percent"] == 40
     if effective["section"]["shape"] == "slab":
         assert effective["zone"][0]["roll_contact_share"] == 0.1, "the first gives its roll pitch alone"
         assert all(zone["view_factor"] == 0.8 for zone in effective["zone"])
@@ -650,16 +651,24 @@ def set_in(at, keys, value):
         at[key] = value
 
 
+def of_the_case_alone(case):
+    """Notices without those that remember the section and the steel of the file."""
+    remembered = left_behind(case)
+    return tuple(notice for notice in case.notices if notice not in remembered)
+
+
 @settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.data())
 def test_a_replaced_case_is_what_a_file_with_its_values_gives(data):
     """The same case with the same notices, or the same problems; and so again from what came out."""
     case = demo_case(data.draw(st.sampled_from(DEMOS)).removesuffix(".toml"))
     for _ in range(data.draw(st.integers(1, 4))):
+        if case.section.width_rule not in (None, "given"):
+            return  # water follows the section then, which no file says: test_width.py
         change = change_of(case, data.draw)
         replaced, problems = made(case.replace, change)
         again, said = read(with_change(case, change) if replaced is None else replaced.text)
-        assert (again, again and again.notices) == (replaced, replaced and replaced.notices)
+        assert (again, again and again.notices) == (replaced, replaced and of_the_case_alone(replaced))
         left = list(said)
         for problem in problems:
             left.remove(next(p for p in left if alike(problem, p)))

@@ -200,7 +200,7 @@ def test_bands_say_which_errors_they_rest_on():
     bands = {"shell_floor": Band(15.0, 19.0, effects), "straightener_surface": Band(930.0, 943.0, effects)}
     text = summary_text(strand(), judge(strand(), bands), 100)
     assert "15.0 to 19.0" in line_of(text, "kept hard shell at mould exit")
-    assert "error band: the plant's input errors, one standard deviation either way: superheat 3 K" in text
+    assert "error band, one standard deviation either way: superheat 3 K" in text
     assert "its band: superheat 100 %" in " ".join(text.split())
     assert "what moves the shell at mould exit: 10 K less superheat: 1.0 mm more shell" in text
 

@@ -177,12 +177,9 @@ def test_a_speed_between_that_keeps_less_than_its_neighbours_is_told(cured):
 def test_rows_that_hold_on_paper_alone_are_marked(cured):
     """The bands are those of the plant's own errors; with none of them nothing holds on paper alone."""
     assert {f.name for row in cured.rows for f in row.on_paper} >= {"reheating_rate"}
-    sure = billet().replace(
-        {
-            f"uncertainty.{k}": 0
-            for k in ("superheat_K", "heat_flux_percent", "spray_percent", "speed_percent")
-        }
-    )
+    none = {"liquid_conductivity_times": 1}
+    keys = type(billet().uncertainty).model_fields
+    sure = billet().replace({f"uncertainty.{k}": none.get(k, 0) for k in keys})
     text = 'speeds_m_per_min = [2.5]\n[aim]\nleast = "water"\n' + BILLET_VALVES
     assert tuned(sure, text).rows[0].on_paper == ()
 

@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 
 from solidify.case import read_case
+from solidify.case.treatment import treatment_band
 from solidify.solver.grid import mid_face, plate, section_weight
-from solidify.strand.setup import shape_notices, treatment_band
+from solidify.strand.setup import shape_notices
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -178,5 +179,5 @@ def test_notices_print_the_bands_of_the_page(notice):
     pattern = r"end of solidification (\S+) … (\S+) %.*?shell\s(\S+) … (\S+) %.*?surface\s(\S+) … (\S+) K"
     usual, thick = re.findall(pattern, text, re.DOTALL)[:2]
     assert [x for pair in printed(notice) for x in pair] == [float(x) for x in usual]
-    band = treatment_band(0.4)
+    band = treatment_band("rectangle", 0.4)
     assert [*band.end, *band.shell, *band.surface] == [float(x) for x in thick]

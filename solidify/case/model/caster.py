@@ -30,6 +30,13 @@ class Section(Table):
     thickness_mm: float | None = quantity("mm", 20, 600, "Loose to fixed side; slab and rectangle", None)
     width_mm: float | None = quantity("mm", 20, 4000, "The other side; slab and rectangle", None)
     diameter_mm: float | None = quantity("mm", 20, 1200, "Of a round", None)
+    width_rule: Literal["given", "scale", "margin", "loops"] | None = words(
+        "What water, sprayed width and mould water do in studies of other sections: stay as given; or the water on a "
+        "square metre stays, and the sprayed width keeps its share of the width or its dry margin, or goes by the "
+        "loops of spray_widths_mm",
+        None,
+        "as given, with a notice",
+    )
 
 
 class Casting(Table):

@@ -3,9 +3,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from pydantic import Field
 
 from solidify.case.model.fields import Table, quantity
+from solidify.sources import load_data
 
 __all__ = ["Shell", "Steps", "Uncertainty"]
 
@@ -18,13 +21,59 @@ class Shell(Table):
     )
 
 
-class Uncertainty(Table):
-    """The plant's input errors, one standard deviation."""
+_SURE = {row["key"]: row for row in load_data("uncertainty.toml")["input"].values()}
+"""What is known of each input, by its key."""
 
-    superheat_K: float = quantity("K", 0, 50, "Of the superheat", 3.0)
-    heat_flux_percent: float = quantity("%", 0, 50, "Of the mould heat flux", 10.0)
-    spray_percent: float = quantity("%", 0, 100, "Of the spray heat transfer", 20.0)
-    speed_percent: float = quantity("%", 0, 20, "Of the casting speed", 1.5)
+
+def _error(key: str, high: float, meaning: str, low: float = 0.0) -> Any:
+    """Describe the standard deviation of an input; one that depends on the case is put in later."""
+    row = _SURE[key]
+    unit = {"x": "1"}.get(row["unit"], row["unit"])
+    if "without" not in row:
+        return quantity(unit, low, high, meaning, row["value"])
+    return quantity(unit, low, high, meaning, None, f"{row['value']:g}, or {row['without']:g}")
+
+
+class Uncertainty(Table):
+    """How sure the inputs are, one standard deviation each, and what the section treatment may be off by.
+
+    docs/uncertainty.md says what each stands for, how well it is known and what is made of it. 0 counts an input as
+    exactly known (1 for liquid_conductivity_times).
+    """
+
+    superheat_K: float = _error("superheat_K", 50, "Of the tundish thermometer")
+    liquidus_K: float = _error("liquidus_K", 50, "Of the liquidus, the tundish being as hot as it is")
+    heat_flux_percent: float | None = _error(
+        "heat_flux_percent", 50, "Of the mould heat flux; the larger one where the handbook gives it"
+    )
+    spray_percent: float | None = _error(
+        "spray_percent",
+        100,
+        "Of the spray heat transfer; the larger one unless every wet zone has a spray_factor of its own or no "
+        "spray relation",
+    )
+    speed_percent: float = _error("speed_percent", 20, "Of the casting speed")
+    emissivity: float = _error("emissivity", 0.5, "Of the emissivity")
+    view_factor: float = _error("view_factor", 0.5, "Of the view factor")
+    conductivity_percent: float = _error("conductivity_percent", 50, "Of the conductivity of the solid")
+    liquid_conductivity_times: float = _error(
+        "liquid_conductivity_times", 10, "Of liquid_conductivity_factor: times and divided by", 1.0
+    )
+    roll_contact_percent: float = _error("roll_contact_percent", 100, "Of what the rolls take")
+    section_length_percent: float | None = quantity(
+        "%", 0, 100, "Section treatment: end of solidification", None, "as checked for the section"
+    )
+    section_shell_percent: float | None = quantity(
+        "%",
+        0,
+        100,
+        "Section treatment: shell of three quarters, of the half thickness; a thinner one in proportion",
+        None,
+        "as checked for the section",
+    )
+    section_surface_K: float | None = quantity(
+        "K", 0, 500, "Section treatment: surface temperature", None, "as checked for the section"
+    )
 
 
 class Steps(Table):

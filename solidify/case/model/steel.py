@@ -90,6 +90,13 @@ class SteelInput(Table):
         "stirring ends at the tips of the dendrites; [0.3, 0.7] lets it reach between them",
         json_schema_extra={"unit": "1"},
     )
+    conductivity_factor: float = quantity(
+        "1",
+        0.3,
+        3,
+        "Multiplies the conductivity of the solid, and of the freezing range by its solid fraction",
+        1.0,
+    )
     liquidus_C: float | None = quantity(
         "°C", 900, 1700, "Liquidus; beside a composition it stretches the path onto this value", None
     )

@@ -75,6 +75,7 @@ PRESCRIBED = ("heat_transfer_W_per_m2K", WHOLE_FLUX)
 
 Water = Annotated[float, Field(ge=0, le=50000)]
 Speed = Annotated[float, Field(ge=0.05, le=12)]
+SprayWidth = Annotated[float, Field(ge=10, le=4000)]
 WaterTable = tuple[tuple[Speed, Water], ...]
 
 
@@ -172,6 +173,14 @@ class Zone(Table):
     )
     sprayed_width_mm: float | None = quantity(
         "mm", 10, 4000, "Of each wide face, what the water reaches", None, "the whole face"
+    )
+    spray_widths_mm: tuple[SprayWidth, ...] | None = Field(
+        None,
+        description="Widths that the loops of the zone can spray, rising: centre alone, with its margin loops; for "
+        'width_rule = "loops"',
+        min_length=1,
+        max_length=20,
+        json_schema_extra={"unit": "mm"},
     )
     spray_factor: float = quantity("1", 0, 10, "Multiplies the water's coefficient in this zone", 1.0)
     water_min_L_per_min: float | None = quantity(
