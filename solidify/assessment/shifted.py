@@ -12,7 +12,7 @@ import numpy as np
 from solidify.assessment.bands import Effect
 from solidify.case import Case
 from solidify.case.model import Cooling, Zone
-from solidify.heat.surface import EMISSIVITIES
+from solidify.heat.surface import EMISSIVITIES, default_view_factor
 from solidify.sources import load_data
 from solidify.strand.setup import case_steel, strand_nodes, temperatures
 
@@ -163,15 +163,20 @@ def _emissivity(case: Case, error: float) -> Case:
     def seen(table: Cooling) -> dict[str, Any]:
         if table.emissivity_relation is not None:
             there = float(EMISSIVITIES[table.emissivity_relation](_TYPICAL_SURFACE))
-            return {"view_factor": table.view_factor * min(max(1.0 + error / there, 0.0), 1.0 / there)}
+            return {"view_factor": _seen(table) * min(max(1.0 + error / there, 0.0), 1.0 / there)}
         assert table.emissivity is not None
         return {"emissivity": min(max(table.emissivity + error, 0.0), 1.0) if table.emissivity else 0.0}
 
     return _surfaces(case, seen)
 
 
+def _seen(table: Cooling) -> float:
+    """View factor of a surface; where none is given that of open air, zones with rolls have their own [1]."""
+    return default_view_factor(rolls=False) if table.view_factor is None else table.view_factor
+
+
 def _view(case: Case, error: float) -> Case:
-    return _surfaces(case, lambda table: {"view_factor": min(max(table.view_factor + error, 0.0), 1.0)})
+    return _surfaces(case, lambda table: {"view_factor": min(max(_seen(table) + error, 0.0), 1.0)})
 
 
 def _conductivity(case: Case, error: float) -> Case:

@@ -205,7 +205,7 @@ def once_for_many_zones(issues: Sequence[Issue], data: Mapping[str, Any]) -> lis
         elif issue is group[0]:
             names = [data["zone"][f.path[1]].get("name", "without a name") for f in group[1:]]
             said = f"{issue.message} (and alike in {len(names)} more zones: {', '.join(map(str, names))})"
-            found.append(replace(issue, said=said))
+            found.append(replace(issue, message=said))
     return found
 
 

@@ -10,16 +10,13 @@ import math
 import re
 from collections.abc import Callable, Iterator
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from solidify.case.model import Zone
 from solidify.case.trap_rules import M3_PER_H, mean_flux, usual_flux
+from solidify.case.view import CaseView
 from solidify.errors import Notice
-
-if TYPE_CHECKING:
-    from solidify.case.case import Case
 
 __all__ = ["QUESTIONS", "questions"]
 
@@ -42,12 +39,12 @@ _STEEL = 7400.0
 """Density for litres per kilogram in round figures [kg/m³]."""
 
 
-def questions(case: Case) -> tuple[Notice, ...]:
+def questions(case: CaseView) -> tuple[Notice, ...]:
     """Ask about everything that looks wrong.
 
     Parameters
     ----------
-    case : Case
+    case : CaseView
         A checked case.
 
     Returns
@@ -62,7 +59,7 @@ def _where(zone: Zone) -> str:
     return f'zone "{zone.name}"'
 
 
-def warm_water(case: Case) -> Iterator[Notice]:
+def warm_water(case: CaseView) -> Iterator[Notice]:
     """Water hotter than 50 °C may have been given in °F."""
     places = [("[mould] water_inlet_C", case.mould.water_inlet_C)]
     places += [("[cooling] water_temperature_C", case.cooling.water_temperature_C)]
@@ -73,7 +70,7 @@ def warm_water(case: Case) -> Iterator[Notice]:
             yield Notice(f"water of {t:g} °C: °F? {t:g} °F is {(t - 32) / 1.8:.0f} °C", where)
 
 
-def swapped_sides(case: Case) -> Iterator[Notice]:
+def swapped_sides(case: CaseView) -> Iterator[Notice]:
     """More water on the loose side than on the fixed one, where the strand lies: the sides may be swapped."""
     radius = case.machine.radius_m
     if radius is None:
@@ -120,7 +117,7 @@ def _litres(zone: Zone, speed: float) -> float:
     return math.fsum(known) if known else math.nan
 
 
-def _area(case: Case, zone: Zone, length: float) -> float:
+def _area(case: CaseView, zone: Zone, length: float) -> float:
     """Return what the water of a zone reaches [m²]."""
     if case.section.shape == "round":
         return math.pi * case.thickness * length
@@ -128,7 +125,7 @@ def _area(case: Case, zone: Zone, length: float) -> float:
     return (wide + (2 * case.thickness if zone.sprayed_faces == "all" else 0.0)) * length
 
 
-def spray_units(case: Case) -> Iterator[Notice]:
+def spray_units(case: CaseView) -> Iterator[Notice]:
     """A zone with many times the water of its neighbours on the same area, or far too little in all: m³/h and L/min."""
     speed = case.casting.speed_m_per_min
     places = zip(case.zone, case.zone_bounds, strict=True)
@@ -156,7 +153,7 @@ def spray_units(case: Case) -> Iterator[Notice]:
         yield Notice(text, "zones")
 
 
-def one_face_for_all(case: Case) -> Iterator[Notice]:
+def one_face_for_all(case: CaseView) -> Iterator[Notice]:
     """Flow and rise that make a usual flux on one wide face only may be those of one face."""
     mould = case.mould
     flow, rise, speed = mould.water_flow_L_per_min, mould.water_rise_K, mould.measured_at_speed_m_per_min
@@ -180,7 +177,7 @@ def one_face_for_all(case: Case) -> Iterator[Notice]:
         yield Notice(text, "[mould] water_flow_L_per_min")
 
 
-def nozzles(case: Case) -> Iterator[Notice]:
+def nozzles(case: CaseView) -> Iterator[Notice]:
     """Very many nozzles on a metre may be those of all strands; a very high pressure may be in psi or kPa."""
     for zone, (start, end) in zip(case.zone, case.zone_bounds, strict=True):
         given = zone.nozzles
@@ -201,7 +198,7 @@ def nozzles(case: Case) -> Iterator[Notice]:
                 yield Notice(text, f"{_where(zone)} nozzles")
 
 
-def lost_zone(case: Case) -> Iterator[Notice]:
+def lost_zone(case: CaseView) -> Iterator[Notice]:
     """A zone may be lost where a number is missing in the names, or one is far longer than those beside it."""
     numbered = [re.fullmatch(r"(.*?)(\d+)", zone.name) for zone in case.zone]
     found = [(m[1], int(m[2])) if m else None for m in numbered]
@@ -224,7 +221,7 @@ def lost_zone(case: Case) -> Iterator[Notice]:
             yield Notice(text, _where(case.zone[i]))
 
 
-QUESTIONS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
+QUESTIONS: tuple[Callable[[CaseView], Iterator[Notice]], ...] = (
     warm_water,
     one_face_for_all,
     swapped_sides,

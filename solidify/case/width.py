@@ -7,16 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from solidify.case.given import Issue, RawCase, Rule
 from solidify.case.model import SIDES, SIDES_AT_SPEED, Zone
 from solidify.case.paths import KeyPath
 from solidify.case.values import is_number, plain
+from solidify.case.view import CaseView
 from solidify.errors import Notice
-
-if TYPE_CHECKING:
-    from solidify.case.case import Case
 
 __all__ = ["SIZES", "WIDTH_RULES", "followed", "left_behind"]
 
@@ -49,13 +47,13 @@ WIDTH_RULES: tuple[Rule, ...] = (width_rule_has_its_loops,)
 
 
 def followed(
-    case: Case, data: Mapping[str, Any], paths: Collection[KeyPath]
+    case: CaseView, data: Mapping[str, Any], paths: Collection[KeyPath]
 ) -> tuple[list[tuple[KeyPath, Any]], list[Issue]]:
     """Return what else changes where the sizes of the section do, by the rule of the case.
 
     Parameters
     ----------
-    case : Case
+    case : CaseView
         Before the change.
     data : mapping
         The tables as changed.
@@ -100,7 +98,7 @@ def followed(
     return [(path, value) for path, value in changes if path not in paths], issues
 
 
-def _mould(case: Case, ratios: tuple[float, float]) -> Iterator[tuple[str, Any]]:
+def _mould(case: CaseView, ratios: tuple[float, float]) -> Iterator[tuple[str, Any]]:
     """Yield the mould water and its slots; ratios of thickness and width."""
     mould = case.mould
     narrow, wide = ratios
@@ -169,12 +167,12 @@ def _sprayed(zone: Zone, rule: str, old: float, new: float) -> float:
     return zone.sprayed_width_mm * new / old if rule == "scale" else zone.sprayed_width_mm + new - old
 
 
-def left_behind(case: Case) -> Iterator[Notice]:
+def left_behind(case: CaseView) -> Iterator[Notice]:
     """Say where water stays as it was set for another section.
 
     Parameters
     ----------
-    case : Case
+    case : CaseView
         A checked case, perhaps of another section than its file.
 
     Yields

@@ -18,7 +18,7 @@ PACKAGE = Path(solidify.__file__).parent
 HEAVY = {"numpy", "numba", "scipy", "h5py", "matplotlib", "pydantic"}
 
 ROOMS = [
-    {"errors", "units", "files", "sources"},
+    {"csv_table", "errors", "files", "sources", "units"},
     {"solver", "heat", "exact_solutions", "steel"},
     {"case"},
     {"strand"},
