@@ -259,6 +259,12 @@ class Case:
         if self.steel.reduction_of_area_percent is not None and not criterion.startswith("reduction_of_area"):
             text = f"reduction_of_area_percent has no effect: ductility_criterion is {criterion}"
             found.append(Notice(text, "steel"))
+        corners = [self.mould.corner_heat_flux_factor, self.cooling.corner_spray_factor]
+        if any(
+            factor is not None for factor in (*corners, *(zone.corner_spray_factor for zone in self.zone))
+        ):
+            text = "corner factors act in two dimensions alone (solidify section): a slice has no corners"
+            found.append(Notice(text, "section"))
         speed = self.casting.speed_m_per_min
         for zone in self.zone:
             for key, rows in zone.tables().items():

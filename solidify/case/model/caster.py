@@ -24,6 +24,14 @@ class Section(Table):
     thickness_mm: float | None = quantity("mm", 20, 600, "Loose to fixed side; slab and rectangle", None)
     width_mm: float | None = quantity("mm", 20, 4000, "The other side; slab and rectangle", None)
     diameter_mm: float | None = quantity("mm", 20, 1200, "Of a round", None)
+    corner_width_mm: float | None = quantity(
+        "mm",
+        1,
+        200,
+        "Of each face beside a corner over which the corner factors of mould and sprays act, in two dimensions alone",
+        None,
+        "25 mm (common practice, no source)",
+    )
 
 
 class Casting(Table):

@@ -46,6 +46,11 @@ WettedShare = Annotated[
 ]
 DropVelocity = Annotated[float, measure("m/s", 1, 100, "Of the drops, for relations that ask for it")]
 
+CornerSpray = Annotated[
+    float,
+    measure("1", 0, 5, "Multiplies the water's coefficient beside the corners; in two dimensions alone"),
+]
+
 
 RELATIONS = {
     "spray_relation": relation_names(),
@@ -79,3 +84,4 @@ class Cooling(Table):
         None, json_schema_extra={"otherwise": "as the relation"}
     )
     view_factor: ViewFactor = 1.0
+    corner_spray_factor: CornerSpray | None = Field(None, json_schema_extra={"otherwise": "1"})
