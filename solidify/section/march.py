@@ -295,7 +295,10 @@ def _share(
     nodes: np.ndarray,
     two: bool,
 ) -> None:
-    """Fill in which part of the surface of each node a band takes, (section, band, nodes); `two`: a corner at both ends."""
+    """Fill in which part of the surface of each node a band takes, (section, band, nodes).
+
+    `two`: there is a corner at both ends.
+    """
     middle = 0.5 * (nodes[1:] + nodes[:-1])
     low, high = np.append(nodes[0], middle), np.append(middle, nodes[-1])
     n, length = len(nodes), high - low
