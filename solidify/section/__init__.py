@@ -1,7 +1,7 @@
 """The cross-section of a strand in two dimensions: a quarter, or a half where loose and fixed side differ.
 
-`solve_section` marches that of a case; `march_section` takes numbers: a steel table, what acts on wide and narrow face, and
-nodes from `section_nodes`.
+`solve_section` marches that of a case; `march_section` takes numbers: a steel table, what acts on wide and narrow face,
+and nodes from `section_nodes`.
 """
 
 from solidify.section.faces import section_faces

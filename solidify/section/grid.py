@@ -20,7 +20,7 @@ _GROWTH = 0.07
 """How the spacing grows with the distance from either [1]."""
 
 _AWAY, _FAR_GROWTH = 1.2, 0.15
-"""Beyond so many half thicknesses from the narrow face heat flows one way, and the spacing may grow so much faster [1]."""
+"""Beyond so many half thicknesses from the narrow face heat flows one way; there the spacing may grow faster [1]."""
 
 _POINTS = 4001
 

@@ -1,18 +1,18 @@
 """The march of a section in two dimensions: compiled loops on plain arrays, nothing else.
 
 Unknown is the conduction potential phi = integral of k dT [W/m] at the nodes of a tensor grid, depth x below the wide
-face by distance y from the narrow face, with nodes on the surfaces and on the planes of symmetry. Conduction is linear in
-phi; the enthalpy of a cell is the table's H at its node times its volume. Time goes by TR-BDF2 with its embedded error
-estimate and Newton's method, the linear equations by conjugate gradients with a modified incomplete factorisation, and
-the enthalpy is updated by the fluxes between cells, so that heat lost equals heat removed to round-off whatever the
-iterations leave.
+face by distance y from the narrow face, with nodes on the surfaces and on the planes of symmetry. Conduction is linear
+in phi; the enthalpy of a cell is the table's H at its node times its volume. Time goes by TR-BDF2 with its embedded
+error estimate and Newton's method, the linear equations by conjugate gradients with a modified incomplete
+factorisation, and the enthalpy is updated by the fluxes between cells, so that heat lost equals heat removed to
+round-off whatever the iterations leave.
 
-Node (i, j), i along x and j along y, stands at j * nx + i. Up to three faces exchange heat: 0 at x = 0, 1 at y = 0 and 2
-at the last x; the last y is always a plane of symmetry. Each face is divided into bands along it, each with laws of its
-own; a row of laws has the columns of `solidify.solver.boundary.LAW`.
+Node (i, j), i along x and j along y, stands at j * nx + i. Up to three faces exchange heat: 0 at x = 0, 1 at y = 0 and
+2 at the last x; the last y is always a plane of symmetry. Each face is divided into bands along it, each with laws of
+its own; a row of laws has the columns of `solidify.solver.boundary.LAW`.
 
-The laws of a surface and the look-up in the steel table are those of the slice, compiled in from `solidify.solver.kernels`: the
-compiled cache does not notice a change there, so touch this file after one.
+The laws of a surface and the look-up in the steel table are those of the slice, compiled in from `solidify.solver.kernels`:
+the compiled cache does not notice a change there, so touch this file after one.
 """
 
 from __future__ import annotations
@@ -48,8 +48,8 @@ _THIRD = 1.0 / (1.0 - _GAMMA)
 _MODIFIED = 0.97  # share of the fill-in of the factorisation that is moved to its pivots
 _MAX_CG = 200
 _CLOSE = 0.01  # corrections at which the linear equations of a Newton step count as solved, of the first
-# shares of the tolerance where the flux rises as the surface cools, and while the centre freezes; longest step beside the
-# age while it does
+# shares of the tolerance where the flux rises as the surface cools, and while the centre freezes; longest step beside
+# the age while it does
 _RUNAWAY, _LATE, _LATE_STEP = 0.1, 0.4, 0.06
 
 _OPTIONS: dict = {"nogil": True, "error_model": "numpy", "fastmath": {"contract", "reassoc", "nsz"}}
@@ -146,7 +146,7 @@ def _rates(phi, nx, ny, gx, gy, vx, vy, faces, width, flux, rate):
 def _factor(n, nx, diagonal, east, north, inverse):
     """Modified incomplete factorisation of the five-point matrix: the inverse pivots.
 
-    `east` and `north` are the couplings (positive) of a node with the next along x and along y, zero where there is none.
+    `east` and `north` are the couplings (positive) of a node with the next along x and y, zero where there is none.
     """
     for k in range(n):
         d = diagonal[k]
@@ -161,9 +161,9 @@ def _factor(n, nx, diagonal, east, north, inverse):
 
 @_inlined
 def _solve(n, nx, diagonal, east, north, inverse, right, x, z, p, ap, below, left, share):
-    """Solve the five-point equations by conjugate gradients until corrections are `share` of the first; `right` is used up.
+    """Solve the five-point equations by conjugate gradients until corrections are `share` of the first.
 
-    Returns the number of iterations.
+    `right` is used up. Returns the number of iterations.
     """
     for k in range(n):
         x[k] = 0.0
@@ -290,15 +290,16 @@ def march_section(
     """March one section.
 
     Inputs: x (nx), y (ny) node depths from face 0 and from face 1 [m]; faces 2 or 3; hot, cold, locator and table (first,
-    inverse, lowest and highest phi, Newton's share, both ends of the steepest freezing, where all is solid and where all is
-    liquid, heat that a cell may leave open [J m-3]) of the steel; ends (S) of the
-    sections of time [s]; laws (S, faces, bands, 2, N_LAW); share (S, faces, bands, nodes along the face), which of a
-    node's surface belongs to a band; rows of curves; initial (nx * ny) potentials; controls: fixed step, tolerance in phi,
-    first step, most steps, iterations' share of the tolerance; levels (L) of phi; times (M), keep_times (K).
+    inverse, lowest and highest phi, Newton's share, both ends of the steepest freezing, where all is solid and where all
+    is liquid, heat that a cell may leave open [J m-3]) of the steel; ends (S) of the sections of time [s]; laws (S,
+    faces, bands, 2, N_LAW); share (S, faces, bands, nodes along the face), which of a node's surface belongs to a band;
+    rows of curves; initial (nx * ny) potentials; controls: fixed step, tolerance in phi, first step, most steps,
+    iterations' share of the tolerance; levels (L) of phi; times (M), keep_times (K).
 
     Outputs: point_out (5, M) surface potentials, flux_out (3, M) at the mid-faces, centre_out (2, M) hottest potential
-    and that at the middle of the section, front_out (3, L, M) from each mid-face inwards, solid_out (M) solid share of the
-    section, heat_out (3, M) [J/m], field_out (K + 1, nx * ny), booked (S, 3, mechanisms), closure (L), account (ACCOUNT).
+    and that at the middle of the section, front_out (3, L, M) from each mid-face inwards, solid_out (M) solid share of
+    the section [m2], heat_out (3, M) [J/m], field_out (K + 1, nx * ny), booked (S, 3, mechanisms) [J/m], closure (L)
+    [s], account (ACCOUNT).
     """
     nx = x.shape[0]
     ny = y.shape[0]

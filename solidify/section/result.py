@@ -81,10 +81,12 @@ class PointCheck:
         Surface temperature that counts [degC].
     limit : str
         What the criterion asks of it, e.g. ``"≥ 900 °C"``.
-    room : str
-        The margin in words; empty when not judged.
+    margin : float
+        Signed room to the limit, positive where it is met [K]; NaN when not judged.
+    margin_text : str
+        The margin in words, e.g. ``"margin 20 K"`` or ``"short by 12 K"``.
     verdict : str
-        As that of a finding.
+        ``"met"``, ``"marginal"``, ``"not met"`` or ``"not judged"``.
     where, note : str
         Where along the strand, and which case of the limit applies or why it is not judged.
     """
@@ -92,7 +94,8 @@ class PointCheck:
     point: str
     value: float
     limit: str
-    room: str
+    margin: float
+    margin_text: str
     verdict: str
     where: str
     note: str

@@ -123,14 +123,13 @@ def _signed(value: float, digits: int = 0) -> str:
 def _checks(s: SectionResult, width: int) -> list[str]:
     if not s.checks:
         return []
-    words = {"kept": "met", "close": "marginal", "breached": "not met"}
     cells = [
         [
             c.point,
             "–" if math.isnan(c.value) else f"{c.value:.0f} °C",
             c.limit,
-            c.room,
-            words.get(c.verdict, c.verdict),
+            c.margin_text,
+            c.verdict,
             c.where,
         ]
         for c in s.checks

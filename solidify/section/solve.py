@@ -11,7 +11,7 @@ import numpy as np
 
 from solidify.assessment.judge import judge
 from solidify.case import Case
-from solidify.errors import InputError, MarchError, Notice, Problem
+from solidify.errors import InputError, Notice, Problem
 from solidify.section.faces import section_faces
 from solidify.section.grid import section_nodes, usual_section_nodes
 from solidify.section.march import SectionMarch, march_section
@@ -34,10 +34,13 @@ from solidify.strand.result import MECHANISMS, Result
 __all__ = ["EVEN_COOLING", "solve_section"]
 
 EVEN_COOLING = (
-    "the corner is computed as cooled from both faces without a gap to the copper and with the spray of the faces "
-    "reaching it, unless corner factors are given: in the mould a real corner is often hotter, below it colder or hotter"
+    "the corner is computed as cooled from both faces, without a gap to the copper and with the spray of the faces "
+    "reaching it, unless corner factors are given; a real corner shrinks from the mould and is hotter there"
 )
 """What even cooling assumes of the corner."""
+
+_VERDICTS = {"kept": "met", "close": "marginal", "breached": "not met"}
+"""Verdict of a finding -> its word here."""
 
 _SHARE = 0.8
 """Nodes of a section over those of a slice, where the case gives them."""
@@ -231,5 +234,9 @@ def _checks(m: SectionMarch, beside: Result) -> tuple[PointCheck, ...]:
         note = f.note if f.judged else f.reason
         if name == "corner":
             note = "; ".join(text for text in (note, EVEN_COOLING) if text)
-        checks.append(PointCheck(name, f.value, f.limit_text, f.room, f.verdict, where, note))
+        told = "" if not f.judged else f"margin {f.margin:.0f} K"
+        if f.judged and f.margin < 0:
+            told = f"{'short' if np.isfinite(f.lower) else 'over'} by {-f.margin:.0f} K"
+        verdict = _VERDICTS.get(f.verdict, f.verdict)
+        checks.append(PointCheck(name, f.value, f.limit_text, f.margin, told, verdict, where, note))
     return tuple(checks)

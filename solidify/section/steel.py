@@ -15,8 +15,8 @@ HALF_RANGE = 1.0
 """The enthalpy of the freezing range is its mean from this much below to this much above a temperature [K].
 
 A cell of a section freezes at its node. Where much heat is set free within a kelvin, as by the peritectic reaction, a
-node stays there for a while and the step must end at it; averaged, the march takes a fifth of the time. Surfaces move by
-less than 0.3 K, the end of solidification by less than 0.1 %, the heat content not at all."""
+node stays there for a while and the step must end at it; averaged, the march takes a fifth of the time. Surfaces move
+by less than 0.3 K, the end of solidification by less than 0.1 %, the heat content not at all."""
 
 _STEP, _BEYOND = 0.25, 30.0
 """Spacing of the averaged stretch, and how far it reaches beyond the freezing range [K]."""
