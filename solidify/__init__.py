@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from solidify.case import Case, parse_case, read_case
     from solidify.errors import FileFormatError, InputError, MarchError, SolidifyError
     from solidify.report.strand_text import summary_text
+    from solidify.section.result import SectionResult
+    from solidify.section.solve import solve_section
+    from solidify.section.store import load_section, save_section
     from solidify.steel import Steel, steel_from_composition, steel_from_file, steel_from_numbers
     from solidify.storage.result_file import load, load_judgement, save
     from solidify.storage.study_file import load_study
@@ -33,11 +36,13 @@ __all__ = [
     "Judgement",
     "MarchError",
     "Result",
+    "SectionResult",
     "SolidifyError",
     "Steel",
     "judge",
     "load",
     "load_judgement",
+    "load_section",
     "load_study",
     "make_study",
     "error_bands",
@@ -46,8 +51,10 @@ __all__ = [
     "read_study",
     "run_study",
     "save",
+    "save_section",
     "solve",
     "solve_many",
+    "solve_section",
     "steel_from_composition",
     "steel_from_file",
     "steel_from_numbers",
@@ -63,6 +70,9 @@ _MODULES = {
     "strand.solve": ("solve", "solve_many"),
     "report.strand_text": ("summary_text",),
     "strand.result": ("Result",),
+    "section.result": ("SectionResult",),
+    "section.solve": ("solve_section",),
+    "section.store": ("load_section", "save_section"),
     "steel": ("Steel", "steel_from_composition", "steel_from_file", "steel_from_numbers"),
     "storage.result_file": ("load", "load_judgement", "save"),
     "assessment.error_bands": ("error_bands",),

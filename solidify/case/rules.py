@@ -251,7 +251,10 @@ def radii_match_the_straightener(case: RawCase) -> Iterator[Issue]:
 
 
 def corners_belong_to_a_section_that_has_them(case: RawCase) -> Iterator[Issue]:
-    """A round takes no key of the corners; the width of the corners stands beside a corner factor, up to half the thickness."""
+    """A round takes no key of the corners.
+
+    The width of the corners stands beside a corner factor and is not more than half the thickness.
+    """
     factors = [("mould", "corner_heat_flux_factor")]
     factors += [(*table, "corner_spray_factor") for table in [("cooling",), *case.zones]]
     given, width = [path for path in factors if case.has(*path)], ("section", "corner_width_mm")

@@ -289,12 +289,12 @@ def march_section(
 ):
     """March one section.
 
-    Inputs: x (nx), y (ny) node depths from face 0 and from face 1 [m]; faces 2 or 3; hot, cold, locator and table (first,
-    inverse, lowest and highest phi, Newton's share, both ends of the steepest freezing, where all is solid and where all
-    is liquid, heat that a cell may leave open [J m-3]) of the steel; ends (S) of the sections of time [s]; laws (S,
-    faces, bands, 2, N_LAW); share (S, faces, bands, nodes along the face), which of a node's surface belongs to a band;
-    rows of curves; initial (nx * ny) potentials; controls: fixed step, tolerance in phi, first step, most steps,
-    iterations' share of the tolerance; levels (L) of phi; times (M), keep_times (K).
+    Inputs: x (nx), y (ny) node depths from face 0 and from face 1 [m]; faces 2 or 3; hot, cold, locator and table
+    (first, inverse, lowest and highest phi, Newton's share, both ends of the steepest freezing, where all is solid and
+    where all is liquid, heat that a cell may leave open [J m-3]) of the steel; ends (S) of the sections of time [s];
+    laws (S, faces, bands, 2, N_LAW); share (S, faces, bands, nodes along the face), which of a node's surface belongs
+    to a band; rows of curves; initial (nx * ny) potentials; controls: fixed step, tolerance in phi, first step, most
+    steps, iterations' share of the tolerance; levels (L) of phi; times (M), keep_times (K).
 
     Outputs: point_out (5, M) surface potentials, flux_out (3, M) at the mid-faces, centre_out (2, M) hottest potential
     and that at the middle of the section, front_out (3, L, M) from each mid-face inwards, solid_out (M) solid share of
