@@ -25,10 +25,10 @@ __all__ = ["section"]
 def section(case_file: Path | None, output: Path | None, no_pictures: bool) -> None:
     """March the cross-section, corners included.
 
-    Two-dimensional: a quarter section, or a half where loose and fixed side differ. Prints mid-faces, corner and centre, how far the one-dimensional slice of the same case is off, and the corner
-    at the straightener; writes the section, the temperatures along the machine and the isotherms at mould exit,
-    straightener and cut-off. Takes slabs and rectangles. Without a case file it takes a case of an invented plant
-    that is shipped with the program.
+    Two-dimensional: a quarter section, or a half where loose and fixed side differ. Prints mid-faces, corner and
+    centre, how far the one-dimensional slice of the same case is off, and the corner at the straightener; writes the
+    section, the temperatures along the machine and the isotherms at mould exit, straightener and cut-off. Takes slabs
+    and rectangles. Without a case file it takes a case of an invented plant that is shipped with the program.
     """
     from solidify.case import demo_case, read_case
     from solidify.section.store import save_section, section_place
