@@ -216,18 +216,16 @@ def main() -> None:
     steel = section.materials(STEEL)[0]
     nodes = usual_section_nodes(s.half, steel.liquidus - steel.temperature_at_solid_fraction(0.7))
     ours(s, 24, 3.0)
-    right = ours(s, 60 if quick else 3 * nodes, 0.3 if quick else 0.2)
+    right = ours(s, 60 if quick else round(2.2 * nodes), 0.3)
     runs = [min((ours(s, nodes, 1.0) for _ in range(3)), key=lambda r: r.seconds)]
     if not quick:
         runs += [
             min((ours(s, n, t) for _ in range(3)), key=lambda r: r.seconds) for n, t in ((32, 2.0), (64, 0.5))
         ]
-    runs += [
-        elements(s, n, d) for n, d in (((24, 4.0),) if quick else ((24, 4.0), (nodes, 2.0), (nodes, 0.5)))
-    ]
+    runs += [elements(s, n, d) for n, d in (((24, 4.0),) if quick else ((24, 4.0), (nodes, 2.0)))]
     runs.append(explicit(s))
     table = section._table(HEAD, [row(r, right, runs[0].seconds) for r in runs])
-    print(table)
+    print(table, flush=True)
     if quick:
         return
     demo = section._table(CLASS_HEAD, classes())

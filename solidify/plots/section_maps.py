@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -90,8 +90,13 @@ def _draw(
     if field.min() < section.solidus < field.max():
         ax.contour(x, y, field, levels=[section.solidus], colors=INK, linewidths=1.4)
     whole = len(section.sides) == 2
-    axis = {"linewidth": LIGHT, "linestyle": (0, (8, 2, 1.5, 2)), "color": INK, "clip_on": False}
-    face = {"linewidth": 1.0, "color": INK, "clip_on": False}
+    axis: dict[str, Any] = {
+        "linewidth": LIGHT,
+        "linestyle": (0, (8, 2, 1.5, 2)),
+        "color": INK,
+        "clip_on": False,
+    }
+    face: dict[str, Any] = {"linewidth": 1.0, "color": INK, "clip_on": False}
     for spine in ax.spines.values():
         spine.set_visible(False)
     ax.axhline(0, **face)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -157,7 +158,7 @@ def _margin(case: Case, stretch: Stretch) -> float:
     return margin if margin > 1e-9 else 0.0
 
 
-_NO_ROLLS = {"roll_htc": 0.0, "roll_share": 0.0}
+_NO_ROLLS: dict[str, Any] = {"roll_htc": 0.0, "roll_share": 0.0}
 
 
 def _narrow(

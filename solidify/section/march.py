@@ -140,7 +140,7 @@ def march_section(
     initial: float,
     times: np.ndarray,
     fixed: Side | Sequence[BoundaryCondition] | None = None,
-    keep: Sequence[float] = (),
+    keep: Sequence[float] | np.ndarray = (),
     step: float | None = None,
     tolerance: float = 1.0,
     solid_fractions: Sequence[float] = (0.3, 0.7, 1.0),
@@ -165,7 +165,7 @@ def march_section(
         Ages at which to sample [s], rising; the march ends at the last.
     fixed : Side or sequence of BoundaryCondition, optional
         What acts at the last depth; without it that is a plane of symmetry.
-    keep : sequence of float
+    keep : sequence or array of float
         Ages at which to keep the whole section [s], rising.
     step : float, optional
         Fixed step [s], for tests of order.
