@@ -37,20 +37,21 @@ def section_table(steel: Steel) -> SteelTable:
         Solid fraction and conductivity are those of the steel.
     """
     t, h = steel.temperature, steel.march_density * steel.enthalpy
-    low = max(steel.solidus - _BEYOND, float(t[0]) + 2 * HALF_RANGE)
-    high = min(steel.liquidus + _BEYOND, float(t[-1]) - 2 * HALF_RANGE)
+    half = HALF_RANGE
+    low = max(steel.solidus - _BEYOND, float(t[0]) + 2 * half)
+    high = min(steel.liquidus + _BEYOND, float(t[-1]) - 2 * half)
     even = np.arange(low, high, _STEP)
-    fine = np.unique(np.concatenate([even - HALF_RANGE, even + HALF_RANGE, t]))
+    fine = np.unique(np.concatenate([even - half, even + half, t]))
     # of a release at one temperature the steel has two enthalpies there: their mean stands in the integral
-    whole = np.concatenate([[0.0], np.cumsum(_integrals(fine, t, h))])
-    ends = (np.interp(even + side * HALF_RANGE, fine, whole) for side in (1, -1))
-    mean = (next(ends) - next(ends)) / (2.0 * HALF_RANGE)
+    mean = _mean(even, half, fine, t, h)
     below, above = t < low - _STEP, t > even[-1] + _STEP
     temperature = np.concatenate([t[below], even, t[above]])
     k, f = (
         np.concatenate([a[below], np.interp(even, t, a), a[above]])
         for a in (steel.conductivity, steel.solid_fraction)
     )
+    if steel.liquidus - steel.solidus < 2.0 * half:  # the solid fraction goes with the heat
+        f[below.sum() : below.sum() + len(even)] = _mean(even, half, fine, t, steel.solid_fraction)
     kinks = steel.kinks[(steel.kinks < low - _STEP) | (steel.kinks > even[-1] + _STEP)]
     return steel_table(
         temperature,
@@ -61,7 +62,8 @@ def section_table(steel: Steel) -> SteelTable:
     )
 
 
-def _integrals(fine: np.ndarray, t: np.ndarray, h: np.ndarray) -> np.ndarray:
-    """Integral of the enthalpy over each piece of `fine`, jumps at its ends counted on their own side [J m-3 K]."""
-    middle = 0.5 * (fine[1:] + fine[:-1])
-    return np.interp(middle, t, h) * np.diff(fine)
+def _mean(at: np.ndarray, half: float, fine: np.ndarray, t: np.ndarray, curve: np.ndarray) -> np.ndarray:
+    """Mean of a curve over `half` below to `half` above each temperature; a jump counts on its own side."""
+    pieces = np.interp(0.5 * (fine[1:] + fine[:-1]), t, curve) * np.diff(fine)
+    whole = np.concatenate([[0.0], np.cumsum(pieces)])
+    return (np.interp(at + half, fine, whole) - np.interp(at - half, fine, whole)) / (2.0 * half)
