@@ -42,6 +42,9 @@ EVEN_COOLING = (
 _VERDICTS = {"kept": "met", "close": "marginal", "breached": "not met"}
 """Verdict of a finding -> its word here."""
 
+_LEAST_RANGE = 4.0
+"""Least freezing range of a section [K]: below it every node stops at the front, and the march takes minutes."""
+
 _SHARE = 0.8
 """Nodes of a section over those of a slice, where the case gives them."""
 
@@ -85,6 +88,10 @@ def solve_section(case: Case, *, nodes: int | None = None, tolerance: float | No
         raise failed[0]
     beside = drawn[0].result(0)
     path, steel = batch.paths[0], batch.steels[0]
+    if steel.liquidus - steel.solidus < _LEAST_RANGE:
+        given = f"freezes within {steel.liquidus - steel.solidus:.1f} K"
+        do = "give the steel the freezing range that it has, or its composition"
+        raise InputError(Problem("[steel]", given, f"{_LEAST_RANGE:g} K or more for a section", do=do))
     acting = section_faces(case, path, float(batch.throughputs[0]))
     whole = len(acting.wide) == 2
     if nodes is None:

@@ -231,6 +231,16 @@ def test_a_round_is_refused(tmp_path):
         solve_section(case)
 
 
+def test_a_steel_that_freezes_at_one_temperature_is_refused():
+    own = {
+        "steel.composition": None, "steel.liquidus_C": 1500.0, "steel.solidus_C": 1499.0,
+        "steel.latent_heat_kJ_per_kg": 260.0, "steel.density_kg_per_m3": 7200.0,
+        "steel.specific_heat_J_per_kgK": 680.0, "steel.conductivity_W_per_mK": 30.0,
+    }  # fmt: skip
+    with pytest.raises(InputError, match=r"freezes within 1\.0 K"):
+        solve_section(demo_case("bloom").replace(own))
+
+
 def test_too_few_nodes_are_refused():
     with pytest.raises(InputError, match="8 or more"):
         solve_section(demo_case("bloom"), nodes=4)
