@@ -20,8 +20,11 @@ if TYPE_CHECKING:
     from solidify.errors import FileFormatError, InputError, MarchError, SolidifyError
     from solidify.plots.answers import draw_answers
     from solidify.report.strand_text import summary_text
+    from solidify.section.result import SectionResult
+    from solidify.section.solve import solve_section
     from solidify.steel import Steel, steel_from_composition, steel_from_file, steel_from_numbers
     from solidify.storage.result_file import load, load_judgement, save
+    from solidify.storage.section_file import load_section, save_section
     from solidify.storage.study_file import load_study
     from solidify.strand.cooling import History
     from solidify.strand.result import Result
@@ -44,6 +47,7 @@ __all__ = [
     "Judgement",
     "MarchError",
     "Result",
+    "SectionResult",
     "SolidifyError",
     "Steel",
     "cluster",
@@ -54,6 +58,7 @@ __all__ = [
     "judge",
     "load",
     "load_judgement",
+    "load_section",
     "load_study",
     "make_study",
     "operating_window",
@@ -65,9 +70,11 @@ __all__ = [
     "read_target",
     "run_study",
     "save",
+    "save_section",
     "sobol_shares",
     "solve",
     "solve_many",
+    "solve_section",
     "steel_from_composition",
     "steel_from_file",
     "steel_from_numbers",
@@ -98,6 +105,8 @@ _MODULES = {
     ),
     "plots.answers": ("draw_answers",),
     "report.strand_text": ("summary_text",),
+    "section.result": ("SectionResult",),
+    "section.solve": ("solve_section",),
     "steel": (
         "Steel",
         "steel_from_composition",
@@ -108,6 +117,10 @@ _MODULES = {
         "load",
         "load_judgement",
         "save",
+    ),
+    "storage.section_file": (
+        "load_section",
+        "save_section",
     ),
     "storage.study_file": ("load_study",),
     "strand.cooling": ("History",),

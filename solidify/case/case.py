@@ -305,6 +305,12 @@ class Case:
             found.append(Notice(text, "steel"))
         if self.assumed_rolls:
             found.append(Notice(self.rolls_text, ROLLS_ASSUMED))
+        corners = [self.mould.corner_heat_flux_factor, self.cooling.corner_spray_factor]
+        if any(
+            factor is not None for factor in (*corners, *(zone.corner_spray_factor for zone in self.zone))
+        ):
+            text = "corner factors act in two dimensions alone (solidify section): a slice has no corners"
+            found.append(Notice(text, "section"))
         speed = self.casting.speed_m_per_min
         for zone in self.zone:
             for key, rows in zone.tables().items():

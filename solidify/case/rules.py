@@ -322,6 +322,26 @@ def radii_match_the_straightener(case: RawCase) -> Iterator[Issue]:
         before = radius
 
 
+def corners_belong_to_a_section_that_has_them(case: RawCase) -> Iterator[Issue]:
+    """A round takes no key of the corners.
+
+    The width of the corners stands beside a corner factor and is not more than half the thickness.
+    """
+    factors: list[KeyPath] = [("mould", "corner_heat_flux_factor")]
+    factors += [(*table, "corner_spray_factor") for table in [("cooling",), *case.zones]]
+    given, width = [path for path in factors if case.has(*path)], ("section", "corner_width_mm")
+    if case.get("section", "shape") == "round":
+        for path in [*given, *([width] if case.has(*width) else [])]:
+            yield Issue(path, "does not fit a round, which has no corners", do="drop it")
+    elif case.has(*width) and not given:
+        message, do = "has no effect without a corner factor", "add a corner factor, or drop it"
+        yield Issue(width, message, "corner_heat_flux_factor, corner_spray_factor", do=do)
+    wide, thickness = case.get(*width), case.get("section", "thickness_mm")
+    if wide is not None and thickness is not None and wide > thickness / 2:
+        message = f"= {plain(wide)} mm is more than half of thickness_mm = {plain(thickness)} mm"
+        yield Issue(width, message, f"up to {plain(thickness / 2)} mm", do="correct it")
+
+
 RULES: tuple[Rule, ...] = (
     steel_is_one_of_three,
     steel_relations_belong_to_a_composition,
@@ -329,6 +349,7 @@ RULES: tuple[Rule, ...] = (
     stirring_fades_upwards,
     section_has_its_sizes,
     product_fits_its_shape,
+    corners_belong_to_a_section_that_has_them,
     temperature_is_given_once,
     mould_is_longer_than_its_level,
     mould_flux_is_given_once,

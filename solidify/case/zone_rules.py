@@ -173,6 +173,7 @@ SURFACE_KEYS = (
     "roll_contact_angle_deg",
     "run_off_W_per_m2K",
     "view_factor",
+    "corner_spray_factor",
 )
 
 

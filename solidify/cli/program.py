@@ -9,6 +9,7 @@ import click
 
 from solidify import __version__
 from solidify.cli.results import compare, plot, report, trace
+from solidify.cli.section import section
 from solidify.cli.strand import check, new, run, steel
 from solidify.cli.study import ceiling, sweep, tune
 from solidify.cli.terminal import BAD_INPUT, FAILED, close_output, say
@@ -20,7 +21,7 @@ CAUTION = "Results are estimates from a simplified slice: no measurement, no det
 
 
 @click.group(
-    commands=[run, check, steel, new, plot, report, compare, trace, sweep, ceiling, tune],
+    commands=[run, section, check, steel, new, plot, report, compare, trace, sweep, ceiling, tune],
     context_settings={"help_option_names": ["-h", "--help"]},
     epilog=f"Start with: solidify run   (a case shipped with the program).  {CAUTION}",
 )

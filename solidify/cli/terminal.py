@@ -8,6 +8,7 @@ import threading
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 __all__ = [
     "BAD_INPUT",
@@ -79,12 +80,14 @@ def deliver(contents: Mapping[Path, bytes | str], text: str = "", *, apart: bool
 
 
 @contextmanager
-def announced_compiling() -> Iterator[None]:
-    """Say on standard error that the march is being compiled, if it is."""
+def announced_compiling(march: Any = None) -> Iterator[None]:
+    """Say on standard error that the march is being compiled, if it is; that of the slice unless another is given."""
     from solidify.solver import kernels
 
+    compiled = march or kernels.march_batch
+
     def announce() -> None:
-        if not kernels.march_batch.signatures:
+        if not compiled.signatures:
             note(
                 "preparing the march: compiling for this machine, if it is the first run (some ten seconds) ..."
             )

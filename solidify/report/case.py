@@ -89,8 +89,9 @@ def check_text(case: Case) -> str:
         ),
         *_ductility_entry(case, steel),
     ]
-    notices = [n for n in (*shape_notices(case), *path.notices, *steel.notices) if n.where != ROLLS_ASSUMED]
-    notices = told_once(notices)
+    notices = told_once(
+        n for n in (*shape_notices(case), *path.notices, *steel.notices) if n.where != ROLLS_ASSUMED
+    )
     assumed = f"Roll contact assumed: {case.rolls_text}" if case.rolls_text else ""
     return page(
         [

@@ -188,7 +188,7 @@ def _left_behind(ceiling: Ceiling, case: Case) -> tuple[Notice, ...]:
         changed = case.replace(ceiling.inputs)
     except InputError:
         return ()
-    return left_behind(changed)
+    return tuple(left_behind(changed))
 
 
 def _follows_speed(zone: Zone) -> bool:

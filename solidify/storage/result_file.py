@@ -41,7 +41,16 @@ from solidify.storage.schema import (
 )
 from solidify.strand.result import ADDED, ADDED_WORDS, MECHANISMS, Balance, MouldResult, Result, ZoneResult
 
-__all__ = ["load", "load_judgement", "result_place", "save"]
+__all__ = [
+    "check_complete",
+    "load",
+    "load_judgement",
+    "read_group",
+    "result_place",
+    "save",
+    "set_attributes",
+    "write_group",
+]
 
 PACKED = 64
 """Datasets of at least this many numbers are packed."""
@@ -77,7 +86,7 @@ def save(result: Result, path: str | os.PathLike[str], judgement: Judgement | No
     values = _values(result, judgement or judge(result))
     memory = io.BytesIO()
     with h5py.File(memory, "w", track_order=True) as file:
-        _set_attributes(
+        set_attributes(
             file,
             file_type=FILE_TYPE,
             title=result.case.title,
@@ -89,10 +98,10 @@ def save(result: Result, path: str | os.PathLike[str], judgement: Judgement | No
         file.attrs["format"] = FORMAT
         for name, columns in LAYOUT.items():
             group = file if name == "/" else file.create_group(name, track_order=True)
-            _write_group(file, group, columns, values[name])
+            write_group(file, group, columns, values[name])
         steel = file["steel"].attrs
         steel["liquidus"], steel["solidus"] = result.steel.liquidus, result.steel.solidus
-        _set_attributes(file["steel"], sources=" ".join(result.steel.sources))
+        set_attributes(file["steel"], sources=" ".join(result.steel.sources))
     write_whole(path, memory.getvalue())
 
 
@@ -348,24 +357,45 @@ def _judgement(groups: dict[str, dict[str, Any]], attributes: dict[str, Any]) ->
 # Groups to and from HDF5
 
 
-def _set_attributes(group: h5py.Group, **words: str) -> None:
-    """Set attributes as fixed-length UTF-8; other strings make some readers fail."""
+def set_attributes(group: h5py.Group, **words: str) -> None:
+    """Set attributes as fixed-length UTF-8; other strings make some readers fail.
+
+    Parameters
+    ----------
+    group : h5py.Group
+        Group or dataset.
+    **words : str
+        By name.
+    """
     for name, text in words.items():
         data = text.encode()
         group.attrs[name] = np.array(data, dtype=h5py.string_dtype("utf-8", max(len(data), 1)))
 
 
-def _write_group(file: h5py.File, group: h5py.Group, columns: Columns, values: dict[str, Any]) -> None:
+def write_group(file: h5py.File, group: h5py.Group, columns: Columns, values: dict[str, Any]) -> None:
+    """Write the datasets of a group, with dimensions, units and meaning.
+
+    Parameters
+    ----------
+    file : h5py.File
+        Its root holds the dimensions that the group lacks.
+    group : h5py.Group
+        Where.
+    columns : mapping
+        Dimensions, unit and meaning of each dataset, as in `solidify.storage.schema`.
+    values : mapping
+        Of each.
+    """
     own = {name for name, (dims, _, _) in columns.items() if dims == (name,)}
     for name in sorted(columns, key=lambda name: name not in own):  # the scales first, in the table's order
         dims, units, long_name = columns[name]
         data = group.create_dataset(name, **_storage(values[name], dims, units))
-        _set_attributes(data, long_name=long_name)
+        set_attributes(data, long_name=long_name)
         if units not in (TEXT, FLAG, BY_ROW, AS_FINDING) and "/" not in units:
-            _set_attributes(data, units=units)
+            set_attributes(data, units=units)
         elif units != TEXT:
             notes = {FLAG: "1 yes, 0 no", BY_ROW: "see unit, row by row"}
-            _set_attributes(data, units_note=notes.get(units, units))
+            set_attributes(data, units_note=notes.get(units, units))
         if name in own:
             data.make_scale(name)
         else:
@@ -399,8 +429,8 @@ def _read(
         with h5py.File(path, "r") as file:
             attributes = {name: _words(value) for name, value in file.attrs.items()}
             _check_kind(path, attributes)
-            _check_complete(path, file, wanted)
-            groups = {name: _read_group(file[name], LAYOUT[name]) for name in wanted}
+            check_complete(path, file, wanted)
+            groups = {name: read_group(file[name], LAYOUT[name]) for name in wanted}
     except FileFormatError:
         raise
     except Exception as error:  # of a damaged file the library raises errors of nearly every kind
@@ -435,40 +465,79 @@ def _check_kind(path: Path, attributes: Mapping[str, Any]) -> None:
         raise FileFormatError([Problem(f"{path}: attribute {name}", "missing", do=_MAKE) for name in lacking])
 
 
-def _check_complete(path: Path, file: h5py.File, wanted: Sequence[str]) -> None:
-    """Refuse a file that lacks datasets or has them in another shape, all of them at once."""
+def check_complete(
+    path: Path,
+    file: h5py.File,
+    wanted: Sequence[str],
+    layout: Mapping[str, Columns] = LAYOUT,
+    do: str = _MAKE,
+) -> None:
+    """Refuse a file that lacks datasets or has them in another shape, all of them at once.
+
+    Parameters
+    ----------
+    path : Path
+        For the message.
+    file : h5py.File
+        What was opened.
+    wanted : sequence of str
+        Its groups.
+    layout : mapping of str to mapping
+        Group -> dataset -> dimensions, unit and meaning.
+    do : str
+        What to do about it.
+
+    Raises
+    ------
+    FileFormatError
+        With every dataset that is missing or wrong.
+    """
     problems = []
     sizes = {
         name: file[name].size
-        for name, (dims, _, _) in LAYOUT["/"].items()
+        for name, (dims, _, _) in layout["/"].items()
         if dims == (name,) and name in file
     }
     for group in wanted:
         found = file.get(group, {})
         own = {
             name: found[name].size
-            for name, (dims, _, _) in LAYOUT[group].items()
+            for name, (dims, _, _) in layout[group].items()
             if dims == (name,) and name in found
         }
-        for name, (dims, units, _) in LAYOUT[group].items():
+        for name, (dims, units, _) in layout[group].items():
             where = f"{path}: {group.rstrip('/')}/{name}"
             if name not in found:
                 if name not in _LATER:
-                    problems.append(Problem(where, "missing", do=_MAKE))
+                    problems.append(Problem(where, "missing", do=do))
                 continue
             shape = tuple((sizes | own).get(dim) for dim in dims)
             if found[name].shape != shape and None not in shape:
-                problems.append(Problem(where, f"shape {found[name].shape}", f"{shape} as {dims}", do=_MAKE))
+                problems.append(Problem(where, f"shape {found[name].shape}", f"{shape} as {dims}", do=do))
             words = h5py.check_string_dtype(found[name].dtype) is not None
             if words != (units == TEXT):
                 problems.append(
-                    Problem(where, *(("words", "numbers") if words else ("numbers", "words")), do=_MAKE)
+                    Problem(where, *(("words", "numbers") if words else ("numbers", "words")), do=do)
                 )
     if problems:
         raise FileFormatError(problems)
 
 
-def _read_group(group: h5py.Group, columns: Columns) -> dict[str, Any]:
+def read_group(group: h5py.Group, columns: Columns) -> dict[str, Any]:
+    """Read the datasets of a group.
+
+    Parameters
+    ----------
+    group : h5py.Group
+        Complete, see `check_complete`.
+    columns : mapping
+        As for `write_group`.
+
+    Returns
+    -------
+    dict of str to value
+        Words as str or tuple of str, numbers as arrays.
+    """
     values: dict[str, Any] = {}
     for name, (dims, units, _) in columns.items():
         if name not in group:  # of `_LATER`, or the file would be incomplete

@@ -349,6 +349,7 @@ def test_every_key_of_mould_and_zones_is_tried():
         "taper_percent_per_m", "face_water_flow_L_per_min", "name", "water_min_L_per_min", "water_max_L_per_min",
         "water_fixed_L_per_min", "water_narrow_L_per_min", "water_fixed_at_speed", "water_narrow_at_speed",
         "spray_widths_mm",  # in studies alone: test_width.py
+        "corner_heat_flux_factor", "corner_spray_factor",  # of two dimensions, see test_solve_section.py
     }  # fmt: skip
     schema = case_schema()["$defs"]
     keys = {key for table in ("Mould", "Cooling", "Zone") for key in schema[table]["properties"]}

@@ -37,6 +37,14 @@ class Section(Table):
         None,
         "as given, with a notice",
     )
+    corner_width_mm: float | None = quantity(
+        "mm",
+        1,
+        200,
+        "Of each face beside a corner over which the corner factors of mould and sprays act, in two dimensions alone",
+        None,
+        "25 mm (common practice, no source)",
+    )
 
 
 class Casting(Table):

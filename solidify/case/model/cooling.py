@@ -46,6 +46,11 @@ WettedShare = Annotated[
 ]
 DropVelocity = Annotated[float, measure("m/s", 1, 100, "Of the drops, for relations that ask for it")]
 
+CornerSpray = Annotated[
+    float,
+    measure("1", 0, 5, "Multiplies the water's coefficient beside the corners; in two dimensions alone"),
+]
+
 
 RELATIONS = {
     "spray_relation": relation_names(),
@@ -85,3 +90,4 @@ class Cooling(Table):
         None,
         json_schema_extra={"otherwise": "0.8 in zones with a roll pitch, 1 in the others and in open air"},
     )
+    corner_spray_factor: CornerSpray | None = Field(None, json_schema_extra={"otherwise": "1"})

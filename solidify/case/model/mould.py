@@ -125,6 +125,14 @@ class Mould(Table):
         None,
     )
     heat_flux_factor: float = quantity("1", 0.1, 3, "Multiplies the flux along the whole mould", 1.0)
+    corner_heat_flux_factor: float | None = quantity(
+        "1",
+        0,
+        2,
+        "Multiplies the flux beside the corners, where the shell shrinks from the copper; in two dimensions alone",
+        None,
+        "1",
+    )
     water_inlet_C: float = quantity("°C", 1, 80, "Mould water at the inlet", 30.0)
     water_gap_mm: float | None = quantity(
         "mm", 0.5, 30, "Width of the water gap round a tube, or depth of the slots of a plate", None

@@ -11,6 +11,7 @@ from solidify.case.model.cooling import (
     Ambient,
     ContactAngle,
     Convection,
+    CornerSpray,
     DropVelocity,
     Emissivity,
     EmissivityRelation,
@@ -217,6 +218,7 @@ class Zone(Table):
     wetted_share: WettedShare | None = None
     drop_velocity_m_per_s: DropVelocity | None = None
     view_factor: ViewFactor | None = None
+    corner_spray_factor: CornerSpray | None = None
 
     @property
     def kind(self) -> str:
