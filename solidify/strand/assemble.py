@@ -12,8 +12,8 @@ import numpy as np
 
 from solidify.errors import MarchError, Notice, SolidifyError
 from solidify.heat.spray import relation
+from solidify.heat.spray_range import joined, surface_notice
 from solidify.solver.driver import March, Marched
-from solidify.spray_range import joined, surface_notice
 from solidify.strand.batch import Batch
 from solidify.strand.cooling import CoolingPaths
 from solidify.strand.mould import with_taper

@@ -11,8 +11,8 @@ import numpy as np
 from solidify.case import Case
 from solidify.errors import InputError, Notice, Problem, closest
 from solidify.heat.mould import FluxLaw, doubtful, law_notices
+from solidify.heat.spray_range import use_notices
 from solidify.solver.boundary import BoundaryCondition
-from solidify.spray_range import use_notices
 from solidify.steel import Steel
 from solidify.strand.mould import MouldLaw, mould_faces, mould_law, mould_result, of_mould, stack_laws
 from solidify.strand.result import MouldResult

@@ -14,8 +14,8 @@ from solidify.case import Case
 from solidify.case.model import Cooling, Nozzles, WaterTable, Zone
 from solidify.errors import InputError, Notice
 from solidify.heat import spray, surface
+from solidify.heat.spray_range import Use
 from solidify.solver.boundary import BoundaryCondition
-from solidify.spray_range import Use
 from solidify.strand.stacking import (
     Notices,
     Number,
@@ -121,7 +121,7 @@ class Spraying:
     water_flux : tuple of float or ndarray, shape (strand,)
         Zone mean on loose and fixed side [kg m-2 s-1].
     wetted_share, drop_velocity : float or None
-        As `solidify.spray_range.Use`.
+        As `solidify.heat.spray_range.Use`.
     """
 
     relation: str

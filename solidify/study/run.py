@@ -23,7 +23,7 @@ from llvmlite.binding import get_host_cpu_name
 from solidify.assessment.judge import Judgements, judged
 from solidify.case import Case
 from solidify.errors import Notice, SolidifyError
-from solidify.spray_range import outside_range
+from solidify.heat.spray_range import outside_range
 from solidify.storage.checkpoint import Shards, clear_shards
 from solidify.storage.study_file import failed_in, finished
 from solidify.storage.study_schema import STATUS, columns, finding_names

@@ -23,7 +23,7 @@ from solidify.assessment.finding import BREACHED, CLOSE, NOT_JUDGED
 from solidify.assessment.judge import Judgements, judged
 from solidify.case import Case
 from solidify.errors import InputError, Problem, SolidifyError
-from solidify.spray_range import outside_range
+from solidify.heat.spray_range import outside_range
 from solidify.strand.solve import CHUNK, solve_each, solve_stacked
 from solidify.study.study import Study
 from solidify.study.workers import chunk_size, threads_of, work, workers_of

@@ -7,10 +7,10 @@ from plants import ROUND_NUMBERS
 from solidify import solve
 from solidify.case import demo_case
 from solidify.errors import InputError, Notice
+from solidify.heat.spray_range import Use, joined, outside_range, surface_notice, use_notices
 from solidify.report.speeds import ceiling_page, ceiling_text
 from solidify.report.study_page import study_page
 from solidify.report.study_text import range_notes, sweep_text
-from solidify.spray_range import Use, joined, outside_range, surface_notice, use_notices
 from solidify.storage.study_file import load_study
 from solidify.strand.cooling import cooling_path
 from solidify.strand.setup import case_steel
