@@ -1,6 +1,6 @@
 """The accuracy class: with the defaults, shells at a solid fraction of 0.7 within 0.1 mm, surfaces within 2 K.
 
-Those at 0.3 and 1.0 are held to 0.3 mm, and strands of 400 mm of low carbon to 0.2 mm.
+Those at 0.3 and 1.0 are held to 0.3 mm, strands of 400 mm to 0.12 mm and those of low carbon to 0.2 mm.
 
 Invented strands of `benchmarks/reference_strand.py` beside the same march on 500 nodes with a two-hundredth of the
 tolerance; `benchmarks/speed.py` holds such a march against another program. Shells are compared until they reach 90 %
@@ -83,7 +83,8 @@ def test_class_of_a_kind(name, reference, compare):
 @pytest.mark.parametrize("thickness", [40, 130, 400])
 def test_class_of_a_thickness(thickness, name, reference, compare):
     strands = [s.thick(0.5e-3 * thickness) for s in reference.like_it(2)]
-    hold(reference, compare, strands, reference.KINDS[name], f"{thickness} mm, {name}")
+    within = 0.12 if thickness > 250 else SHELL
+    hold(reference, compare, strands, reference.KINDS[name], f"{thickness} mm, {name}", within)
 
 
 def test_class_of_a_thin_slab_of_low_carbon(reference, compare):
@@ -106,11 +107,11 @@ def test_class_of_a_low_carbon(thickness, carbon, reference, compare):
 
 
 def test_more_nodes_where_steel_freezes_within_a_few_kelvin(reference):
-    """Most of 0.03 %C within 4.5 K, 0.05 within 6.6; above 28 K thickness alone counts."""
-    ranges = (math.inf, 28.0, 27.9, 12.0, 6.6, 4.5, 0.2)
-    assert [usual_nodes(0.035, k) for k in ranges] == [31, 31, 32, 48, 64, 80, 200]
+    """Most of 0.03 %C within 4.5 K, 0.05 within 6.6; above 30 K thickness alone counts."""
+    ranges = (math.inf, 30.0, 29.9, 12.0, 6.6, 4.5, 0.2)
+    assert [usual_nodes(0.035, k) for k in ranges] == [31, 31, 32, 56, 72, 80, 200]
     low = [reference.default_nodes(0.035, reference.low_carbon(c)) for c in (0.03, 0.05, 0.10)]
-    assert low == [80, 64, 48]
+    assert low == [80, 72, 56]
     counts = {name: reference.default_nodes(0.125, kind) for name, kind in reference.KINDS.items()}
     assert counts.pop("0.10 %C") == 88
     assert counts.pop("0.16 %C") == 72
