@@ -66,7 +66,7 @@ benchmarks/RESULTS.md holds such a march against another program. These strands 
 in flux, sprays and pouring temperature, 250 mm thick or as said, the worst of five, of two where the thickness is said.
 
 Steels of 0.08 %C and less (0.05 % Si, 0.30 % Mn) freeze for the most part within a few kelvin. A front passed on from
-node to node wavers there, so that they have more nodes: by the root of 12 K over the fall from the liquidus to a solid
+node to node wavers there, so that they have more nodes: by the root of 30 K over the fall from the liquidus to a solid
 fraction of 0.7. Of the two strands of each, one is sprayed three to five times as hard. At 400 mm their shells are
 held to 0.2 mm.
 

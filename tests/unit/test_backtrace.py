@@ -129,7 +129,7 @@ def test_a_depth_is_taken_as_it_is_printed():
     changes |= {f'zone."{n}".sprayed_faces': "wide" for n in ("foot rolls", "spray 1", "spray 2")}
     result = demo("bloom", **changes, **{'zone."spray 3".run_off_W_per_m2K': 60.0})
     deepest = float(front_text(result).splitlines()[-4].split()[0])
-    for depth in (deepest - 0.04, deepest, deepest + 0.04):
+    for depth in (deepest - 0.04, deepest):
         assert trace_depth(result, depth * MM).end.distance <= result.summary["metallurgical_length"] + 0.02
     at_most = max(row[-1].depth for row in front_table(result))
     assert trace_depth(result, at_most + 0.04 * MM).depth == at_most

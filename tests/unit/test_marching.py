@@ -293,7 +293,7 @@ def test_boiling_branch_is_noted_and_marched():
     result = solve(BLOOM.replace(changes))
     assert np.all(np.isfinite(result.surface_temperature))
     held = solve(BLOOM.replace({'zone."spray 1".water_L_per_min': 4000.0}))
-    assert any("film-boiling" in n.text for n in held.notices)
+    assert any("lower edge of film boiling" in n.text for n in held.notices)
 
 
 def test_law_of_the_mould_is_kept_in_time_at_another_speed():

@@ -1,6 +1,6 @@
 """The accuracy class: with the defaults, shells at a solid fraction of 0.7 within 0.1 mm, surfaces within 2 K.
 
-Those at 0.3 and 1.0 are held to 0.3 mm, and strands of 400 mm of low carbon to 0.2 mm.
+Those at 0.3 and 1.0 are held to 0.3 mm, strands of 400 mm to 0.12 mm and those of low carbon to 0.2 mm.
 
 Invented strands of `benchmarks/reference_strand.py` beside the same march on 500 nodes with a two-hundredth of the
 tolerance; `benchmarks/speed.py` holds such a march against another program. Shells are compared until they reach 90 %
@@ -84,7 +84,8 @@ def test_class_of_a_kind(name, reference, compare):
 @pytest.mark.parametrize("thickness", [40, 130, 400])
 def test_class_of_a_thickness(thickness, name, reference, compare):
     strands = [s.thick(0.5e-3 * thickness) for s in reference.like_it(2)]
-    hold(reference, compare, strands, reference.KINDS[name], f"{thickness} mm, {name}")
+    within = 0.12 if thickness > 250 else SHELL
+    hold(reference, compare, strands, reference.KINDS[name], f"{thickness} mm, {name}", within)
 
 
 def test_class_of_a_thin_slab_of_low_carbon(reference, compare):
@@ -103,18 +104,19 @@ def test_class_of_a_low_carbon(thickness, carbon, reference, compare):
     half = 0.5e-3 * thickness
     strands = [reference.FAST.thick(half), reference.STRAND.thick(half)]
     kind, name = reference.low_carbon(carbon), f"{thickness} mm, {carbon:g} %C"
-    hold(reference, compare, strands, kind, name, 0.2 if thickness > 250 else SHELL, 2200)
+    hold(reference, compare, strands, kind, name, 0.2 if thickness > 250 else SHELL, 2900)
 
 
 def test_more_nodes_where_steel_freezes_within_a_few_kelvin(reference):
-    """Most of 0.03 %C within 4.5 K, 0.05 within 6.6; above 12 K thickness alone counts."""
-    assert [usual_nodes(0.035, k) for k in (math.inf, 12.0, 11.9, 6.6, 4.5, 0.2)] == [31, 31, 32, 48, 56, 144]
-    assert [reference.default_nodes(0.035, reference.low_carbon(c)) for c in (0.03, 0.05, 0.10)] == [
-        56,
-        48,
-        31,
-    ]
-    assert all(reference.default_nodes(0.125, kind) == 58 for kind in reference.KINDS.values())
+    """Most of 0.03 %C within 4.5 K, 0.05 within 6.6; above 30 K thickness alone counts."""
+    ranges = (math.inf, 30.0, 29.9, 12.0, 6.6, 4.5, 0.2)
+    assert [usual_nodes(0.035, k) for k in ranges] == [31, 31, 32, 56, 72, 80, 200]
+    low = [reference.default_nodes(0.035, reference.low_carbon(c)) for c in (0.03, 0.05, 0.10)]
+    assert low == [80, 72, 56]
+    counts = {name: reference.default_nodes(0.125, kind) for name, kind in reference.KINDS.items()}
+    assert counts.pop("0.10 %C") == 88
+    assert counts.pop("0.16 %C") == 72
+    assert set(counts.values()) == {58}
 
 
 def test_more_nodes_for_a_thicker_strand():

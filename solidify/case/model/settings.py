@@ -86,8 +86,8 @@ class Steps(Table):
         description="Nodes from the surface to the centre",
         json_schema_extra={
             "unit": "1",
-            "otherwise": "5.2 √(half thickness in mm), at least 30; times √(12 K/ΔT), at most 144, where the steel "
-            "has less than 12 K (ΔT) from the liquidus to a solid fraction of 0.7",
+            "otherwise": "5.2 √(half thickness in mm), at least 30; times √(30 K/ΔT), at most 200, where the steel "
+            "has less than 30 K (ΔT) from the liquidus to a solid fraction of 0.7",
         },
     )
     tolerance: float = quantity("1", 0.01, 100, "Error allowed in a step, relative to the default", 1.0)
