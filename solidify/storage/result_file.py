@@ -13,6 +13,7 @@ import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -27,6 +28,7 @@ from solidify.errors import FileFormatError, InputError, Notice, Problem
 from solidify.files import check_readable, check_writable, write_whole
 from solidify.sources import source
 from solidify.steel import Steel
+from solidify.storage.content import RULES, case_faults, faults
 from solidify.storage.schema import (
     AS_FINDING,
     ATTRIBUTES,
@@ -38,6 +40,7 @@ from solidify.storage.schema import (
     TEXT,
     Columns,
 )
+from solidify.storage.untrusted import attribute, is_hdf5, numbers, opened, words
 from solidify.strand.result import ADDED, MECHANISMS, Balance, MouldResult, Result, ZoneResult
 
 __all__ = ["load", "load_judgement", "result_place", "save"]
@@ -122,15 +125,15 @@ def result_place(path: str | os.PathLike[str]) -> Path:
 
 def _other_kind(path: Path) -> str:
     """Say what stands at a path that is no result; empty for a result, and for what may be a damaged one."""
-    if not h5py.is_hdf5(path):
+    if not is_hdf5(path):
         return "another file"
     try:
-        with h5py.File(path, "r") as file:
-            kind = _words(file.attrs.get("file_type", b""))
-    except Exception:  # of a damaged file the library raises errors of nearly every kind
+        with opened(path, "result file", "") as file:
+            kind = attribute(file, "file_type")
+    except InputError:
         return ""
     names = {FILE_TYPE: "", _STUDY: "a study of many runs"}
-    return names.get(kind, "an HDF5 file of another program")
+    return names.get(str(kind), "an HDF5 file of another program")
 
 
 def load(path: str | os.PathLike[str]) -> Result:
@@ -257,10 +260,16 @@ def _plain(value: Any) -> Any:
 
 
 def _result(groups: dict[str, dict[str, Any]], attributes: dict[str, Any]) -> Result:
-    root, case, balance, summary = (groups[name] for name in ("/", "/case", "/balance", "/summary"))
+    root, text, balance, summary = (groups[name] for name in ("/", "/case", "/balance", "/summary"))
+    # a property file that the text names is never looked for: what stood in it is in the result
+    case = parse_case(text["toml"], text["name"], properties=text["properties"])
+    if case.property_path is None:
+        case = replace(case, origin=replace(case.origin, properties=None))
+    if problems := case_faults(groups, case, _MAKE):
+        raise FileFormatError(problems)
     del balance["zone"], balance["mechanism"], balance["share"], summary["breakout_risk"]
     return Result(
-        case=parse_case(case["toml"], case["name"], properties=case["properties"] or None),
+        case=case,
         steel=_steel(groups["/steel"]),
         zones=_rows(ZoneResult, groups["/zone"]),
         mould=MouldResult(**groups["/mould"]),
@@ -370,32 +379,24 @@ def _read(
 ) -> T:
     """Open a file, refuse it if it is not one of ours, and make something of the groups wanted."""
     path = check_readable(path, "result file")
-    if not h5py.is_hdf5(path):
+    if not is_hdf5(path):
         do = f"if it is a case: solidify run {path.name}" if path.suffix == ".toml" else _MAKE
         raise FileFormatError(Problem(str(path), "no HDF5 file", f"a file of type {FILE_TYPE!r}", do=do))
-    try:
-        with h5py.File(path, "r") as file:
-            attributes = {name: _words(value) for name, value in file.attrs.items()}
-            _check_kind(path, attributes)
-            _check_complete(path, file, wanted)
-            groups = {name: _read_group(file[name], LAYOUT[name]) for name in wanted}
-    except FileFormatError:
-        raise
-    except Exception as error:  # of a damaged file the library raises errors of nearly every kind
-        what = "truncated" if "truncated" in str(error) else "damaged"
-        raise FileFormatError(Problem(str(path), f"{what}: {error}", do=_MAKE)) from error
+    with opened(path, "result file", _MAKE) as file:
+        names = ("file_type", "format", *ATTRIBUTES)
+        attributes = {name: value for name in names if (value := attribute(file, name)) is not None}
+        _check_kind(path, attributes)
+        _check_complete(path, file, wanted)
+        groups = _read_groups(path, file, wanted)
     try:
         return make(groups, attributes)
     except InputError as error:
-        problems = [replace(problem, where=f"{path}: case {problem.where}") for problem in error.problems]
+        of = "" if isinstance(error, FileFormatError) else "case "
+        problems = [replace(problem, where=f"{path}: {of}{problem.where}") for problem in error.problems]
         raise FileFormatError(problems) from error
 
 
 _MAKE = "make it again with: solidify run CASE.toml -o RESULT.h5"
-
-
-def _words(value: Any) -> Any:
-    return value.decode() if isinstance(value, bytes) else _plain(value)
 
 
 def _check_kind(path: Path, attributes: Mapping[str, Any]) -> None:
@@ -446,17 +447,30 @@ def _check_complete(path: Path, file: h5py.File, wanted: Sequence[str]) -> None:
         raise FileFormatError(problems)
 
 
-def _read_group(group: h5py.Group, columns: Columns) -> dict[str, Any]:
-    values: dict[str, Any] = {}
-    for name, (dims, units, _) in columns.items():
-        if name not in group:  # of `ADDED`, or the file would be incomplete
-            values[name] = math.nan
-            continue
-        data = group[name]
-        if units == TEXT:
-            value = data.asstr()[()]
-            values[name] = tuple(value) if dims else value
-        else:
-            value = data[()]
-            values[name] = value.astype(bool) if units == FLAG else _plain(value)
-    return values
+def _read_groups(path: Path, file: h5py.File, wanted: Sequence[str]) -> dict[str, dict[str, Any]]:
+    """Read groups, and refuse what their datasets may not hold, all of it at once."""
+    problems: list[Problem] = []
+    groups: dict[str, dict[str, Any]] = {}
+
+    def note(place: str, given: str, allowed: str) -> None:
+        problems.append(Problem(f"{path}: {place}", given, allowed, do=_MAKE))
+
+    for group in wanted:
+        values, before = groups.setdefault(group, {}), len(problems)
+        for name, (dims, units, _) in LAYOUT[group].items():
+            if name not in file[group]:  # of `ADDED`, or the file would be incomplete
+                values[name] = math.nan
+                continue
+            data, fault = file[group][name], partial(note, f"{group.rstrip('/')}/{name}")
+            if units == TEXT:
+                value = words(data, None, fault)
+                values[name] = tuple(value.tolist()) if dims and value is not None else value
+            else:
+                value = numbers(data, None, fault, **RULES.get(group, {}).get(name, {}))
+                values[name] = value.astype(bool) if units == FLAG and value is not None else _plain(value)
+        if len(problems) == before:
+            for name, given, allowed in faults(group, values):
+                note(f"{group.rstrip('/')}/{name}", given, allowed)
+    if problems:
+        raise FileFormatError(problems)
+    return groups
