@@ -330,7 +330,7 @@ def numbers(
     rising : bool
         Whether each must be larger than the one before.
     within : sequence of float
-        Least and largest that is allowed, NaN apart.
+        Least and largest that a finite number may be.
 
     Returns
     -------
@@ -345,7 +345,7 @@ def numbers(
         return None
     found = data[()]
     flat = np.asarray(found, dtype=float).ravel()
-    known = flat[~np.isnan(flat)]
+    known = flat[np.isfinite(flat)]
     low, high = within
     if finite and not np.isfinite(flat).all():
         fault("numbers that are not finite", "finite numbers")
