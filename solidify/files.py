@@ -7,9 +7,12 @@ import os
 import secrets
 from pathlib import Path
 
-from solidify.errors import InputError, Problem, closest
+from solidify.errors import InputError, Problem, closest, printable
 
 __all__ = ["check_readable", "check_writable", "path_problem", "read_words", "write_whole"]
+
+LARGEST = 2**28
+"""No file of words is larger [bytes]."""
 
 _TROUBLE = {
     errno.ENOSPC: ("the disk is full", "free some space or write elsewhere"),
@@ -20,6 +23,7 @@ _TROUBLE = {
     errno.EROFS: ("the disk is read-only", "write elsewhere"),
     errno.ENOENT: ("the folder takes no files or is gone", "choose another folder"),
     errno.ENAMETOOLONG: ("the name is too long", "choose a shorter one"),
+    errno.EIO: ("the disk or what it stands on fails", "check the disk, or copy the file elsewhere"),
 }
 
 
@@ -75,6 +79,7 @@ def check_readable(path: str | os.PathLike[str], what: str = "file") -> Path:
         If nothing stands there (with the closest name in its folder), or a folder, or it may not be read.
     """
     path = Path(path)
+    _check_name(path)
     try:
         if path.is_dir():
             raise InputError(Problem(str(path), "a folder", f"a {what}", do="name a file inside it"))
@@ -84,8 +89,16 @@ def check_readable(path: str | os.PathLike[str], what: str = "file") -> Path:
             return path
     except (FileNotFoundError, NotADirectoryError):
         raise InputError(_absent(path, what)) from None
+    except RuntimeError:  # a link that leads to itself
+        raise InputError(Problem(str(path), "a link that leads to itself", do="check the path")) from None
     except OSError as error:
         raise InputError(path_problem(path, error)) from None
+
+
+def _check_name(path: Path) -> None:
+    """Refuse a name that the system cannot even look for."""
+    if "\0" in str(path):
+        raise InputError(Problem(printable(str(path)), "no name of a file", do="leave the NUL character out"))
 
 
 def read_words(path: str | os.PathLike[str], what: str = "file") -> str:
@@ -108,7 +121,13 @@ def read_words(path: str | os.PathLike[str], what: str = "file") -> str:
         As `check_readable`, and if it is not text.
     """
     try:
-        return check_readable(path, what).read_text(encoding="utf-8-sig")
+        readable = check_readable(path, what)
+        if readable.stat().st_size > LARGEST:
+            given = f"{readable.stat().st_size >> 20} MB"
+            raise InputError(Problem(str(path), given, f"up to {LARGEST >> 20} MB", do="split it"))
+        return readable.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise InputError(path_problem(path, error)) from None
     except UnicodeDecodeError:
         raise InputError(
             Problem(str(path), "not text in UTF-8", do="save it as plain text in UTF-8")
@@ -134,6 +153,7 @@ def check_writable(path: str | os.PathLike[str]) -> Path:
         If the folder does not exist or may not be written to, or if a folder or device stands at the path.
     """
     given = Path(path)
+    _check_name(given)
     try:
         target = given.resolve()
         if target.is_dir():

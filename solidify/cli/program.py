@@ -11,7 +11,7 @@ from solidify import __version__
 from solidify.cli.results import compare, plot, report, trace
 from solidify.cli.strand import check, new, run, steel
 from solidify.cli.study import ceiling, sweep, tune
-from solidify.cli.terminal import BAD_INPUT, FAILED, close_output, say
+from solidify.cli.terminal import BAD_INPUT, FAILED, OutputError, close_output, note, say
 from solidify.errors import InputError, SolidifyError
 
 __all__ = ["commands", "main"]
@@ -52,19 +52,30 @@ def main(arguments: Sequence[str] | None = None) -> int:
         status = commands.main(args=arguments, prog_name="solidify", standalone_mode=False)
         say("", end="")
         return status or 0
+    except click.UsageError as error:
+        usage = error.ctx.get_usage() + "\n\n" if error.ctx else ""
+        note(f"{usage}Error: {error.format_message()}")
+        return error.exit_code
     except click.ClickException as error:
-        error.show()
+        note(f"Error: {error.format_message()}")
         return error.exit_code
     except (click.Abort, KeyboardInterrupt):
-        print("solidify: stopped", file=sys.stderr)
+        note("solidify: stopped")
         return FAILED
     except SolidifyError as error:
-        print(f"solidify: {error}", file=sys.stderr)
+        note(f"solidify: {error}")
         return BAD_INPUT if isinstance(error, InputError) else FAILED
+    except OutputError as error:
+        from solidify.files import path_problem
+
+        close_output()
+        note(f"solidify: {path_problem('standard output', error)}")
+        return BAD_INPUT
     except OSError as error:
         from solidify.files import path_problem
 
-        if not error.filename:
-            close_output()
-        print(f"solidify: {path_problem(error.filename or 'standard output', error)}", file=sys.stderr)
+        note(f"solidify: {path_problem(error.filename or 'a file that is read or written', error)}")
         return BAD_INPUT
+    except MemoryError:
+        note("solidify: not enough memory; close other programs, or give fewer workers, nodes or runs")
+        return FAILED

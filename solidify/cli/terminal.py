@@ -6,13 +6,16 @@ import os
 import sys
 import threading
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
+
+from solidify.errors import printable
 
 __all__ = [
     "BAD_INPUT",
     "BREACHED",
     "FAILED",
+    "OutputError",
     "announced_compiling",
     "close_output",
     "deliver",
@@ -24,6 +27,11 @@ __all__ = [
 BAD_INPUT, FAILED, BREACHED = 2, 1, 3
 """Exit statuses beside 0."""
 
+
+class OutputError(OSError):
+    """Standard output cannot be written to."""
+
+
 ANNOUNCE_AFTER = 1.0
 """A march read from the cache has begun by then [s]."""
 
@@ -31,9 +39,11 @@ ANNOUNCE_AFTER = 1.0
 def say(text: str, end: str = "\n") -> None:
     """Print to standard output; a reader that went away, as in ``| head``, is no failure."""
     try:
-        print(text, end=end, flush=True)
+        print(printable(text), end=end, flush=True)
     except BrokenPipeError:
         close_output()
+    except OSError as error:
+        raise OutputError(error.errno, error.strerror) from error
 
 
 def close_output() -> None:
@@ -42,8 +52,9 @@ def close_output() -> None:
 
 
 def note(text: str) -> None:
-    """Print to standard error what is no result."""
-    print(text, file=sys.stderr, flush=True)
+    """Print to standard error what is no result; work goes on where nobody can read it."""
+    with suppress(OSError, ValueError, AttributeError):
+        print(printable(text), file=sys.stderr, flush=True)
 
 
 def say_written(paths: Iterable[Path], *, apart: bool = False) -> None:

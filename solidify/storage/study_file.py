@@ -14,10 +14,10 @@ from typing import Any
 import h5py
 import numpy as np
 
-from solidify.errors import FileFormatError, InputError, Problem
+from solidify.errors import FileFormatError, InputError, Problem, printable
 from solidify.files import check_readable
 from solidify.storage.study_schema import FILE_TYPE, FORMAT, SAMPLED, columns, unit_in_print
-from solidify.storage.untrusted import attribute, checked_words, is_hdf5, numbers, opened, words
+from solidify.storage.untrusted import attribute, is_hdf5, numbers, opened, words
 from solidify.strand.result import ADDED, SUMMARY
 
 __all__ = ["StudyTable", "failed_in", "finished", "is_study", "load_study"]
@@ -199,7 +199,7 @@ class _Reader:
 
     def fault(self, name: str, given: str, allowed: str = "") -> None:
         """Note what is wrong with a dataset or an attribute."""
-        self.problems.append(Problem(f"{self.path}: {checked_words(name)[0]}", given, allowed, do=self.do))
+        self.problems.append(Problem(f"{self.path}: {printable(name)}", given, allowed, do=self.do))
 
     def end(self) -> None:
         """Refuse the file if anything is wrong."""
@@ -233,7 +233,7 @@ class _Reader:
         """Read all of it."""
         about = {name: attribute(self.file, name) for name in _ABOUT}
         for name, value in about.items():
-            if not isinstance(value, str) or checked_words(value)[1]:
+            if not isinstance(value, str) or printable(value) != value:
                 self.fault(f"attribute {name}", "missing or no plain text")
         if isinstance(about["sampling"], str) and about["sampling"] not in SAMPLED:
             self.fault("attribute sampling", repr(about["sampling"][:60]), ", ".join(SAMPLED))
@@ -319,7 +319,7 @@ class _Reader:
             key = attribute(data, "key_path") if isinstance(data, h5py.Dataset) else None
             if not isinstance(key, str):
                 continue
-            if checked_words(key)[1] or key in found or not key:
+            if printable(key) != key or key in found or not key:
                 self.fault(name, "a key path twice, or no plain text")
                 continue
             text = h5py.check_string_dtype(data.dtype) is not None
@@ -342,7 +342,7 @@ class _Reader:
 
 def _unit(data: h5py.Dataset, printed: bool) -> str:
     """Return the unit of a dataset, or what stands in its place."""
-    unit = checked_words(str(attribute(data, "units") or attribute(data, "units_note") or ""))[0][:60]
+    unit = printable(str(attribute(data, "units") or attribute(data, "units_note") or ""))[:60]
     return unit_in_print(unit) if printed else unit
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 import os
-import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -19,10 +18,10 @@ import h5py
 import numpy as np
 from h5py import h5a, h5d, h5g, h5l, h5o, h5s, h5t, h5z
 
-from solidify.errors import FileFormatError, Problem
+from solidify.errors import FileFormatError, Problem, printable
 from solidify.files import check_readable
 
-__all__ = ["attribute", "checked_words", "is_hdf5", "numbers", "opened", "words"]
+__all__ = ["attribute", "is_hdf5", "numbers", "opened", "words"]
 
 MOST_OBJECTS = 5000
 """Datasets and groups in one file."""
@@ -120,7 +119,7 @@ def opened(path: str | os.PathLike[str], what: str, do: str) -> Iterator[h5py.Fi
 def _damage(error: Exception) -> str:
     """Say in one line what the library found."""
     said = " ".join(str(error).split())[:_SAID]
-    return f"{'truncated' if 'truncated' in said else 'damaged'}: {checked_words(said)[0]}"
+    return f"{'truncated' if 'truncated' in said else 'damaged'}: {printable(said)}"
 
 
 def _look(file: h5py.File, path: Path, do: str) -> None:
@@ -133,7 +132,7 @@ def _look(file: h5py.File, path: Path, do: str) -> None:
     totals = {"objects": 0, "bytes": 0, "text": 0}
 
     def wrong(name: bytes, given: str, allowed: str) -> None:
-        place = checked_words(name.decode("utf-8", "replace"))[0][:_SAID]
+        place = printable(name.decode("utf-8", "replace"))[:_SAID]
         problems.append(Problem(f"{path}: {place}", given, allowed, do=do))
 
     def walk(group: h5g.GroupID, above: bytes, depth: int) -> None:
@@ -252,33 +251,6 @@ def attribute(thing: h5py.HLObject, name: str) -> str | int | float | None:
     return value.decode("utf-8", "replace") if isinstance(value, bytes) else value.item()
 
 
-_CONTROL = re.compile(
-    r"[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff\u2028\u2029\u200e\u200f\u202a-\u202e\u2066-\u2069]"
-)
-
-
-def checked_words(text: str, *, lines: bool = False) -> tuple[str, bool]:
-    r"""Return a text with every letter that steers a terminal or the order of reading written out.
-
-    Parameters
-    ----------
-    text : str
-        From a file.
-    lines : bool
-        Whether carriage returns are let through beside line breaks and tabs.
-
-    Returns
-    -------
-    str
-        With ``\x1b`` in place of the escape character and so on.
-    bool
-        Whether there was any.
-    """
-    found = text.replace("\r\n", "\n") if lines else text
-    clean = _CONTROL.sub(lambda m: f"\\x{ord(m[0]):02x}" if ord(m[0]) < 256 else f"\\u{ord(m[0]):04x}", found)
-    return (text if clean == found else clean), clean != found
-
-
 def words(data: h5py.Dataset, shape: tuple[int, ...] | None, fault: Callable[..., None]) -> Any:
     """Read a dataset of words.
 
@@ -303,7 +275,7 @@ def words(data: h5py.Dataset, shape: tuple[int, ...] | None, fault: Callable[...
     else:
         found = data.asstr()[()]
         lines = found if isinstance(found, str) else "\n".join(found.ravel().tolist())
-        if checked_words(lines, lines=True)[1]:
+        if printable(lines.replace("\r\n", "\n")) != lines.replace("\r\n", "\n"):
             fault("control characters", "plain text")
             return None
         return found
