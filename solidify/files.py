@@ -5,11 +5,21 @@ from __future__ import annotations
 import errno
 import os
 import secrets
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 
 from solidify.errors import InputError, Problem, closest, printable
 
-__all__ = ["check_readable", "check_writable", "path_problem", "read_words", "write_whole"]
+__all__ = [
+    "check_readable",
+    "check_writable",
+    "path_problem",
+    "read_words",
+    "reserved",
+    "write_all",
+    "write_whole",
+]
 
 LARGEST = 2**28
 """No file of words is larger [bytes]."""
@@ -166,6 +176,10 @@ def check_writable(path: str | os.PathLike[str]) -> Path:
             )
     except OSError as error:
         raise InputError(path_problem(given, error)) from None
+    if target.exists() and not target.stat().st_mode & 0o222:
+        raise InputError(
+            Problem(str(given), "write-protected", do="choose another name, or allow writing to it")
+        )
     if not os.access(target.parent, os.W_OK | os.X_OK):
         raise InputError(path_problem(target.parent, OSError(errno.EACCES, "")))
     return target
@@ -189,18 +203,89 @@ def write_whole(path: str | os.PathLike[str], data: bytes | str) -> None:
     InputError
         If the path cannot be written to or the disk is full.
     """
-    target = check_writable(path)
-    content = data.encode() if isinstance(data, str) else data
-    temporary = target.with_name(f".{target.name[:80]}.{secrets.token_hex(6)}.part")
+    write_all({Path(path): data})
+
+
+def write_all(contents: Mapping[Path, bytes | str]) -> None:
+    """Write files that belong together: all of them take their names once all are on the disk.
+
+    Parameters
+    ----------
+    contents : mapping of Path to bytes or str
+        As for `write_whole`, each whole.
+
+    Raises
+    ------
+    InputError
+        If one cannot be written; all files are as they were then.
+    """
+    targets = {Path(path): check_writable(path) for path in contents}
+    ready: dict[Path, Path] = {}
+    path = Path()
     try:
-        _write(temporary, content)
-        if target.exists():
-            temporary.chmod(target.stat().st_mode & 0o777)
-        temporary.replace(target)
+        for path, data in contents.items():
+            target = targets[Path(path)]
+            temporary = target.with_name(f".{_short(target.name)}.{secrets.token_hex(6)}.part")
+            ready[temporary] = target
+            _write(temporary, data.encode(errors="backslashreplace") if isinstance(data, str) else data)
+            if target.exists():
+                temporary.chmod(target.stat().st_mode & 0o777)
+        for temporary, target in ready.items():
+            temporary.replace(target)
     except OSError as error:
-        raise InputError(path_problem(Path(path), error)) from error
+        raise InputError(path_problem(path, error)) from error
     finally:
-        temporary.unlink(missing_ok=True)
+        for temporary in ready:
+            temporary.unlink(missing_ok=True)
+
+
+def _short(name: str) -> str:
+    """Cut a name so that an ending fits behind it, between two letters."""
+    return os.fsencode(name)[:160].decode("utf-8", "ignore")
+
+
+@contextmanager
+def reserved(path: str | os.PathLike[str]) -> Iterator[None]:
+    """Hold an output while it is being made, so that a second command on it is told at once.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file that will be written.
+
+    Yields
+    ------
+    None
+
+    Raises
+    ------
+    InputError
+        If another process is making it, or it cannot be written.
+    """
+    target = check_writable(path)
+    try:
+        import fcntl
+    except ImportError:  # a system without such locks
+        yield
+        return
+    lock = target.with_name(f".{_short(target.name)}.lock")
+    try:
+        with lock.open("w") as file:
+            try:
+                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except OSError:
+                given = "another command is writing it now"
+                raise InputError(
+                    Problem(str(path), given, do="wait until it has ended, or name another file")
+                ) from None
+            try:
+                yield
+            finally:
+                lock.unlink(missing_ok=True)
+    except OSError as error:
+        if error.filename != str(lock):
+            raise
+        raise InputError(path_problem(path, error)) from error
 
 
 def _write(path: Path, content: bytes) -> None:

@@ -79,10 +79,9 @@ def deliver(contents: Mapping[Path, bytes | str], text: str = "", *, apart: bool
     InputError
         If a file cannot be written.
     """
-    from solidify.files import write_whole
+    from solidify.files import write_all
 
-    for path, content in contents.items():
-        write_whole(path, content)
+    write_all(contents)
     if text:
         say(text)
     if contents:

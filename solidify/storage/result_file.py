@@ -23,7 +23,7 @@ import numpy as np
 from solidify.assessment.bands import Effect
 from solidify.assessment.breakout import BreakoutRisk, Reason
 from solidify.assessment.judge import Finding, Judgement, judge
-from solidify.case import parse_case
+from solidify.case import Case, parse_case
 from solidify.errors import FileFormatError, InputError, Notice, Problem
 from solidify.files import check_readable, check_writable, write_whole
 from solidify.sources import source
@@ -43,7 +43,7 @@ from solidify.storage.schema import (
 from solidify.storage.untrusted import attribute, is_hdf5, numbers, opened, words
 from solidify.strand.result import ADDED, MECHANISMS, Balance, MouldResult, Result, ZoneResult
 
-__all__ = ["load", "load_judgement", "result_place", "save"]
+__all__ = ["load", "load_judgement", "result_bytes", "result_place", "save"]
 
 PACKED = 64
 """Datasets of at least this many numbers are packed."""
@@ -76,6 +76,22 @@ def save(result: Result, path: str | os.PathLike[str], judgement: Judgement | No
         stands there, see `result_place`.
     """
     result_place(path)
+    write_whole(path, result_bytes(result, judgement))
+
+
+def result_bytes(result: Result, judgement: Judgement | None = None) -> bytes:
+    """Return what `save` writes.
+
+    Parameters
+    ----------
+    result, judgement
+        As for `save`.
+
+    Returns
+    -------
+    bytes
+        Of an HDF5 file.
+    """
     values = _values(result, judgement or judge(result))
     memory = io.BytesIO()
     with h5py.File(memory, "w", track_order=True) as file:
@@ -95,16 +111,18 @@ def save(result: Result, path: str | os.PathLike[str], judgement: Judgement | No
         steel = file["steel"].attrs
         steel["liquidus"], steel["solidus"] = result.steel.liquidus, result.steel.solidus
         _set_attributes(file["steel"], sources=" ".join(result.steel.sources))
-    write_whole(path, memory.getvalue())
+    return memory.getvalue()
 
 
-def result_place(path: str | os.PathLike[str]) -> Path:
+def result_place(path: str | os.PathLike[str], case: Case | None = None) -> Path:
     """Refuse, before any work is done, a place where a result cannot be written or would replace something else.
 
     Parameters
     ----------
     path : str or path-like
         The file that is to be written. An older result there, whole or damaged, will be replaced.
+    case : Case, optional
+        Whose result it will be: then the result of a case of another name or title is not replaced.
 
     Returns
     -------
@@ -117,21 +135,23 @@ def result_place(path: str | os.PathLike[str]) -> Path:
         As `solidify.files.check_writable`, and if a study or a file of another kind stands there.
     """
     target = check_writable(path)
-    if target.exists() and target.stat().st_size and (found := _other_kind(target)):
+    if target.exists() and target.stat().st_size and (found := _other_kind(target, case)):
         do = f"choose another name, or move {target.name} away"
         raise InputError(Problem(str(path), f"{found} stands here", "a new name, or an older result", do=do))
     return target
 
 
-def _other_kind(path: Path) -> str:
+def _other_kind(path: Path, case: Case | None) -> str:
     """Say what stands at a path that is no result; empty for a result, and for what may be a damaged one."""
     if not is_hdf5(path):
         return "another file"
     try:
         with opened(path, "result file", "") as file:
-            kind = attribute(file, "file_type")
+            kind, title = attribute(file, "file_type"), attribute(file, "title")
     except InputError:
         return ""
+    if kind == FILE_TYPE and case is not None and title != case.title:
+        return "the result of a case of another title"
     names = {FILE_TYPE: "", _STUDY: "a study of many runs"}
     return names.get(str(kind), "an HDF5 file of another program")
 

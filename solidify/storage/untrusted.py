@@ -12,7 +12,7 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import h5py
 import numpy as np
@@ -38,6 +38,9 @@ LARGEST_TEXT = 4_000_000
 LARGEST_ATTRIBUTE = 65_536
 """[bytes]."""
 
+LARGEST_HEAP = 2**24
+"""Texts that lie in one piece [bytes]."""
+
 MOST_DIMENSIONS = 4
 DEEPEST = 2
 """Groups within one another: the root and what stands in it."""
@@ -50,6 +53,7 @@ PACKED_AT_MOST = 1100
 
 _LAYOUTS = {h5d.COMPACT, h5d.CONTIGUOUS, h5d.CHUNKED}
 _HEAP_ROW = 16
+_ROW = np.dtype([("length", "<u4"), ("address", "<u8"), ("index", "<u4")])
 """A text of any length in a dataset: 4 bytes of its length, 8 of where it lies, 4 of which it is there."""
 
 _SAID = 200
@@ -251,6 +255,55 @@ def attribute(thing: h5py.HLObject, name: str) -> str | int | float | None:
     return value.decode("utf-8", "replace") if isinstance(value, bytes) else value.item()
 
 
+def _texts(data: h5py.Dataset) -> Any:
+    """Read texts of any length from where the file says they are.
+
+    The library does not come back from a heap that is filled with zeros; its layout is that of the published format
+    specification of HDF5, version 3, section III.E (global heap).
+    """
+    if data.size == 0:
+        return np.empty(data.shape, dtype=object)
+    start, count = data.id.get_offset(), data.size
+    with open(data.file.filename, "rb") as file:
+        file.seek(start)
+        rows = np.frombuffer(file.read(count * _HEAP_ROW), dtype=_ROW)
+        if len(rows) < count:
+            raise ValueError("texts beyond the end of the file")
+        heaps: dict[int, dict[int, bytes]] = {}
+        found = np.empty(count, dtype=object)
+        for i, (length, address, index) in enumerate(rows.tolist()):
+            if length == 0:
+                found[i] = ""
+                continue
+            if address not in heaps:
+                heaps = {address: _heap(file, address)}  # texts lie in the order in which they are read
+            kept = heaps[address].get(index, b"")
+            if len(kept) < length:
+                raise ValueError("a text that is not there")
+            found[i] = kept[:length].decode("utf-8")
+    return found.reshape(data.shape) if data.shape else found[0]
+
+
+def _heap(file: BinaryIO, address: int) -> dict[int, bytes]:
+    """Return the objects of one collection of the global heap, by their number."""
+    file.seek(min(address, 2**62))
+    head = file.read(16)
+    size = int.from_bytes(head[8:], "little")
+    if head[:5] != b"GCOL\1" or not 16 <= size <= LARGEST_HEAP:
+        raise ValueError("no heap of texts")
+    rest = file.read(size - 16)
+    found: dict[int, bytes] = {}
+    place = 0
+    while place + 16 <= len(rest):
+        index = int.from_bytes(rest[place : place + 2], "little")
+        length = int.from_bytes(rest[place + 8 : place + 16], "little")
+        if index == 0:  # what is free
+            break
+        found[index] = rest[place + 16 : place + 16 + length]
+        place += 16 + (length + 7) // 8 * 8
+    return found
+
+
 def words(data: h5py.Dataset, shape: tuple[int, ...] | None, fault: Callable[..., None]) -> Any:
     """Read a dataset of words.
 
@@ -273,7 +326,11 @@ def words(data: h5py.Dataset, shape: tuple[int, ...] | None, fault: Callable[...
     elif shape is not None and data.shape != shape:
         fault(f"shape {data.shape}", f"{shape}")
     else:
-        found = data.asstr()[()]
+        try:
+            found = _texts(data) if data.id.get_type().is_variable_str() else data.asstr()[()]
+        except ValueError as error:
+            fault(f"damaged: {error}", "words in UTF-8")
+            return None
         lines = found if isinstance(found, str) else "\n".join(found.ravel().tolist())
         if printable(lines.replace("\r\n", "\n")) != lines.replace("\r\n", "\n"):
             fault("control characters", "plain text")
