@@ -275,9 +275,7 @@ def reserved(path: str | os.PathLike[str]) -> Iterator[None]:
                 fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
             except OSError:
                 given = "another command is writing it now"
-                raise InputError(
-                    Problem(str(path), given, do="wait until it has ended, or name another file")
-                ) from None
+                raise InputError(Problem(str(path), given, do="wait until it has ended")) from None
             try:
                 yield
             finally:

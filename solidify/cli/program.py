@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import signal
 import sys
+import threading
 from collections.abc import Sequence
+from types import FrameType
 
 import click
 
@@ -48,6 +51,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    former = None
+    if threading.current_thread() is threading.main_thread():
+        former = signal.signal(signal.SIGTERM, _ended)
     try:
         status = commands.main(args=arguments, prog_name="solidify", standalone_mode=False)
         say("", end="")
@@ -60,7 +66,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         note(f"Error: {error.format_message()}")
         return error.exit_code
     except (click.Abort, KeyboardInterrupt):
-        note("solidify: stopped")
+        note(
+            "solidify: stopped; files are as they were, and a sweep keeps its finished runs for the same command"
+        )
         return FAILED
     except SolidifyError as error:
         note(f"solidify: {error}")
@@ -79,3 +87,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except MemoryError:
         note("solidify: not enough memory; close other programs, or give fewer workers, nodes or runs")
         return FAILED
+    finally:
+        if former is not None:
+            signal.signal(signal.SIGTERM, former)
+
+
+def _ended(number: int, frame: FrameType | None) -> None:
+    """Answer a request to end as an interrupt from the keyboard."""
+    raise KeyboardInterrupt

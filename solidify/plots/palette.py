@@ -74,6 +74,7 @@ STYLE: dict[str, Any] = {
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans"],
     "font.size": TEXT,
+    "text.parse_math": False,
     "axes.linewidth": LIGHT,
     "axes.edgecolor": INK,
     "axes.labelcolor": INK,

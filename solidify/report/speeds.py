@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import re
 from collections.abc import Sequence
@@ -14,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from solidify.analysis.compare import value_text
 from solidify.case import Case, Zone
 from solidify.report.document import page_text
+from solidify.report.spreadsheet import table_text
 from solidify.report.text import columns, page, wrapped
 
 if TYPE_CHECKING:
@@ -65,19 +64,18 @@ def ceiling_csv(ceilings: Sequence[Ceiling]) -> str:
     """
     inputs = _names(ceilings)
     banded = any(c.banded for c in ceilings)
-    text = io.StringIO()
-    table = csv.writer(text, lineterminator="\n")
     own = ("lowest_m_per_min", "binds_below", "highest_m_per_min", "binds_above")
-    table.writerow([*inputs, *own, *(_SURE if banded else ()), "not_judged"])
+    table: list[Sequence[object]] = []
+    table.append([*inputs, *own, *(_SURE if banded else ()), "not_judged"])
     for c in ceilings:
         lead, silent = [c.inputs.get(name, "") for name in inputs], "; ".join(c.not_judged)
         for i in c.intervals:
             cells = [_low(i.lowest), "; ".join(i.below), _high(i.highest), "; ".join(i.above)]
-            table.writerow([*lead, *cells, *(_sure_cells(i) if banded else ()), silent])
+            table.append([*lead, *cells, *(_sure_cells(i) if banded else ()), silent])
         if not c.intervals:
             cells = ["none", "; ".join(c.everywhere), "none", ""]
-            table.writerow([*lead, *cells, *(_sure_cells(None) if banded else ()), silent])
-    return text.getvalue()
+            table.append([*lead, *cells, *(_sure_cells(None) if banded else ()), silent])
+    return table_text(table)
 
 
 def ceiling_text(ceilings: Sequence[Ceiling], case: Case) -> str:

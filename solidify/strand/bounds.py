@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -74,9 +75,8 @@ def bounded(batch: Batch, march: March) -> tuple[March, np.ndarray, dict[int, Ma
         thin = np.min([_least(values) for values in shells], axis=0)
         thick = np.max([_most(values) for values in shells], axis=0)
         profiles = (*fields.values(), *shells, march.heat_flux, march.centre_solid_fraction)
-        refuse(
-            ~np.isfinite([_most(np.abs(v)) for v in profiles]).all(axis=0), lambda i: "numbers without end"
-        )
+        finite = np.isfinite(np.array([_most(np.abs(values)) for values in profiles])).all(axis=0)
+        refuse(np.logical_not(finite), lambda i: "numbers without end")
         refuse(
             above > WARMER,
             lambda i: (
@@ -91,14 +91,9 @@ def bounded(batch: Batch, march: March) -> tuple[March, np.ndarray, dict[int, Ma
                 f"a shell of {thin[i] / MM:.1f} to {thick[i] / MM:.1f} mm in {depth / MM:.1f} mm of steel"
             ),
         )
-        for name, most in (("flux_error", FLUX), ("table_error", TABLE), ("recount_error", RECOUNT)):
-            found = getattr(march, name)
-            refuse(
-                ~(found <= most),
-                lambda i, found=found, name=name: (
-                    f"the heat account has a {name.replace('_', ' ')} of {found[i]:.1e}"
-                ),
-            )
+        for name, most in (("flux error", FLUX), ("table error", TABLE), ("recount error", RECOUNT)):
+            found = getattr(march, name.replace(" ", "_"))
+            refuse(np.logical_not(found <= most), partial(_unbalanced, name, found))
     if above.any():
         limited = {
             name: np.minimum(values, hottest.reshape(-1, *[1] * (values.ndim - 1)))
@@ -106,6 +101,10 @@ def bounded(batch: Batch, march: March) -> tuple[March, np.ndarray, dict[int, Ma
         }
         march = replace(march, **limited)
     return march, above, errors
+
+
+def _unbalanced(name: str, found: np.ndarray, i: int) -> str:
+    return f"the heat account has a {name} of {found[i]:.1e}"
 
 
 def _most(values: np.ndarray) -> np.ndarray:

@@ -121,7 +121,11 @@ def rewritten(rng: np.random.Generator, path: Path) -> str:
             del file[name]
         elif kind == 8 and np.ndim(value):
             del file[name]
-            file.create_dataset(name, data=np.asarray(value).T if not text else value[::-1], dtype=data.dtype if text else None)
+            file.create_dataset(
+                name,
+                data=np.asarray(value).T if not text else value[::-1],
+                dtype=data.dtype if text else None,
+            )
         elif kind == 9 and np.ndim(value):
             del file[name]
             file.create_dataset(name, data=value[:-1], dtype=h5py.string_dtype() if text else None)
@@ -130,7 +134,11 @@ def rewritten(rng: np.random.Generator, path: Path) -> str:
             file[name] = "words" if not text else 3.0
         elif kind == 11:
             del file[name]
-            file[name] = h5py.SoftLink(f"/{names[0]}") if rng.random() < 0.5 else h5py.ExternalLink("secret.h5", "/secret")
+            file[name] = (
+                h5py.SoftLink(f"/{names[0]}")
+                if rng.random() < 0.5
+                else h5py.ExternalLink("secret.h5", "/secret")
+            )
         elif kind == 12:
             del file[name]
             made = h5py.h5p.create(h5py.h5p.DATASET_CREATE)
@@ -183,7 +191,11 @@ def mutated(rng: np.random.Generator, text: str) -> str:
             hit = found[int(rng.integers(len(found)))]
             value = float(hit[0])
             scale = float(rng.choice([0.5, 0.9, 1.1, 2.0, 0.1, 10.0, 1000.0, 0.0, -1.0, 1e-9]))
-            new = f"{value * scale:.6g}" if rng.random() < 0.9 else str(rng.choice(["nan", "inf", "1e400", "9" * 30]))
+            new = (
+                f"{value * scale:.6g}"
+                if rng.random() < 0.9
+                else str(rng.choice(["nan", "inf", "1e400", "9" * 30]))
+            )
             text = text[: hit.start()] + new + text[hit.end() :]
             continue
         if kind == 5:
@@ -198,7 +210,9 @@ def mutated(rng: np.random.Generator, text: str) -> str:
             lines[i] = lines[i][:at] + chr(int(rng.integers(32, 1000))) + lines[i][at + 1 :]
         elif kind == 9:
             word = ODD_WORDS[int(rng.integers(len(ODD_WORDS)))]
-            lines[i] = re.sub(r'"[^"]*"', lambda _, word=word: '"' + word[:300].replace('"', "") + '"', lines[i])
+            lines[i] = re.sub(
+                r'"[^"]*"', lambda _, word=word: '"' + word[:300].replace('"', "") + '"', lines[i]
+            )
         elif kind == 10 and len(lines[i]) > 2:
             lines[i] = lines[i][: int(rng.integers(len(lines[i])))]
         else:
