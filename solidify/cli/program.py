@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import signal
 import sys
 import threading
@@ -18,6 +19,9 @@ from solidify.cli.terminal import BAD_INPUT, FAILED, OutputError, close_output, 
 from solidify.errors import InputError, SolidifyError
 
 __all__ = ["commands", "main"]
+
+_OF_WRITING = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EPIPE)
+"""Without the name of a file they are of standard output."""
 
 CAUTION = "Results are estimates from a simplified slice: no measurement, no detector and no permission."
 
@@ -82,7 +86,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except OSError as error:
         from solidify.files import path_problem
 
-        note(f"solidify: {path_problem(error.filename or 'a file that is read or written', error)}")
+        here = error.filename or ("standard output" if error.errno in _OF_WRITING else "a file that is read")
+        if here == "standard output":
+            close_output()
+        note(f"solidify: {path_problem(here, error)}")
         return BAD_INPUT
     except MemoryError:
         note("solidify: not enough memory; close other programs, or give fewer workers, nodes or runs")

@@ -66,9 +66,12 @@ def _stands(path: Path, title: str) -> Problem | None:
     do = "choose another name with -o, move it away, or give --force"
     if not _written_here(head, end):
         return Problem(str(path), "a file that this program did not write stands here", do=do)
-    if title and end in (".html", ".htm") and html.escape(title).encode() not in html.escape(
-        html.unescape(head.decode("utf-8", "replace"))
-    ).encode():
+    if (
+        title
+        and end in (".html", ".htm")
+        and html.escape(title).encode()
+        not in html.escape(html.unescape(head.decode("utf-8", "replace"))).encode()
+    ):
         return Problem(str(path), "the page of another case or study stands here", do=do)
     return None
 

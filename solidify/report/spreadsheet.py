@@ -14,7 +14,7 @@ _STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def table_text(rows: Iterable[Sequence[Any]]) -> str:
-    """Return rows as CSV with line feeds.
+    r"""Return rows as CSV with line feeds.
 
     Parameters
     ----------
@@ -29,7 +29,7 @@ def table_text(rows: Iterable[Sequence[Any]]) -> str:
     Examples
     --------
     >>> table_text([("title", "room"), ("=1+1", "-0.5")])
-    "title,room\\n'=1+1,-0.5\\n"
+    "title,room\n'=1+1,-0.5\n"
     """
     text = io.StringIO()
     csv.writer(text, lineterminator="\n").writerows([_plain(cell) for cell in row] for row in rows)

@@ -261,9 +261,9 @@ def _from_keys(content: Mapping[str, Any], name: str, problems: list[Problem], f
     for key in _NUMBERS:
         if key not in content and key not in _OPTIONAL:
             problems.append(Problem(f"{name}: {key}", "nothing", do="give it, or a [table]"))
-    problems += [problem for key, value in content.items() for problem in _out_of_range(key, value, name)]
     if problems:
         raise InputError(problems)
+    far = {key: list(_out_of_range(key, value, name)) for key, value in content.items()}
     scaled = {}
     for key, value in content.items():
         if key in _NUMBERS:
@@ -271,10 +271,17 @@ def _from_keys(content: Mapping[str, Any], name: str, problems: list[Problem], f
             plain = isinstance(value, int | float) and not isinstance(value, bool)
             scaled[argument] = value * scale if plain else value
     try:
-        return steel_from_numbers(**scaled, liquid_conductivity_factor=factor)
+        steel = steel_from_numbers(**scaled, liquid_conductivity_factor=factor)
     except InputError as error:
         keys = {argument: key for key, (argument, _) in _NUMBERS.items()}
-        raise InputError([_renamed(problem, name, keys) for problem in error.problems]) from None
+        problems = [_renamed(problem, name, keys) for problem in error.problems]
+        told = {problem.where.partition(": ")[2].split()[0] for problem in problems}
+        problems += [problem for key, found in far.items() if key not in told for problem in found]
+    else:
+        problems = [problem for found in far.values() for problem in found]
+    if problems:
+        raise InputError(problems)
+    return steel
 
 
 def _out_of_range(key: str, value: Any, name: str) -> Iterator[Problem]:

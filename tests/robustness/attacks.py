@@ -312,8 +312,15 @@ def _case(seed: int, folder: Path) -> str:
     return ""
 
 
-_TEXTS = ("cases/operating-window.toml", "cases/plant-scatter.toml", "cases/speed-ceiling.toml", "cases/speed-ceiling.csv",
-          "cases/billet-target.toml", "points", "properties")  # fmt: skip
+_TEXTS = (
+    "operating-window.toml",
+    "plant-scatter.toml",
+    "speed-ceiling.toml",
+    "speed-ceiling.csv",
+    "billet-target.toml",
+    "points",
+    "properties",
+)
 _POINTS = "distance_m,quantity,value,sd\n3.0,surface_C,1050,15\n0.8,shell_mm,14,1\n5.1,surface_C,990,\n"
 _PROPERTIES = """\
 temperature_C,enthalpy_kJ_per_kg,conductivity_W_per_mK,solid_fraction,density_kg_per_m3

@@ -35,7 +35,7 @@ ROOMS = [
 ONLY = {
     "numba": {"solver/kernels", "solver/simd"},
     "llvmlite": {"solver/simd", "study/run"},
-    "h5py": {"storage/result_file", "storage/study_file", "storage/study_writer"},
+    "h5py": {"storage/result_file", "storage/study_file", "storage/study_writer", "storage/untrusted"},
     "tqdm": {"study/progress"},
     "matplotlib": {"plots/"},
     "pydantic": {"case/"},
