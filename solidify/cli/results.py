@@ -10,7 +10,7 @@ import click
 
 from solidify.cli.options import PAGES, PATH, check_outputs, example, picture_form, usable_folder
 from solidify.cli.replacing import check_replaceable, force_option
-from solidify.cli.terminal import deliver, say, say_written
+from solidify.cli.terminal import deliver, quiet, say, say_written
 from solidify.errors import InputError, Problem
 
 __all__ = ["compare", "plot", "report", "trace"]
@@ -40,6 +40,7 @@ _LONGEST = 60
     help="Of a grid: where a further input is cut; again for each.",
 )
 @force_option
+@quiet
 def plot(
     file: Path,
     output: Path | None,
@@ -123,6 +124,7 @@ def _pairs(given: Sequence[str]) -> dict[str, float | str]:
     help="Page [default: result's name, here]. Of a study: PAGE.html, or RUNS.csv for a line a run.",
 )
 @force_option
+@quiet
 def report(file: Path, output: Path | None, force: bool) -> None:
     """Write the report of a result, or sum up a study.
 
@@ -177,6 +179,7 @@ def _study_report(file: Path, output: Path | None, force: bool) -> None:
 )
 @click.option("--no-pictures", is_flag=True, help="Print only.")
 @force_option
+@quiet
 def compare(
     result_files: tuple[Path, ...],
     measured: Path | None,
@@ -247,6 +250,7 @@ def _distinct(paths: Sequence[Path]) -> list[str]:
     nargs=2,
     help="Solid fractions between which the depth was freezing [default: 0.7 1].",
 )
+@quiet
 def trace(
     result_file: Path, depths: tuple[float, ...], side: str | None, between: tuple[float, float] | None
 ) -> None:

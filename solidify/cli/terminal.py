@@ -5,9 +5,11 @@ from __future__ import annotations
 import os
 import sys
 import threading
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
+from functools import wraps
 from pathlib import Path
+from typing import ParamSpec, TypeVar
 
 from solidify.errors import printable
 
@@ -20,9 +22,13 @@ __all__ = [
     "close_output",
     "deliver",
     "note",
+    "quiet",
     "say",
     "say_written",
 ]
+
+P = ParamSpec("P")
+R = TypeVar("R")
 
 BAD_INPUT, FAILED, BREACHED = 2, 1, 3
 """Exit statuses beside 0."""
@@ -86,6 +92,19 @@ def deliver(contents: Mapping[Path, bytes | str], text: str = "", *, apart: bool
         say(text)
     if contents:
         say_written(contents, apart=apart)
+
+
+def quiet(verb: Callable[P, R]) -> Callable[P, R]:
+    """Let a verb compute with numbers of a file that may be anything: what they do not give is shown as not known."""
+
+    @wraps(verb)
+    def called(*args: P.args, **kwargs: P.kwargs) -> R:
+        import numpy as np
+
+        with np.errstate(all="ignore"):
+            return verb(*args, **kwargs)
+
+    return called
 
 
 @contextmanager

@@ -198,6 +198,10 @@ def case_faults(groups: Mapping[str, Mapping[str, Any]], case: Case, do: str) ->
     ]
     if max(root["shell_thickness"].max(), root["equivalent_shell"].max()) > 1.001 * case.thickness:
         found.append(Problem("shell_thickness", "more than the strand is thick", do=do))
+    deepest = float(root["depth"][-1])
+    if not any(math.isclose(deepest, own, rel_tol=1e-6) for own in (case.half_thickness, case.thickness)):
+        allowed = f"{case.half_thickness:.6g} or {case.thickness:.6g}, as the case beside it says"
+        found.append(Problem("depth", f"{deepest:.6g}", allowed, do=do))
     named = {zone.name for zone in case.zone}
     own = [name for name, kind in zip(zones["name"], zones["kind"], strict=True) if kind == "zone"]
     if not named.issuperset(own):
