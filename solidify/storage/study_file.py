@@ -247,7 +247,7 @@ class _Reader:
         self.sizes |= {"run": len(run), "solid_fraction": len(fractions), "finding": len(finding)}
         if len(set(finding)) < len(finding):
             self.fault("finding", "a name twice", "each name once")
-        told = {name: tuple(self._told(name)) for name in _WORDS if name in self.file}
+        told = {name: tuple(self._told(name)) for name in _WORDS} if finding else {}
         kept = self._columns(bool(finding))
         paths, inputs = self._inputs()
         units = {

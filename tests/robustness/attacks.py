@@ -242,7 +242,7 @@ def checked(*arguments: str) -> str:
         return f"{arguments[0]}: status {status}"
     if SECRET in text:
         return f"{arguments[0]}: leak"
-    if "unexpected" in text or "Traceback" in text:
+    if "unexpected: " in text or "Traceback" in text:
         return f"{arguments[0]}: {text[:300]}"
     if _STEERING.search(text.replace("\r", "")):
         return f"{arguments[0]}: control letters on the terminal"
