@@ -17,7 +17,7 @@ from solidify.case.lines import key_lines
 from solidify.case.messages import file_problems
 from solidify.case.schema import case_schema, schema_at
 from solidify.case.values import frozen, shown
-from solidify.errors import InputError, Problem, closest
+from solidify.errors import InputError, Problem, closest, printable
 from solidify.files import check_readable
 
 __all__ = ["DEMOS", "demo_case", "parse_case", "read_case", "starter_case"]
@@ -64,7 +64,7 @@ def read_case(path: str | os.PathLike[str]) -> Case:
     text = _decoded(path.read_bytes(), str(path))
     tables, data = _read(text, str(path), look_in=path.parent)
     return made_case(
-        tables, Origin(ValidTables(data), tables["casting"].speed_m_per_min, path.name, path.parent, text)
+        tables, Origin(ValidTables(data), tables["casting"].speed_m_per_min, printable(path.name), path.parent, text)
     )
 
 

@@ -1,6 +1,6 @@
 """Thousands of mangled files and mutated cases through every verb: a refusal or a result, never anything else.
 
-A few of each kind in every run; the large sets with ``-m full``, in processes of their own that are ended when one
+A few of each kind in every run; the large sets with ``-m attacks``, in processes of their own that are ended when one
 attack takes too long.
 """
 
@@ -65,6 +65,7 @@ def carried_out(kind, first, count):
 
 
 @pytest.mark.full
+@pytest.mark.attacks
 @pytest.mark.parametrize("kind", FULL)
 def test_thousands_of_attacks(kind, record_property):
     began = time.monotonic()
@@ -107,6 +108,7 @@ def test_random_strands_stay_within_what_a_strand_can_be():
 
 
 @pytest.mark.full
+@pytest.mark.attacks
 @pytest.mark.parametrize("seed", range(30, 40))
 def test_ten_thousand_random_strands_stay_within_what_a_strand_can_be(seed):
     made = cases(seed, 1000)
@@ -198,6 +200,7 @@ def test_any_effective_case_reads_back_to_an_equal_case():
 
 
 @pytest.mark.full
+@pytest.mark.attacks
 def test_thousands_of_effective_cases_read_back_to_equal_cases():
     for case in [*cases(8, 1000), *_anything(2, 5000)]:
         _effective(case)
