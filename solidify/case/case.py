@@ -151,7 +151,9 @@ class Case:
         tables = CaseFile.model_construct(**{name: getattr(self, name) for name in TABLES})
         data = tables.model_dump(exclude_none=True)
         for zone in data["zone"]:
-            if WHOLE_FLUX in zone:  # beside it a factor has no effect, and a case file that says one is refused
+            if (
+                WHOLE_FLUX in zone
+            ):  # beside it a factor has no effect, and a case file that says one is refused
                 del zone["spray_factor"]
         return tomli_w.dumps(data)
 

@@ -64,7 +64,8 @@ def read_case(path: str | os.PathLike[str]) -> Case:
     text = _decoded(path.read_bytes(), str(path))
     tables, data = _read(text, str(path), look_in=path.parent)
     return made_case(
-        tables, Origin(ValidTables(data), tables["casting"].speed_m_per_min, printable(path.name), path.parent, text)
+        tables,
+        Origin(ValidTables(data), tables["casting"].speed_m_per_min, printable(path.name), path.parent, text),
     )
 
 
