@@ -28,7 +28,7 @@ TABLE = "rows"
 """Name in the file of a chunk under which all its columns lie as one table, written and read at one go."""
 
 
-_OWN = re.compile(r"\d{7}\.npz|\.(\d{7}\.npz|study\.json)\.[0-9a-f]{12}\.part|merged\.part|lock|study\.json")
+_OWN = re.compile(r"\d{7}\.npz|\.(\d{7}\.npz|study\.json)\.[0-9a-f]+\.part|merged\.part|lock|study\.json")
 """Names of all that is ever written into the folder; nothing else in it is touched."""
 
 MOST = 2**31
