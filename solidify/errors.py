@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 __all__ = [
+    "CONTROL",
     "FileFormatError",
     "InputError",
     "MarchError",
@@ -14,8 +16,50 @@ __all__ = [
     "Problem",
     "SolidifyError",
     "closest",
+    "printable",
     "told_once",
 ]
+
+MOST_TOLD = 100
+"""Problems of one file that are printed; the count of the others follows."""
+
+LONGEST = 2000
+"""Letters of one part of a message that are printed."""
+
+CONTROL = (
+    "\\x00-\\x08\\x0b-\\x1f\\x7f-\\x9f\\u00ad\\u061c\\u200b-\\u200f"
+    "\\u2028-\\u202e\\u2060-\\u206f\\ufeff\\ufff9-\\ufffb"
+)
+"""Letters that steer a terminal, break lines or change the order of reading, tab and line feed apart."""
+
+_CONTROL = re.compile(f"[{CONTROL}\\ud800-\\udfff]")
+
+
+def printable(text: str) -> str:
+    r"""Return a text as it may go to a terminal: what would steer it is written out.
+
+    Parameters
+    ----------
+    text : str
+        From a file, a name or an argument.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> printable("red: \x1b[31m")
+    'red: \\x1b[31m'
+    """
+    return _CONTROL.sub(_written_out, text)
+
+
+def _written_out(found: re.Match[str]) -> str:
+    number = ord(found[0])
+    if 0xDC80 <= number <= 0xDCFF:  # a byte of a file's name that is not UTF-8
+        return f"\\x{number - 0xDC00:02x}"
+    return f"\\x{number:02x}" if number < 0x100 else f"\\u{number:04x}"
 
 
 @dataclass(frozen=True)
@@ -43,11 +87,15 @@ class Problem:
     do: str = ""
 
     def __str__(self) -> str:
-        text = self.where
-        if self.given:
-            text += f": {self.given}" if not self.where.endswith(":") else f" {self.given}"
-        details = [f"allowed: {self.allowed}" if self.allowed else ""]
-        details += [f"did you mean {self.closest!r}?" if self.closest else "", self.do]
+        where, given, allowed, near, do = (
+            part if len(part) <= LONGEST else f"{part[:LONGEST]} ..."
+            for part in (self.where, self.given, self.allowed, self.closest, self.do)
+        )
+        text = where
+        if given:
+            text += f": {given}" if not where.endswith(":") else f" {given}"
+        details = [f"allowed: {allowed}" if allowed else ""]
+        details += [f"did you mean {near!r}?" if near else "", do]
         lines = [text] + [f"    {d}" for d in details if d]
         return "\n".join(lines)
 
@@ -67,7 +115,13 @@ class InputError(SolidifyError):
 
     def __init__(self, problems: Problem | Sequence[Problem]) -> None:
         self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
-        super().__init__("\n".join(str(p) for p in self.problems))
+        told = [str(p) for p in self.problems[:MOST_TOLD]]
+        if len(self.problems) > MOST_TOLD:
+            told.append(f"and {len(self.problems) - MOST_TOLD} more problems like these")
+        super().__init__("\n".join(told))
+
+    def __reduce__(self) -> tuple[type[InputError], tuple[tuple[Problem, ...]]]:
+        return type(self), (self.problems,)
 
 
 class FileFormatError(InputError):

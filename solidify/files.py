@@ -5,11 +5,24 @@ from __future__ import annotations
 import errno
 import os
 import secrets
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 
-from solidify.errors import InputError, Problem, closest
+from solidify.errors import InputError, Problem, closest, printable
 
-__all__ = ["check_readable", "check_writable", "path_problem", "read_words", "write_whole"]
+__all__ = [
+    "check_readable",
+    "check_writable",
+    "path_problem",
+    "read_words",
+    "reserved",
+    "write_all",
+    "write_whole",
+]
+
+LARGEST = 2**28
+"""No file of words is larger [bytes]."""
 
 _TROUBLE = {
     errno.ENOSPC: ("the disk is full", "free some space or write elsewhere"),
@@ -20,6 +33,7 @@ _TROUBLE = {
     errno.EROFS: ("the disk is read-only", "write elsewhere"),
     errno.ENOENT: ("the folder takes no files or is gone", "choose another folder"),
     errno.ENAMETOOLONG: ("the name is too long", "choose a shorter one"),
+    errno.EIO: ("the disk or what it stands on fails", "check the disk, or copy the file elsewhere"),
 }
 
 
@@ -75,6 +89,7 @@ def check_readable(path: str | os.PathLike[str], what: str = "file") -> Path:
         If nothing stands there (with the closest name in its folder), or a folder, or it may not be read.
     """
     path = Path(path)
+    _check_name(path)
     try:
         if path.is_dir():
             raise InputError(Problem(str(path), "a folder", f"a {what}", do="name a file inside it"))
@@ -84,8 +99,16 @@ def check_readable(path: str | os.PathLike[str], what: str = "file") -> Path:
             return path
     except (FileNotFoundError, NotADirectoryError):
         raise InputError(_absent(path, what)) from None
+    except RuntimeError:  # a link that leads to itself
+        raise InputError(Problem(str(path), "a link that leads to itself", do="check the path")) from None
     except OSError as error:
         raise InputError(path_problem(path, error)) from None
+
+
+def _check_name(path: Path) -> None:
+    """Refuse a name that the system cannot even look for."""
+    if "\0" in str(path):
+        raise InputError(Problem(printable(str(path)), "no name of a file", do="leave the NUL character out"))
 
 
 def read_words(path: str | os.PathLike[str], what: str = "file") -> str:
@@ -108,7 +131,13 @@ def read_words(path: str | os.PathLike[str], what: str = "file") -> str:
         As `check_readable`, and if it is not text.
     """
     try:
-        return check_readable(path, what).read_text(encoding="utf-8-sig")
+        readable = check_readable(path, what)
+        if readable.stat().st_size > LARGEST:
+            given = f"{readable.stat().st_size >> 20} MB"
+            raise InputError(Problem(str(path), given, f"up to {LARGEST >> 20} MB", do="split it"))
+        return readable.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise InputError(path_problem(path, error)) from None
     except UnicodeDecodeError:
         raise InputError(
             Problem(str(path), "not text in UTF-8", do="save it as plain text in UTF-8")
@@ -134,6 +163,7 @@ def check_writable(path: str | os.PathLike[str]) -> Path:
         If the folder does not exist or may not be written to, or if a folder or device stands at the path.
     """
     given = Path(path)
+    _check_name(given)
     try:
         target = given.resolve()
         if target.is_dir():
@@ -146,6 +176,10 @@ def check_writable(path: str | os.PathLike[str]) -> Path:
             )
     except OSError as error:
         raise InputError(path_problem(given, error)) from None
+    if target.exists() and not target.stat().st_mode & 0o222:
+        raise InputError(
+            Problem(str(given), "write-protected", do="choose another name, or allow writing to it")
+        )
     if not os.access(target.parent, os.W_OK | os.X_OK):
         raise InputError(path_problem(target.parent, OSError(errno.EACCES, "")))
     return target
@@ -169,18 +203,87 @@ def write_whole(path: str | os.PathLike[str], data: bytes | str) -> None:
     InputError
         If the path cannot be written to or the disk is full.
     """
-    target = check_writable(path)
-    content = data.encode() if isinstance(data, str) else data
-    temporary = target.with_name(f".{target.name[:80]}.{secrets.token_hex(6)}.part")
+    write_all({Path(path): data})
+
+
+def write_all(contents: Mapping[Path, bytes | str]) -> None:
+    """Write files that belong together: all of them take their names once all are on the disk.
+
+    Parameters
+    ----------
+    contents : mapping of Path to bytes or str
+        As for `write_whole`, each whole.
+
+    Raises
+    ------
+    InputError
+        If one cannot be written; all files are as they were then.
+    """
+    targets = {Path(path): check_writable(path) for path in contents}
+    ready: dict[Path, Path] = {}
+    path = Path()
     try:
-        _write(temporary, content)
-        if target.exists():
-            temporary.chmod(target.stat().st_mode & 0o777)
-        temporary.replace(target)
+        for path, data in contents.items():
+            target = targets[Path(path)]
+            temporary = target.with_name(f".{_short(target.name)}.{secrets.token_hex(6)}.part")
+            ready[temporary] = target
+            _write(temporary, data.encode(errors="backslashreplace") if isinstance(data, str) else data)
+            if target.exists():
+                temporary.chmod(target.stat().st_mode & 0o777)
+        for temporary, target in ready.items():
+            temporary.replace(target)
     except OSError as error:
-        raise InputError(path_problem(Path(path), error)) from error
+        raise InputError(path_problem(path, error)) from error
     finally:
-        temporary.unlink(missing_ok=True)
+        for temporary in ready:
+            temporary.unlink(missing_ok=True)
+
+
+def _short(name: str) -> str:
+    """Cut a name so that an ending fits behind it, between two letters."""
+    return os.fsencode(name)[:160].decode("utf-8", "ignore")
+
+
+@contextmanager
+def reserved(path: str | os.PathLike[str]) -> Iterator[None]:
+    """Hold an output while it is being made, so that a second command on it is told at once.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file that will be written.
+
+    Yields
+    ------
+    None
+
+    Raises
+    ------
+    InputError
+        If another process is making it, or it cannot be written.
+    """
+    target = check_writable(path)
+    try:
+        import fcntl
+    except ImportError:  # a system without such locks
+        yield
+        return
+    lock = target.with_name(f".{_short(target.name)}.lock")
+    try:
+        with lock.open("w") as file:
+            try:
+                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except OSError:
+                given = "another command is writing it now"
+                raise InputError(Problem(str(path), given, do="wait until it has ended")) from None
+            try:
+                yield
+            finally:
+                lock.unlink(missing_ok=True)
+    except OSError as error:
+        if error.filename != str(lock):
+            raise
+        raise InputError(path_problem(path, error)) from error
 
 
 def _write(path: Path, content: bytes) -> None:

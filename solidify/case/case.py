@@ -21,6 +21,7 @@ from solidify.case.messages import key_problems
 from solidify.case.model import (
     EMISSIVITY,
     ROLL_CONTACT,
+    WHOLE_FLUX,
     Casting,
     Cooling,
     Machine,
@@ -165,7 +166,13 @@ class Case:
         str
         """
         tables = CaseFile.model_construct(**{name: getattr(self, name) for name in TABLES})
-        return tomli_w.dumps(tables.model_dump(exclude_none=True))
+        data = tables.model_dump(exclude_none=True)
+        for zone in data["zone"]:
+            if (
+                WHOLE_FLUX in zone
+            ):  # beside it a factor has no effect, and a case file that says one is refused
+                del zone["spray_factor"]
+        return tomli_w.dumps(data)
 
     # In SI
 

@@ -19,7 +19,7 @@ from solidify.case.messages import file_problems
 from solidify.case.schema import case_schema, schema_at
 from solidify.case.synonyms import canonical_path, canonical_tables
 from solidify.case.values import frozen, shown
-from solidify.errors import InputError, Problem, closest
+from solidify.errors import InputError, Problem, closest, printable
 from solidify.files import check_readable
 
 __all__ = ["DEMOS", "demo_case", "parse_case", "read_case", "starter_case"]
@@ -65,7 +65,9 @@ def read_case(path: str | os.PathLike[str]) -> Case:
         raise InputError(Problem(str(path), "too large for a case file", "up to 2 MB", do="name a case file"))
     text = _decoded(path.read_bytes(), str(path))
     tables, data = _read(text, str(path), look_in=path.parent)
-    return made_case(tables, Origin(ValidTables(data), *_measured(tables), path.name, path.parent, text))
+    return made_case(
+        tables, Origin(ValidTables(data), *_measured(tables), printable(path.name), path.parent, text)
+    )
 
 
 def parse_case(

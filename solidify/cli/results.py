@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from pathlib import Path
 
 import click
 
 from solidify.cli.options import PAGES, PATH, check_outputs, example, picture_form, usable_folder
-from solidify.cli.terminal import deliver, say, say_written
+from solidify.cli.replacing import check_replaceable, force_option
+from solidify.cli.terminal import deliver, quiet, say, say_written
 from solidify.errors import InputError, Problem
 
 __all__ = ["compare", "plot", "report", "trace"]
+
+_LONGEST = 60
+"""Letters of a name that is made of others."""
 
 
 @click.command(
@@ -34,8 +39,16 @@ __all__ = ["compare", "plot", "report", "trace"]
     multiple=True,
     help="Of a grid: where a further input is cut; again for each.",
 )
+@force_option
+@quiet
 def plot(
-    file: Path, output: Path | None, of: str | None, across: str | None, up: str | None, cuts: tuple[str, ...]
+    file: Path,
+    output: Path | None,
+    of: str | None,
+    across: str | None,
+    up: str | None,
+    cuts: tuple[str, ...],
+    force: bool,
 ) -> None:
     """Draw the pictures of a result, or of a study.
 
@@ -60,6 +73,7 @@ def plot(
         from solidify.storage.study_file import load_study
 
         figures = draw_answers(load_study(file), of, across, up, at)
+        check_replaceable([folder / f"{file.stem}-{name}.png" for name in figures], force)
         folder.mkdir(exist_ok=True)
         written = save_figures(figures, folder, file.stem)
     else:
@@ -67,6 +81,8 @@ def plot(
         from solidify.storage.result_file import load, load_judgement
 
         result, judgement = load(file), load_judgement(file)
+        endings = ("", "-shell", "-temperature", "-heat")
+        check_replaceable([folder / f"{file.stem}{end}.png" for end in endings], force)
         folder.mkdir(exist_ok=True)
         written = save_pictures(result, judgement, folder, file.stem)
     say_written(written)
@@ -107,7 +123,9 @@ def _pairs(given: Sequence[str]) -> dict[str, float | str]:
     type=PATH,
     help="Page [default: result's name, here]. Of a study: PAGE.html, or RUNS.csv for a line a run.",
 )
-def report(file: Path, output: Path | None) -> None:
+@force_option
+@quiet
+def report(file: Path, output: Path | None, force: bool) -> None:
     """Write the report of a result, or sum up a study.
 
     The report is one page to hand on. It needs nothing else: pictures, tables, case and sources are in the one
@@ -118,7 +136,7 @@ def report(file: Path, output: Path | None) -> None:
     from solidify.storage.study_file import is_study
 
     if is_study(file):
-        _study_report(file, output)
+        _study_report(file, output, force)
         return
     from solidify.report.strand_page import report_page
     from solidify.storage.result_file import load, load_judgement
@@ -126,10 +144,11 @@ def report(file: Path, output: Path | None) -> None:
     output = output or Path(f"{file.stem}.html")
     check_outputs([output], PAGES, "a page", "a name like report.html")
     result, judgement = load(file), load_judgement(file)
+    check_replaceable([output], force, result.case.title)
     deliver({output: report_page(result, judgement)})
 
 
-def _study_report(file: Path, output: Path | None) -> None:
+def _study_report(file: Path, output: Path | None, force: bool) -> None:
     """Print what a study says, and write it where asked."""
     from solidify.report.csv_export import effects_csv, runs_csv
     from solidify.report.study_text import study_text
@@ -141,6 +160,7 @@ def _study_report(file: Path, output: Path | None) -> None:
         files.append(output.with_name(f"{output.stem}-effects.csv"))
     check_outputs(files, (".csv", *PAGES), "the report of a study", "runs.csv or page.html")
     table = load_study(file)
+    check_replaceable(files, force, table.title)
     texts = [runs_csv(table), effects_csv(table)] if as_csv else []
     if files and not as_csv:
         from solidify.report.study_page import study_page
@@ -158,8 +178,14 @@ def _study_report(file: Path, output: Path | None) -> None:
     "-o", "--output", metavar="PICTURE", type=PATH, help="PNG, SVG or PDF [default: names joined, here]."
 )
 @click.option("--no-pictures", is_flag=True, help="Print only.")
+@force_option
+@quiet
 def compare(
-    result_files: tuple[Path, ...], measured: Path | None, output: Path | None, no_pictures: bool
+    result_files: tuple[Path, ...],
+    measured: Path | None,
+    output: Path | None,
+    no_pictures: bool,
+    force: bool,
 ) -> None:
     """Lay results side by side, and against measured points.
 
@@ -182,8 +208,11 @@ def compare(
             Problem("compare", f"{len(result_files)} results in one picture", f"up to {MOST}", do=do)
         )
     names = _distinct(result_files)
-    output = output or Path("-and-".join(names) + ("-measured" if measured else "") + "-compared.png")
+    joined = "-and-".join(names).replace(os.sep, "-")[:_LONGEST]
+    output = output or Path(joined + ("-measured" if measured else "") + "-compared.png")
     form = picture_form(output) if drawn else ""
+    if drawn:
+        check_replaceable([output], force)
     results = [load(path) for path in result_files]
     points = read_points(measured, results[0].case) if measured else ()
     judgements = [load_judgement(path) for path in result_files]
@@ -221,6 +250,7 @@ def _distinct(paths: Sequence[Path]) -> list[str]:
     nargs=2,
     help="Solid fractions between which the depth was freezing [default: 0.7 1].",
 )
+@quiet
 def trace(
     result_file: Path, depths: tuple[float, ...], side: str | None, between: tuple[float, float] | None
 ) -> None:

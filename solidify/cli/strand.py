@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from solidify.cli.options import PATH, example, picture_form, result_path, set_keys, settings_option
-from solidify.cli.terminal import BREACHED, announced_compiling, deliver, note, say, say_written
+from solidify.cli.replacing import check_replaceable, force_option
+from solidify.cli.terminal import BREACHED, announced_compiling, deliver, note, say
 from solidify.errors import InputError, Problem, SolidifyError
+
+if TYPE_CHECKING:
+    from solidify.case import Case
 
 __all__ = ["check", "new", "run", "steel"]
 
@@ -24,6 +29,7 @@ __all__ = ["check", "new", "run", "steel"]
 @click.option("--full", is_flag=True, help="Print the whole summary after the card and the checks.")
 @click.option("--accuracy", is_flag=True, help="Estimate the numerical error by a second, finer march.")
 @click.option("--fail-on", type=click.Choice(["breached"]), help="Exit with 3 if a limit is breached.")
+@force_option
 def run(
     case_file: Path | None,
     output: Path | None,
@@ -32,6 +38,7 @@ def run(
     full: bool,
     accuracy: bool,
     fail_on: str | None,
+    force: bool,
 ) -> int:
     """Solve a case, judge it, write the result and pictures.
 
@@ -39,21 +46,31 @@ def run(
     with the program.
     """
     from solidify.case import demo_case, read_case
-    from solidify.storage.result_file import result_place, save
+    from solidify.files import reserved
+    from solidify.storage.result_file import result_place
 
     name = case_file.stem if case_file else "bloom"
     case = set_keys(read_case(case_file) if case_file else demo_case("bloom"), settings)
     output = result_path(output or Path(f"{name}.h5"))
-    result_place(output)
+    result_place(output, None if force else case)
+    endings = () if no_pictures else ("", "-shell", "-temperature", "-heat")
+    check_replaceable([output.with_name(f"{output.stem}{end}.png") for end in endings], force)
 
+    if not case_file:
+        note("no case file given: this is the case shipped with the program, an invented plant")
+    with reserved(output):
+        return _run(case, output, not no_pictures, full, accuracy, fail_on)
+
+
+def _run(case: Case, output: Path, drawn: bool, full: bool, accuracy: bool, fail_on: str | None) -> int:
+    """Solve, judge, write and print."""
     from solidify.assessment.error_bands import error_bands
     from solidify.assessment.judge import judge
     from solidify.report.card import card_text
     from solidify.report.strand_text import checks_text, summary_text
+    from solidify.storage.result_file import result_bytes
     from solidify.strand.solve import solve
 
-    if not case_file:
-        note("no case file given: this is the case shipped with the program, an invented plant")
     with announced_compiling():
         result = solve(case)
     errors = ""
@@ -68,17 +85,14 @@ def run(
         note(f"no error bands: a strand with the input errors of the plant cannot be marched: {error}")
         bands = {}
     judgement = judge(result, bands)
-    save(result, output, judgement)
-    written = [output]
-    if not no_pictures:
-        from solidify.plots import save_pictures
+    contents: dict[Path, bytes | str] = {output: result_bytes(result, judgement)}
+    if drawn:
+        from solidify.plots.pictures import picture_set
 
-        written += save_pictures(result, judgement, output.parent, output.stem)
-    say(card_text(result, judgement))
-    say("\n" + (summary_text(result, judgement) if full else checks_text(judgement)))
-    if errors:
-        say(f"\n{errors}")
-    say_written(written)
+        contents |= picture_set(result, judgement, output.parent, output.stem)
+    rest = summary_text(result, judgement) if full else checks_text(judgement)
+    text = f"{card_text(result, judgement)}\n\n{rest}"
+    deliver(contents, f"{text}\n\n{errors}" if errors else text)
     breached = any(f.verdict == "breached" for f in judgement.findings)
     return BREACHED if breached and fail_on == "breached" else 0
 
@@ -107,7 +121,8 @@ def check(case_file: Path, settings: tuple[str, ...]) -> None:
 @click.argument("case_file", metavar="[CASE.toml]", required=False, type=PATH)
 @click.option("--composition", metavar='"C=0.45 Mn=0.70"', help="Elements in mass %, in place of a case.")
 @click.option("-o", "--output", metavar="PICTURE", type=PATH, help="Draw it too: PNG, SVG or PDF.")
-def steel(case_file: Path | None, composition: str | None, output: Path | None) -> None:
+@force_option
+def steel(case_file: Path | None, composition: str | None, output: Path | None, force: bool) -> None:
     """What a composition gives.
 
     Prints the temperatures of the steel, a table of its properties and the sources they rest on; draws solid
@@ -131,6 +146,7 @@ def steel(case_file: Path | None, composition: str | None, output: Path | None) 
         from solidify.plots.pictures import picture_bytes
 
         form = picture_form(output)
+        check_replaceable([output], force)
         contents[output] = picture_bytes(plot_steel(made), form)
     deliver(contents, steel_text(made))
 

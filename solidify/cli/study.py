@@ -21,6 +21,7 @@ from solidify.cli.options import (
     usable_folder,
     workers_option,
 )
+from solidify.cli.replacing import check_replaceable, force_option
 from solidify.cli.terminal import announced_compiling, deliver, note, say, say_written
 
 if TYPE_CHECKING:
@@ -89,6 +90,7 @@ def sweep(study_file: Path, output: Path | None, workers: int | None, scheduler:
 @click.option("--no-bands", is_flag=True, help="Leave the error bands out: some twenty times as fast.")
 @workers_option
 @scheduler_option
+@force_option
 def ceiling(
     study_file: Path,
     outputs: tuple[Path, ...],
@@ -97,6 +99,7 @@ def ceiling(
     no_bands: bool,
     workers: int | None,
     scheduler: str | None,
+    force: bool,
 ) -> None:
     """How fast, and how slow, each section may be cast.
 
@@ -121,8 +124,10 @@ def ceiling(
     from solidify.study.workers import cores
 
     names = "a name like speeds.csv or speeds.html"
-    (study, low, high, speeds), _ = at_once(
-        scan, lambda: check_outputs(outputs, (".csv", *PAGES), "a table", names)
+    (study, low, high, speeds), _, _ = at_once(
+        scan,
+        lambda: check_outputs(outputs, (".csv", *PAGES), "a table", names),
+        lambda: check_replaceable(outputs, force),
     )
     with _cluster_of(scheduler) as executor:
         there: dict[str, Any] = {"workers": workers or cores(), "executor": executor}
@@ -161,7 +166,8 @@ _TUNED = ("water.csv", "tuned.toml", "tuned.png", "tuned.html")
 @click.argument("target_file", metavar="TARGET.toml", type=PATH)
 @click.option("-o", "--output", metavar="FOLDER", type=PATH, help="Folder for the files [default: here].")
 @click.option("--no-pictures", is_flag=True, help="Write the table and the case only.")
-def tune(case_file: Path, target_file: Path, output: Path | None, no_pictures: bool) -> None:
+@force_option
+def tune(case_file: Path, target_file: Path, output: Path | None, no_pictures: bool, force: bool) -> None:
     """Change your spray table; the model stays.
 
     Finds the water of each zone over the casting speed that meets wanted surface temperatures or the limits
@@ -180,6 +186,7 @@ def tune(case_file: Path, target_file: Path, output: Path | None, no_pictures: b
     paths = paths[:2] if no_pictures else paths
     for path in paths:
         check_writable(path)
+    check_replaceable(paths, force, case.title)
 
     from solidify.report.tuning_text import case_text, tune_csv, tune_text
     from solidify.tuning.tune import tune as tuned

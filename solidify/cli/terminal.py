@@ -5,25 +5,38 @@ from __future__ import annotations
 import os
 import sys
 import threading
-from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
+from functools import wraps
 from pathlib import Path
-from typing import Any
+from typing import Any, ParamSpec, TypeVar
+
+from solidify.errors import printable
 
 __all__ = [
     "BAD_INPUT",
     "BREACHED",
     "FAILED",
+    "OutputError",
     "announced_compiling",
     "close_output",
     "deliver",
     "note",
+    "quiet",
     "say",
     "say_written",
 ]
 
+P = ParamSpec("P")
+R = TypeVar("R")
+
 BAD_INPUT, FAILED, BREACHED = 2, 1, 3
 """Exit statuses beside 0."""
+
+
+class OutputError(OSError):
+    """Standard output cannot be written to."""
+
 
 ANNOUNCE_AFTER = 1.0
 """A march read from the cache has begun by then [s]."""
@@ -32,9 +45,11 @@ ANNOUNCE_AFTER = 1.0
 def say(text: str, end: str = "\n") -> None:
     """Print to standard output; a reader that went away, as in ``| head``, is no failure."""
     try:
-        print(text, end=end, flush=True)
+        print(printable(text), end=end, flush=True)
     except BrokenPipeError:
         close_output()
+    except OSError as error:
+        raise OutputError(error.errno, error.strerror) from error
 
 
 def close_output() -> None:
@@ -43,8 +58,9 @@ def close_output() -> None:
 
 
 def note(text: str) -> None:
-    """Print to standard error what is no result."""
-    print(text, file=sys.stderr, flush=True)
+    """Print to standard error what is no result; work goes on where nobody can read it."""
+    with suppress(OSError, ValueError, AttributeError):
+        print(printable(text), file=sys.stderr, flush=True)
 
 
 def say_written(paths: Iterable[Path], *, apart: bool = False) -> None:
@@ -69,14 +85,26 @@ def deliver(contents: Mapping[Path, bytes | str], text: str = "", *, apart: bool
     InputError
         If a file cannot be written.
     """
-    from solidify.files import write_whole
+    from solidify.files import write_all
 
-    for path, content in contents.items():
-        write_whole(path, content)
+    write_all(contents)
     if text:
         say(text)
     if contents:
         say_written(contents, apart=apart)
+
+
+def quiet(verb: Callable[P, R]) -> Callable[P, R]:
+    """Let a verb compute with numbers of a file that may be anything: what they do not give is shown as not known."""
+
+    @wraps(verb)
+    def called(*args: P.args, **kwargs: P.kwargs) -> R:
+        import numpy as np
+
+        with np.errstate(all="ignore"):
+            return verb(*args, **kwargs)
+
+    return called
 
 
 @contextmanager

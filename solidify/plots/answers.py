@@ -10,7 +10,7 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from solidify.errors import InputError, Problem, closest
-from solidify.files import check_writable, write_whole
+from solidify.files import check_writable, write_all
 from solidify.plots.influence import draw_effects, draw_indices
 from solidify.plots.pictures import picture_bytes
 from solidify.plots.spread import draw_spread
@@ -121,7 +121,11 @@ def save_figures(
     paths = {name: [Path(folder) / f"{stem}-{name}.{form}" for form in formats] for name in figures}
     for path in (p for row in paths.values() for p in row):
         check_writable(path)
-    for name, figure in figures.items():
-        for path, form in zip(paths[name], formats, strict=True):
-            write_whole(path, picture_bytes(figure, form))
+    write_all(
+        {
+            path: picture_bytes(figure, form)
+            for name, figure in figures.items()
+            for path, form in zip(paths[name], formats, strict=True)
+        }
+    )
     return [p for row in paths.values() for p in row]

@@ -7,6 +7,7 @@ ink, and each has its name beside it.
 from __future__ import annotations
 
 import math
+import threading
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -74,6 +75,7 @@ STYLE: dict[str, Any] = {
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans"],
     "font.size": TEXT,
+    "text.parse_math": False,
     "axes.linewidth": LIGHT,
     "axes.edgecolor": INK,
     "axes.labelcolor": INK,
@@ -97,13 +99,21 @@ STYLE: dict[str, Any] = {
 }
 
 
+_ONE_AT_A_TIME = threading.RLock()
+"""The settings of the library are those of the whole process: threads that draw at once would mix them."""
+
+
 @contextmanager
 def styled() -> Iterator[None]:
     """Draw in the look of the project, whatever the reader's own settings are.
 
     Letters that its type does not have come from another one that is installed, or stand as boxes.
     """
-    with style.context(["default", STYLE | {"font.sans-serif": list(_types())}]), warnings.catch_warnings():
+    with (
+        _ONE_AT_A_TIME,
+        style.context(["default", STYLE | {"font.sans-serif": list(_types())}]),
+        warnings.catch_warnings(),
+    ):
         warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)
         yield
 

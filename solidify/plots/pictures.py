@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from matplotlib.figure import Figure
 
 from solidify.errors import InputError, Problem, closest
-from solidify.files import check_writable, write_whole
+from solidify.files import check_writable, write_all
 from solidify.plots.heat import plot_heat
 from solidify.plots.palette import styled
 from solidify.plots.strand import draw_strand, plot_shell, plot_temperature
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from solidify.assessment.judge import Judgement
     from solidify.strand.result import Result
 
-__all__ = ["FORMATS", "save_pictures"]
+__all__ = ["FORMATS", "picture_set", "save_pictures"]
 
 FORMATS: dict[str, dict[str, Any]] = {
     "pdf": {"CreationDate": None, "Producer": "solidify", "Creator": "solidify"},
@@ -66,6 +66,19 @@ def save_pictures(
     InputError
         For an unknown format, or if a file cannot be written; a picture that stood there before is kept then.
     """
+    contents = picture_set(result, judgement, folder, stem, formats)
+    write_all(contents)
+    return list(contents)
+
+
+def picture_set(
+    result: Result,
+    judgement: Judgement | None,
+    folder: str | os.PathLike[str],
+    stem: str,
+    formats: Sequence[str] = ("png",),
+) -> dict[Path, bytes]:
+    """Draw the pictures of a result, each under the name it is to have; as `save_pictures`."""
     folder = Path(folder)
     wrong = [f for f in formats if f not in FORMATS]
     if wrong:
@@ -76,11 +89,12 @@ def save_pictures(
     paths = {ending: [folder / f"{stem}{ending}.{form}" for form in formats] for ending in _PICTURES}
     for path in (p for row in paths.values() for p in row):
         check_writable(path)
+    contents: dict[Path, bytes] = {}
     for ending, draw in _PICTURES.items():
         figure = draw(result, judgement)
         for path, form in zip(paths[ending], formats, strict=True):
-            write_whole(path, picture_bytes(figure, form))
-    return [p for row in paths.values() for p in row]
+            contents[path] = picture_bytes(figure, form)
+    return contents
 
 
 def picture_bytes(figure: Figure, form: str) -> bytes:

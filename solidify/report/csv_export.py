@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
+from solidify.report.spreadsheet import table_text
 from solidify.storage.study_file import StudyTable
 from solidify.storage.study_schema import BREAKOUT, STATUS, VERDICT
 from solidify.strand.summary import FIGURES
@@ -64,7 +63,7 @@ def runs_csv(table: StudyTable) -> str:
             if not np.isnan(limit).all():
                 heads.append(f"{name} {word}{unit}")
                 cells.append(_texts(limit))
-    return _written([heads, *zip(*cells, strict=True)])
+    return table_text([heads, *zip(*cells, strict=True)])
 
 
 def _texts(values: np.ndarray, name: str = "") -> list[str]:
@@ -108,7 +107,7 @@ def effects_csv(table: StudyTable) -> str:
             if name in moved or indices is not None:
                 cells = [*_effect_cells(moved.get(name)), *(_index_cells(indices, name) if shared else ())]
                 rows.append((own.name, own.unit or "1", name, found.kind, *cells))
-    return _written(rows)
+    return table_text(rows)
 
 
 def _effect_cells(effect: InputEffect | None) -> list[str]:
@@ -124,9 +123,3 @@ def _index_cells(found: Indices | None, name: str) -> list[str]:
         return [""] * len(_INDEX)
     place = found.inputs.index(name)
     return [f"{v:.4f}" for v in (*found.first[place], *found.total[place])]
-
-
-def _written(rows: Sequence[Sequence[Any]]) -> str:
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\n").writerows(rows)
-    return text.getvalue()

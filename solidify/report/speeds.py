@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import re
 from collections import Counter
@@ -18,6 +16,7 @@ from solidify.case import Case, Zone
 from solidify.case.width import left_behind
 from solidify.errors import InputError, Notice
 from solidify.report.document import page_text
+from solidify.report.spreadsheet import table_text
 from solidify.report.study_text import outside_text
 from solidify.report.text import columns, page, wrapped
 
@@ -70,10 +69,9 @@ def ceiling_csv(ceilings: Sequence[Ceiling]) -> str:
     """
     inputs = _names(ceilings)
     banded = any(c.banded for c in ceilings)
-    text = io.StringIO()
-    table = csv.writer(text, lineterminator="\n")
     own = ("lowest_m_per_min", "binds_below", "highest_m_per_min", "binds_above")
-    table.writerow([*inputs, *own, *(_SURE if banded else ()), "not_judged", "cannot_be_solved_because"])
+    table: list[Sequence[object]] = []
+    table.append([*inputs, *own, *(_SURE if banded else ()), "not_judged", "cannot_be_solved_because"])
     for c in ceilings:
         lead, silent = (
             [c.inputs.get(name, "") for name in inputs],
@@ -81,11 +79,11 @@ def ceiling_csv(ceilings: Sequence[Ceiling]) -> str:
         )
         for i in c.intervals:
             cells = [_low(i.lowest), "; ".join(i.below), _high(i.highest), "; ".join(i.above)]
-            table.writerow([*lead, *cells, *(_sure_cells(i) if banded else ()), *silent])
+            table.append([*lead, *cells, *(_sure_cells(i) if banded else ()), *silent])
         if not c.intervals:
             cells = ["none", "; ".join(c.everywhere), "none", ""]
-            table.writerow([*lead, *cells, *(_sure_cells(None) if banded else ()), *silent])
-    return text.getvalue()
+            table.append([*lead, *cells, *(_sure_cells(None) if banded else ()), *silent])
+    return table_text(table)
 
 
 def ceiling_text(ceilings: Sequence[Ceiling], case: Case) -> str:

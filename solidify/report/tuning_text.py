@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import os
 import re
@@ -11,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from solidify.report.spreadsheet import table_text
 from solidify.report.text import WIDTH, columns, entries, listed, page, wrapped
 from solidify.tuning.tune import points_outside
 
@@ -105,11 +104,10 @@ def tune_csv(tuning: Tuning) -> str:
     str
         CSV with a header.
     """
-    page = io.StringIO()
-    out = csv.writer(page, lineterminator="\n")
+    out: list[list[str]] = []
     zones, loops = [f"{name} L/min" for name in tuning.zones], parted_loops(tuning)
     pipes = [f"loop {loop.name} L/min" for loop in loops]
-    out.writerow(["speed_m_per_min", *zones, *pipes, "total L/min", "L/kg", "not met", "only on paper"])
+    out.append(["speed_m_per_min", *zones, *pipes, "total L/min", "L/kg", "not met", "only on paper"])
     for row in tuning.rows:
         waters = ["" if math.isnan(w) else f"{w:.1f}" for w in row.water]
         waters += [f"{tuning.loop_water(row, loop):.1f}" for loop in loops]
@@ -119,8 +117,8 @@ def tune_csv(tuning: Tuning) -> str:
         paper = [f.name for f in row.on_paper]
         kilogram = float(row.result.summary["specific_water"])
         last = ["" if math.isnan(kilogram) else f"{kilogram:.3f}", "; ".join(missed), "; ".join(paper)]
-        out.writerow([f"{row.speed:g}", *waters, f"{np.nansum(row.water):.1f}", *last])
-    return page.getvalue()
+        out.append([f"{row.speed:g}", *waters, f"{np.nansum(row.water):.1f}", *last])
+    return table_text(out)
 
 
 def case_text(tuning: Tuning, folder: str | os.PathLike[str]) -> str:

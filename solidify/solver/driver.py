@@ -400,7 +400,8 @@ def _marched(block: Slices, first: int, out: _Outputs, begins: tuple[int, int, i
         heat_flux=sampled(out.flux[: block.sides]),
         heat=sampled(out.heat[: block.sides]),
         shell=sampled(out.shell[: block.sides]),
-        equivalent_shell=sampled(out.solid[: block.sides]),
+        # a sample lies on a parabola through a step, which may leave what its ends are
+        equivalent_shell=np.clip(sampled(out.solid[: block.sides]), 0.0, block.grid.depth[-1]),
         centre_temperature=centre,
         centre_solid_fraction=solid_centre,
         centre_depth=sampled(out.centre[1]),
@@ -412,7 +413,7 @@ def _marched(block: Slices, first: int, out: _Outputs, begins: tuple[int, int, i
         booked=booked,
         handed=handed,
         centre_solidified=closed[:, 0],
-        closure_depth=closed[:, 1],
+        closure_depth=_met(block, closed, sampled(out.centre[1])),
         flux_error=np.abs(account[:, 8] - counted) / norm,
         table_error=account[:, 5] / np.array([table.latent_heat for table in block.tables]),
         recount_error=np.abs(account[:, 9] - counted) / norm,
@@ -425,6 +426,26 @@ def _marched(block: Slices, first: int, out: _Outputs, begins: tuple[int, int, i
         for i in np.flatnonzero(account[:, 0])
     }
     return Marched(march, errors)
+
+
+def _met(block: Slices, closed: np.ndarray, hottest: np.ndarray) -> np.ndarray:
+    """Return the depths where two sides met, (slice, fraction) [m].
+
+    The kernel looks for the vertex of a parabola about the node that is hottest at the end of a step. Where another
+    one was when the sides met, as two of them cool to one temperature, the vertex lies anywhere: there the depth of
+    the hottest node at the nearest samples is taken.
+    """
+    ages, depths = closed[:, 0], closed[:, 1].copy()
+    grid = block.grid.depth
+    if block.sides < 2 or not block.times.shape[1]:
+        return depths
+    for i, k in zip(*np.isfinite(ages).nonzero(), strict=True):
+        after = min(int(block.times[i].searchsorted(ages[i, k])), block.times.shape[1] - 1)
+        near = hottest[i, max(after - 1, 0) : after + 1]
+        low, high = grid.searchsorted([near.min(), near.max()])
+        if not grid[max(low - 2, 0)] <= depths[i, k] <= grid[min(high + 2, len(grid) - 1)]:
+            depths[i, k] = near[0]
+    return depths
 
 
 def _states(tables: Sequence[SteelTable], potential: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -6,7 +6,7 @@ import math
 import os
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -68,6 +68,18 @@ _NUMBERS = {
     "liquid_specific_heat_J_per_kgK": ("liquid_specific_heat", 1.0),
     "liquid_conductivity_W_per_mK": ("liquid_conductivity", 1.0),
 }
+_RANGES = {
+    "liquidus_C": (900.0, 1700.0, "°C"),
+    "solidus_C": (800.0, 1700.0, "°C"),
+    "latent_heat_kJ_per_kg": (50.0, 500.0, "kJ/kg"),
+    "density_kg_per_m3": (5000.0, 9000.0, "kg/m³"),
+    "specific_heat_J_per_kgK": (200.0, 5000.0, "J/(kg K)"),
+    "conductivity_W_per_mK": (1.0, 200.0, "W/(m K)"),
+    "liquid_specific_heat_J_per_kgK": (200.0, 5000.0, "J/(kg K)"),
+    "liquid_conductivity_W_per_mK": (1.0, 200.0, "W/(m K)"),
+}
+"""Ranges of the same keys in a case file."""
+
 _OPTIONAL = ("liquid_specific_heat_J_per_kgK", "liquid_conductivity_W_per_mK")
 _HEAT = (300.0, 3000.0)
 """What the heat from 20 degC to the liquidus may be [kJ/kg]; outside, the unit is wrong."""
@@ -209,7 +221,7 @@ def _number(cell: str, where: str, problems: list[Problem], do: str = "") -> flo
 def _read_toml(text: str, name: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         raise InputError(Problem(name, str(error), do="correct the TOML")) from error
 
 
@@ -258,6 +270,7 @@ def _from_keys(
             problems.append(Problem(f"{name}: {key}", "nothing", do="give it, or a [table]"))
     if problems:
         raise InputError(problems)
+    far = {key: list(_out_of_range(key, value, name)) for key, value in content.items()}
     scaled = {}
     for key, value in content.items():
         if key in _NUMBERS:
@@ -266,12 +279,33 @@ def _from_keys(
             scaled[argument] = value * scale if plain else value
     try:
         factor, stirred = stirring
-        return steel_from_numbers(
+        steel = steel_from_numbers(
             **scaled, liquid_conductivity_factor=factor, stirred_liquid_fraction=stirred
         )
     except InputError as error:
         keys = {argument: key for key, (argument, _) in _NUMBERS.items()}
-        raise InputError([_renamed(problem, name, keys) for problem in error.problems]) from None
+        problems = [_renamed(problem, name, keys) for problem in error.problems]
+        told = {problem.where.partition(": ")[2].split()[0] for problem in problems}
+        problems += [problem for key, found in far.items() if key not in told for problem in found]
+    else:
+        problems = [problem for found in far.values() for problem in found]
+    if problems:
+        raise InputError(problems)
+    return steel
+
+
+def _out_of_range(key: str, value: Any, name: str) -> Iterator[Problem]:
+    """Hold a number, or each of a table over the temperature, to the range that a case file has for it."""
+    if key not in _RANGES:
+        return
+    low, high, unit = _RANGES[key]
+    rows = value if isinstance(value, list) else [[0.0, value]]
+    for row in rows:
+        number = row[-1] if isinstance(row, list) and row else row
+        if isinstance(number, int | float) and not isinstance(number, bool) and not low <= number <= high:
+            yield Problem(
+                f"{name}: {key}", f"{number:g} {unit}", f"{low:g} to {high:g} {unit}", do="check the unit"
+            )
 
 
 def _renamed(problem: Problem, name: str, keys: Mapping[str, str]) -> Problem:

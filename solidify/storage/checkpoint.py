@@ -9,8 +9,9 @@ from __future__ import annotations
 import io
 import json
 import os
+import re
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,13 @@ TABLE = "rows"
 """Name in the file of a chunk under which all its columns lie as one table, written and read at one go."""
 
 
+_OWN = re.compile(r"\d{7}\.npz|\.(\d{7}\.npz|study\.json)\.[0-9a-f]+\.part|merged\.part|lock|study\.json")
+"""Names of all that is ever written into the folder; nothing else in it is touched."""
+
+MOST = 2**31
+"""No chunk is larger once unpacked [bytes]."""
+
+
 def _folder(path: Path) -> Path:
     return path.with_name(path.name + ".parts")
 
@@ -40,11 +48,23 @@ def clear_shards(path: Path) -> None:
         The study file.
     """
     folder = _folder(path)
-    if not (folder / LABEL).exists():
+    if folder.is_symlink() or not (folder / LABEL).is_file():
         return
     for name in sorted(folder.iterdir(), key=lambda path: path.name == LABEL):
-        name.unlink(missing_ok=True)
-    folder.rmdir()
+        if _OWN.fullmatch(name.name):
+            name.unlink(missing_ok=True)
+    with suppress(OSError):  # what somebody else keeps there stays, and the folder with it
+        folder.rmdir()
+
+
+def _label(path: Path) -> dict[str, Any]:
+    """Read what a folder of chunks says of itself; nothing where it says nothing that makes sense."""
+    try:
+        found = json.loads(path.read_text(encoding="utf-8")[:4096])
+    except (ValueError, RecursionError):
+        return {}
+    chunk = found.get("chunk") if isinstance(found, dict) else None
+    return found if isinstance(chunk, int) and not isinstance(chunk, bool) and 1 <= chunk <= 10**7 else {}
 
 
 class Shards:
@@ -72,21 +92,26 @@ class Shards:
         self.runs = runs
         self.folder = _folder(self.path)
         label = self.folder / LABEL
+        do = "choose another name with -o, or move the folder away"
+        if self.folder.is_symlink():
+            given = "a link, where the finished chunks of the study are to be"
+            raise InputError(Problem(str(self.folder), given, do=do))
         try:
             self.folder.mkdir(exist_ok=True)
             if not label.exists():
+                if any(not name.name.endswith(".part") for name in self.folder.iterdir()):
+                    given = "files stand here that no study is known to have made"
+                    raise InputError(Problem(str(self.folder), given, do=do))
                 write_whole(label, json.dumps({"fingerprint": fingerprint, "chunk": chunk}))
-            found = json.loads(label.read_text(encoding="utf-8"))
+            found = _label(label)
         except OSError as error:
             raise InputError(path_problem(self.folder, error)) from None
-        except ValueError:
-            found = {}
         if found.get("fingerprint") != fingerprint:
             given = "finished chunks of another study stand here: "
             given += "another case or property file, other inputs, or another version"
             do = "choose another name with -o, or delete the folder if they are not wanted"
             raise InputError(Problem(str(self.folder), given, do=do))
-        self.chunk = int(found["chunk"])
+        self.chunk, self.fingerprint = found["chunk"], fingerprint
         self.count = -(-runs // self.chunk)
 
     @contextmanager
@@ -111,8 +136,9 @@ class Shards:
 
     def missing(self) -> list[int]:
         """Return the chunks that are not finished, and clear away what a killed process left behind."""
-        for left in self.folder.glob("*.part"):
-            left.unlink(missing_ok=True)
+        for left in self.folder.iterdir():
+            if left.name.endswith(".part") and _OWN.fullmatch(left.name):
+                left.unlink(missing_ok=True)
         there = {path.name for path in self.folder.iterdir()}
         return [i for i in range(self.count) if self._file(i).name not in there]
 
@@ -136,6 +162,7 @@ class Shards:
         """
         memory = io.BytesIO()
         members: dict[str, Any] = {name: text for name, text in rows.items() if isinstance(text, str)}
+        members |= {"study": self.fingerprint, "index": index}
         table = _one_table({name: values for name, values in rows.items() if name not in members})
         members |= {"failed": np.count_nonzero(table["status"]), TABLE: table}
         np.savez(memory, **members)
@@ -162,6 +189,7 @@ class Shards:
         """
         found = self._members(index)
         table = found.pop(TABLE)
+        del found["study"], found["index"], found["failed"]
         return found | {name: table[name] for name in table.dtype.names or ()}
 
     def failed(self, index: int) -> int:
@@ -170,8 +198,16 @@ class Shards:
 
     def _members(self, index: int, *names: str) -> dict[str, np.ndarray]:
         try:
-            with np.load(self._file(index)) as file:
-                return {name: file[name] for name in names or file.files}
+            with np.load(self._file(index), allow_pickle=False) as file:
+                if sum(member.file_size for member in file.zip.infolist()) > MOST:
+                    raise ValueError("too large")
+                if str(file["study"]) != self.fingerprint or int(file["index"]) != index:
+                    raise ValueError("a chunk of another study or place")
+                found = {name: file[name] for name in names or file.files}
+            rows = len(self.span(index))
+            if not names and found[TABLE].shape != (rows,):
+                raise ValueError(f"{found[TABLE].shape} rows, {rows} expected")
+            return found
         except Exception as error:  # of a damaged file the library raises errors of many kinds
             do = "delete this file and start the same command again"
             raise FileFormatError(Problem(str(self._file(index)), f"damaged: {error}", do=do)) from error

@@ -13,6 +13,7 @@ import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, replace
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -22,12 +23,13 @@ import numpy as np
 from solidify.assessment.bands import Effect
 from solidify.assessment.breakout import BreakoutRisk, Reason
 from solidify.assessment.judge import Finding, Judgement, judge
-from solidify.case import parse_case
+from solidify.case import Case, parse_case
 from solidify.errors import FileFormatError, InputError, Notice, Problem
 from solidify.files import check_readable, check_writable, write_whole
 from solidify.solver.grid import SectionWeight
 from solidify.sources import source
 from solidify.steel import Steel
+from solidify.storage.content import RULES, case_faults, faults
 from solidify.storage.schema import (
     AS_FINDING,
     ATTRIBUTES,
@@ -39,13 +41,15 @@ from solidify.storage.schema import (
     TEXT,
     Columns,
 )
+from solidify.storage.untrusted import attribute, is_hdf5, numbers, opened, words
 from solidify.strand.result import ADDED, ADDED_WORDS, MECHANISMS, Balance, MouldResult, Result, ZoneResult
 
 __all__ = [
     "check_complete",
     "load",
     "load_judgement",
-    "read_group",
+    "read_groups",
+    "result_bytes",
     "result_place",
     "save",
     "set_attributes",
@@ -83,6 +87,22 @@ def save(result: Result, path: str | os.PathLike[str], judgement: Judgement | No
         stands there, see `result_place`.
     """
     result_place(path)
+    write_whole(path, result_bytes(result, judgement))
+
+
+def result_bytes(result: Result, judgement: Judgement | None = None) -> bytes:
+    """Return what `save` writes.
+
+    Parameters
+    ----------
+    result, judgement
+        As for `save`.
+
+    Returns
+    -------
+    bytes
+        Of an HDF5 file.
+    """
     values = _values(result, judgement or judge(result))
     memory = io.BytesIO()
     with h5py.File(memory, "w", track_order=True) as file:
@@ -102,16 +122,18 @@ def save(result: Result, path: str | os.PathLike[str], judgement: Judgement | No
         steel = file["steel"].attrs
         steel["liquidus"], steel["solidus"] = result.steel.liquidus, result.steel.solidus
         set_attributes(file["steel"], sources=" ".join(result.steel.sources))
-    write_whole(path, memory.getvalue())
+    return memory.getvalue()
 
 
-def result_place(path: str | os.PathLike[str]) -> Path:
+def result_place(path: str | os.PathLike[str], case: Case | None = None) -> Path:
     """Refuse, before any work is done, a place where a result cannot be written or would replace something else.
 
     Parameters
     ----------
     path : str or path-like
         The file that is to be written. An older result there, whole or damaged, will be replaced.
+    case : Case, optional
+        Whose result it will be: then the result of a case of another name or title is not replaced.
 
     Returns
     -------
@@ -124,23 +146,25 @@ def result_place(path: str | os.PathLike[str]) -> Path:
         As `solidify.files.check_writable`, and if a study or a file of another kind stands there.
     """
     target = check_writable(path)
-    if target.exists() and target.stat().st_size and (found := _other_kind(target)):
+    if target.exists() and target.stat().st_size and (found := _other_kind(target, case)):
         do = f"choose another name, or move {target.name} away"
         raise InputError(Problem(str(path), f"{found} stands here", "a new name, or an older result", do=do))
     return target
 
 
-def _other_kind(path: Path) -> str:
+def _other_kind(path: Path, case: Case | None) -> str:
     """Say what stands at a path that is no result; empty for a result, and for what may be a damaged one."""
-    if not h5py.is_hdf5(path):
+    if not is_hdf5(path):
         return "another file"
     try:
-        with h5py.File(path, "r") as file:
-            kind = _words(file.attrs.get("file_type", b""))
-    except Exception:  # of a damaged file the library raises errors of nearly every kind
+        with opened(path, "result file", "") as file:
+            kind, title = attribute(file, "file_type"), attribute(file, "title")
+    except InputError:
         return ""
+    if kind == FILE_TYPE and case is not None and title != case.title:
+        return "the result of a case of another title"
     names = {FILE_TYPE: "", _STUDY: "a study of many runs"}
-    return names.get(kind, "an HDF5 file of another program")
+    return names.get(str(kind), "an HDF5 file of another program")
 
 
 def load(path: str | os.PathLike[str]) -> Result:
@@ -285,12 +309,18 @@ def _plain(value: Any) -> Any:
 
 
 def _result(groups: dict[str, dict[str, Any]], attributes: dict[str, Any]) -> Result:
-    root, case, balance, summary = (groups[name] for name in ("/", "/case", "/balance", "/summary"))
+    root, text, balance, summary = (groups[name] for name in ("/", "/case", "/balance", "/summary"))
+    # a property file that the text names is never looked for: what stood in it is in the result
+    case = parse_case(text["toml"], text["name"], properties=text["properties"])
+    if case.property_path is None:
+        case = replace(case, origin=replace(case.origin, properties=None))
+    if problems := case_faults(groups, case, _MAKE):
+        raise FileFormatError(problems)
     del balance["zone"], balance["mechanism"], balance["share"], summary["breakout_risk"]
     if not np.ndim(balance["handed"]):
         del balance["handed"]
     return Result(
-        case=parse_case(case["toml"], case["name"], properties=case["properties"] or None),
+        case=case,
         steel=_steel(groups["/steel"]),
         zones=_rows(ZoneResult, groups["/zone"]),
         mould=MouldResult(**groups["/mould"]),
@@ -422,32 +452,24 @@ def _read(
 ) -> T:
     """Open a file, refuse it if it is not one of ours, and make something of the groups wanted."""
     path = check_readable(path, "result file")
-    if not h5py.is_hdf5(path):
+    if not is_hdf5(path):
         do = f"if it is a case: solidify run {path.name}" if path.suffix == ".toml" else _MAKE
         raise FileFormatError(Problem(str(path), "no HDF5 file", f"a file of type {FILE_TYPE!r}", do=do))
-    try:
-        with h5py.File(path, "r") as file:
-            attributes = {name: _words(value) for name, value in file.attrs.items()}
-            _check_kind(path, attributes)
-            check_complete(path, file, wanted)
-            groups = {name: read_group(file[name], LAYOUT[name]) for name in wanted}
-    except FileFormatError:
-        raise
-    except Exception as error:  # of a damaged file the library raises errors of nearly every kind
-        what = "truncated" if "truncated" in str(error) else "damaged"
-        raise FileFormatError(Problem(str(path), f"{what}: {error}", do=_MAKE)) from error
+    with opened(path, "result file", _MAKE) as file:
+        names = ("file_type", "format", *ATTRIBUTES)
+        attributes = {name: value for name in names if (value := attribute(file, name)) is not None}
+        _check_kind(path, attributes)
+        check_complete(path, file, wanted)
+        groups = read_groups(path, file, wanted)
     try:
         return make(groups, attributes)
     except InputError as error:
-        problems = [replace(problem, where=f"{path}: case {problem.where}") for problem in error.problems]
+        of = "" if isinstance(error, FileFormatError) else "case "
+        problems = [replace(problem, where=f"{path}: {of}{problem.where}") for problem in error.problems]
         raise FileFormatError(problems) from error
 
 
 _MAKE = "make it again with: solidify run CASE.toml -o RESULT.h5"
-
-
-def _words(value: Any) -> Any:
-    return value.decode() if isinstance(value, bytes) else _plain(value)
 
 
 def _check_kind(path: Path, attributes: Mapping[str, Any]) -> None:
@@ -523,31 +545,63 @@ def check_complete(
         raise FileFormatError(problems)
 
 
-def read_group(group: h5py.Group, columns: Columns) -> dict[str, Any]:
-    """Read the datasets of a group.
+def read_groups(
+    path: Path,
+    file: h5py.File,
+    wanted: Sequence[str],
+    layout: Mapping[str, Columns] = LAYOUT,
+    do: str = _MAKE,
+) -> dict[str, dict[str, Any]]:
+    """Read groups, and refuse what their datasets may not hold, all of it at once.
 
     Parameters
     ----------
-    group : h5py.Group
-        Complete, see `check_complete`.
-    columns : mapping
-        As for `write_group`.
+    path : Path
+        Of the file, for messages.
+    file : h5py.File
+        Opened by `solidify.storage.untrusted.opened`; complete, see `check_complete`.
+    wanted : sequence of str
+        Groups of the layout.
+    layout : mapping of str to Columns
+        Group -> datasets.
+    do : str
+        What to do about a damaged file.
 
     Returns
     -------
-    dict of str to value
+    dict of str to dict of str to value
         Words as str or tuple of str, numbers as arrays.
+
+    Raises
+    ------
+    FileFormatError
+        With every dataset that holds what it may not.
     """
-    values: dict[str, Any] = {}
-    for name, (dims, units, _) in columns.items():
-        if name not in group:  # of `_LATER`, or the file would be incomplete
-            values[name] = (ADDED_WORDS[name],) * len(group[dims[0]]) if name in ADDED_WORDS else math.nan
-            continue
-        data = group[name]
-        if units == TEXT:
-            value = data.asstr()[()]
-            values[name] = tuple(value) if dims else value
-        else:
-            value = data[()]
-            values[name] = value.astype(bool) if units == FLAG else _plain(value)
-    return values
+    rules = RULES if layout is LAYOUT else {}
+    problems: list[Problem] = []
+    groups: dict[str, dict[str, Any]] = {}
+
+    def note(place: str, given: str, allowed: str) -> None:
+        problems.append(Problem(f"{path}: {place}", given, allowed, do=do))
+
+    for group in wanted:
+        values, before = groups.setdefault(group, {}), len(problems)
+        for name, (dims, units, _) in layout[group].items():
+            if name not in file[group]:  # of `_LATER`, or the file would be incomplete
+                values[name] = (
+                    (ADDED_WORDS[name],) * len(file[group][dims[0]]) if name in ADDED_WORDS else math.nan
+                )
+                continue
+            data, fault = file[group][name], partial(note, f"{group.rstrip('/')}/{name}")
+            if units == TEXT:
+                value = words(data, None, fault)
+                values[name] = tuple(value.tolist()) if dims and value is not None else value
+            else:
+                value = numbers(data, None, fault, **rules.get(group, {}).get(name, {}))
+                values[name] = value.astype(bool) if units == FLAG and value is not None else _plain(value)
+        if len(problems) == before and layout is LAYOUT:
+            for name, given, allowed in faults(group, values):
+                note(f"{group.rstrip('/')}/{name}", given, allowed)
+    if problems:
+        raise FileFormatError(problems)
+    return groups

@@ -22,8 +22,9 @@ from solidify.section.result import (
     SectionZone,
     SliceComparison,
 )
-from solidify.storage.result_file import check_complete, read_group, set_attributes, write_group
+from solidify.storage.result_file import check_complete, read_groups, set_attributes, write_group
 from solidify.storage.schema import TEXT, Columns
+from solidify.storage.untrusted import attribute, is_hdf5, opened
 from solidify.strand.result import MECHANISMS
 
 __all__ = ["FILE_TYPE", "FORMAT", "LAYOUT", "load_section", "save_section", "section_place"]
@@ -193,11 +194,11 @@ def section_place(path: str | os.PathLike[str]) -> Path:
     target = check_writable(path)
     if target.exists() and target.stat().st_size:
         kind = ""
-        if h5py.is_hdf5(target):
+        if is_hdf5(target):
             try:
-                with h5py.File(target, "r") as file:
-                    kind = _word(file.attrs.get("file_type", b""))
-            except Exception:  # of a damaged file the library raises errors of nearly every kind
+                with opened(target, "file of a section", "") as file:
+                    kind = str(attribute(file, "file_type"))
+            except InputError:  # a damaged one
                 kind = FILE_TYPE
         if kind != FILE_TYPE:
             found = f"a file of type {kind!r} stands here" if kind else "another file stands here"
@@ -228,35 +229,25 @@ def load_section(path: str | os.PathLike[str]) -> SectionResult:
     """
     path = check_readable(path, "file of a section")
     wanted = f"a file of type {FILE_TYPE!r}"
-    if not h5py.is_hdf5(path):
+    if not is_hdf5(path):
         raise FileFormatError(Problem(str(path), "no HDF5 file", wanted, do=_MAKE))
-    try:
-        with h5py.File(path, "r") as file:
-            attributes = {name: _word(value) for name, value in file.attrs.items()}
-            kind, number = attributes.get("file_type"), attributes.get("format")
-            if kind != FILE_TYPE:
-                given = f"HDF5 file of type {kind!r}" if kind else "HDF5 file of another program"
-                do = "solidify report and solidify plot read it" if kind == "solidify result" else _MAKE
-                raise FileFormatError(Problem(str(path), given, wanted, do=do))
-            if not isinstance(number, int | np.integer) or not 1 <= number <= FORMAT:
-                do = "update solidify to read it"
-                raise FileFormatError(Problem(str(path), f"format {number}", f"format 1 to {FORMAT}", do=do))
-            check_complete(path, file, [*LAYOUT], LAYOUT, _MAKE)
-            groups = {name: read_group(file[name], columns) for name, columns in LAYOUT.items()}
-    except FileFormatError:
-        raise
-    except Exception as error:  # of a damaged file the library raises errors of nearly every kind
-        what = "truncated" if "truncated" in str(error) else "damaged"
-        raise FileFormatError(Problem(str(path), f"{what}: {error}", do=_MAKE)) from error
+    with opened(path, "file of a section", _MAKE) as file:
+        attributes = {name: attribute(file, name) for name in file.attrs}
+        kind, number = attributes.get("file_type"), attributes.get("format")
+        if kind != FILE_TYPE:
+            given = f"HDF5 file of type {kind!r}" if kind else "HDF5 file of another program"
+            do = "solidify report and solidify plot read it" if kind == "solidify result" else _MAKE
+            raise FileFormatError(Problem(str(path), given, wanted, do=do))
+        if not isinstance(number, int | np.integer) or not 1 <= number <= FORMAT:
+            do = "update solidify to read it"
+            raise FileFormatError(Problem(str(path), f"format {number}", f"format 1 to {FORMAT}", do=do))
+        check_complete(path, file, [*LAYOUT], LAYOUT, _MAKE)
+        groups = read_groups(path, file, [*LAYOUT], LAYOUT, _MAKE)
     try:
         return _section(groups, attributes)
     except InputError as error:
         problems = [replace(problem, where=f"{path}: case {problem.where}") for problem in error.problems]
         raise FileFormatError(problems) from error
-
-
-def _word(value: Any) -> Any:
-    return value.decode() if isinstance(value, bytes) else value
 
 
 def _row(thing: Any, names: Any) -> dict[str, Any]:

@@ -15,6 +15,7 @@ __all__ = [
     "BREAKOUT",
     "FILE_TYPE",
     "FORMAT",
+    "SAMPLED",
     "STATUS",
     "VERDICT",
     "Column",
@@ -29,6 +30,15 @@ FILE_TYPE = "solidify study"
 
 FORMAT = 1
 """Number of the layout."""
+
+SAMPLED = {
+    "grid": "every combination",
+    "latin": "Latin hypercube",
+    "sobol": "Sobol sequence",
+    "sobol indices": "Sobol sequence in pairs",
+    "table": "rows of a table",
+}
+"""How the runs were chosen, in words."""
 
 STATUS = {"done": 0, "failed": 1}
 """Of a run."""

@@ -15,6 +15,7 @@ from solidify.heat.spray import relation
 from solidify.heat.spray_range import joined, surface_notice
 from solidify.solver.driver import March, Marched
 from solidify.strand.batch import Batch
+from solidify.strand.bounds import TOLD, bounded
 from solidify.strand.cooling import CoolingPaths
 from solidify.strand.mould import with_taper
 from solidify.strand.profiles import crossing, read_at
@@ -167,14 +168,15 @@ def assemble(
         What stopped the others, by their place among the cases given.
     """
     wrong: dict[int, MarchError] = {}
+    march, above, unphysical = bounded(batch, _joined(batch, [block.march for block in blocks]))
+    wrong |= unphysical
     for block in blocks:
-        wrong = block.errors | wrong
+        wrong |= block.errors
     alike: dict[Hashable, list[int]] = {}
     for i, (case, steel) in enumerate(zip(batch.cases, batch.steels, strict=True)):
         if i not in wrong:
             curve = case.steel.reduction_of_area_percent
             alike.setdefault((id(steel), repr(case.limits), curve), []).append(i)
-    march = _joined(batch, [block.march for block in blocks])
     heat = _heat(batch, march)
     by_side = march.handed if march.handed.ndim > 2 else march.handed[..., None]
     handed = _by_stretch(batch, np.broadcast_to(by_side, (*by_side.shape[:2], len(batch.sides))))
@@ -183,7 +185,9 @@ def assemble(
     for own in alike.values():
         rows = np.array(own)
         m, booked = (march, heat) if whole else (march.of_rows(rows), heat[rows])
-        drawn.append(AssembledBatch(batch, rows, m, booked, handed[rows], _results(batch, rows, m, booked)))
+        drawn.append(
+            AssembledBatch(batch, rows, m, booked, handed[rows], _results(batch, rows, m, booked, above))
+        )
     return drawn, {batch.places[i]: error for i, error in wrong.items()}
 
 
@@ -202,7 +206,9 @@ def _joined(batch: Batch, marches: Sequence[March]) -> March:
     # the whole thickness: each shell ends where the two met
     frozen, met = m.times[:, None] >= m.centre_solidified[..., None], m.closure_depth[..., None]
     ends = np.stack((met, batch.cases[0].thickness - met), axis=1)
-    return replace(m, shell=np.where(frozen[:, None], ends, m.shell))
+    solid = batch.fractions.index(1.0)
+    grown = np.where(frozen[:, None, solid], ends[:, :, solid], m.equivalent_shell)
+    return replace(m, shell=np.where(frozen[:, None], ends, m.shell), equivalent_shell=grown)
 
 
 def _halves(m: March, other: March) -> March:
@@ -267,7 +273,7 @@ def _reference_temperature(paths: CoolingPaths, distance: np.ndarray) -> np.ndar
     return values[np.minimum(np.searchsorted(ends, distance * (1 - 1e-12)), len(ends) - 1)].T
 
 
-def _results(batch: Batch, rows: np.ndarray, m: March, heat: np.ndarray) -> Results:
+def _results(batch: Batch, rows: np.ndarray, m: March, heat: np.ndarray, above: np.ndarray) -> Results:
     """Draw the strands in some rows of a batch, whose marches these are."""
     case, steel, paths = batch.cases[rows[0]], batch.steels[rows[0]], batch.paths
     depth = batch.slices[0].grid.depth
@@ -299,14 +305,16 @@ def _results(batch: Batch, rows: np.ndarray, m: March, heat: np.ndarray) -> Resu
         mould={name: getattr(paths.mould, name)[rows] for name in MOULD_FIGURES},
         flux_measured=np.full(len(rows), paths.mould.measured),
         balance_error=np.maximum(np.maximum(m.flux_error, m.table_error), m.recount_error),
-        notices=_notices(batch, rows, m.surface_temperature),
+        notices=_notices(batch, rows, m.surface_temperature, above),
         summary={},
     )
     results.summary.update(_summary(batch, rows, m, results))
     return results
 
 
-def _notices(batch: Batch, rows: np.ndarray, surface: np.ndarray) -> tuple[tuple[Notice, ...], ...]:
+def _notices(
+    batch: Batch, rows: np.ndarray, surface: np.ndarray, above: np.ndarray
+) -> tuple[tuple[Notice, ...], ...]:
     """Return what a reader should know of each strand, with where its surface left the range of a relation."""
     left: list[dict[str, dict[str, np.ndarray]]] = [{} for _ in rows]
     for s in batch.paths.stretches:
@@ -326,6 +334,12 @@ def _notices(batch: Batch, rows: np.ndarray, surface: np.ndarray) -> tuple[tuple
     found = []
     for row, own in zip(rows, left, strict=True):
         sprayed = [notice for name, zones in own.items() for notice in surface_notice(name, zones)]
+        if above[row] > TOLD:
+            text = (
+                f"the grid made the pool up to {above[row]:.0f} K warmer than it was poured; shown as poured. "
+                "More [steps] nodes lessen it"
+            )
+            sprayed.append(Notice(text, "numbers"))
         found.append((*shape, *joined([*batch.paths.notices[row], *sprayed]), *steel))
     return tuple(found)
 

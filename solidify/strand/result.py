@@ -7,12 +7,12 @@ every array that has them: one row for ``"both"`` (equal cooling) or two for ``"
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field, fields, is_dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solidify.errors import Notice
+from solidify.errors import InputError, Notice, Problem
 from solidify.strand.profiles import read_at
 
 if TYPE_CHECKING:
@@ -250,7 +250,41 @@ class Balance:
         return float(self.heat[:, :, MECHANISMS.index(mechanism)].sum() / self.heat.sum())
 
 
-@dataclass(frozen=True)
+def _sealed(value: Any) -> Any:
+    """Return a value in which no array can be written to: what is handed out may be what others compute from."""
+    if isinstance(value, np.ndarray):
+        value = value.view()
+        value.flags.writeable = False
+    elif isinstance(value, dict):
+        value = {key: _sealed(below) for key, below in value.items()}
+    elif isinstance(value, ZoneResult | MouldResult | Balance):
+        value = replace(value, **{f.name: _sealed(getattr(value, f.name)) for f in fields(value)})
+    elif isinstance(value, tuple):
+        value = tuple(map(_sealed, value))
+    return value
+
+
+def _alike(one: Any, other: Any) -> bool:
+    """Whether two values hold the same, NaN like NaN."""
+    if isinstance(one, np.ndarray) or isinstance(other, np.ndarray):
+        one, other = np.asarray(one), np.asarray(other)
+        return one.dtype.kind == other.dtype.kind and np.array_equal(
+            one, other, equal_nan=one.dtype.kind == "f"
+        )
+    if isinstance(one, float) and isinstance(other, float):
+        return one == other or (one != one and other != other)
+    if type(one) is not type(other):
+        return False
+    if isinstance(one, tuple):
+        return len(one) == len(other) and all(map(_alike, one, other))
+    if isinstance(one, dict):
+        return one.keys() == other.keys() and all(_alike(one[key], other[key]) for key in one)
+    if is_dataclass(one) and any(isinstance(value, np.ndarray) for value in vars(one).values()):
+        return all(_alike(getattr(one, f.name), getattr(other, f.name)) for f in fields(one) if f.compare)
+    return bool(one == other)
+
+
+@dataclass(frozen=True, eq=False)
 class Result:
     """A strand, marched from the meniscus to the cut-off.
 
@@ -343,6 +377,23 @@ class Result:
     headline: float = 0.7
     weight: SectionWeight | None = None
 
+    def __post_init__(self) -> None:
+        """Seal every array."""
+        for f in fields(self):
+            if f.name not in ("case", "steel", "notices"):
+                object.__setattr__(self, f.name, _sealed(getattr(self, f.name)))
+
+    def __eq__(self, other: object) -> bool:
+        """Whether another result holds the same, but for when and by which version it was made."""
+        if not isinstance(other, Result):
+            return NotImplemented
+        made = ("created_at", "created_by")
+        return all(
+            _alike(getattr(self, f.name), getattr(other, f.name)) for f in fields(self) if f.name not in made
+        )
+
+    __hash__ = None  # type: ignore[assignment]
+
     def at(self, values: np.ndarray, distance: float | Sequence[float]) -> np.ndarray:
         """Read a profile at one distance, or at several, by linear interpolation along its last axis.
 
@@ -356,7 +407,17 @@ class Result:
         Returns
         -------
         ndarray, shape (...) or (..., m)
+
+        Raises
+        ------
+        InputError
+            If a distance is not on the strand.
         """
+        places = np.asarray(distance, dtype=float)
+        end = float(self.distance[-1])
+        if (places < -1e-9).any() or (places > end * (1 + 1e-9)).any():
+            given = f"{places.min():g} to {places.max():g} m" if places.size > 1 else f"{float(places):g} m"
+            raise InputError(Problem("distance from the meniscus", given, f"0 to {end:g} m"))
         return read_at(self.distance, values, distance)
 
     def fraction_index(self, fraction: float) -> int:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import islice
 
 from solidify.case import Case
-from solidify.errors import MarchError, SolidifyError
+from solidify.errors import InputError, MarchError, Problem, SolidifyError
 from solidify.solver.boundary import BoundaryCondition
 from solidify.solver.driver import march_blocks
 from solidify.solver.march import March, march
@@ -102,6 +102,8 @@ def solve_many(
     2 13.5 m
     []
     """
+    if chunk < 1:
+        raise InputError(Problem("chunk", f"{chunk}", "1 or more", do="give how many cases march together"))
     waiting, first = iter(cases), 0
     kept: list[Result | SolidifyError] = []
     while batch := list(islice(waiting, chunk)):

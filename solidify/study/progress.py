@@ -7,6 +7,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from types import FrameType, TracebackType
 from typing import Any, TextIO
 
@@ -16,6 +17,31 @@ __all__ = ["Progress"]
 
 EVERY = 30.0
 """Least time between two lines of a log [s]."""
+
+
+class _Log:
+    """A stream that nobody needs: what cannot be written to it, closed or full, is let go."""
+
+    def __init__(self, stream: TextIO | None) -> None:
+        self.stream = stream
+
+    def write(self, text: str) -> int:
+        with suppress(OSError, ValueError):
+            return self.stream.write(text) if self.stream else 0
+        return 0
+
+    def flush(self) -> None:
+        with suppress(OSError, ValueError):
+            if self.stream:
+                self.stream.flush()
+
+    def isatty(self) -> bool:
+        with suppress(OSError, ValueError):
+            return bool(self.stream and self.stream.isatty())
+        return False
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.stream, name)
 
 
 class Progress:
@@ -39,15 +65,17 @@ class Progress:
         self, total: int, stream: TextIO | None = None, clock: Callable[[], float] = time.monotonic
     ) -> None:
         self.total, self.clock = total, clock
-        self.stream = sys.stderr if stream is None else stream
+        self.stream = _Log(sys.stderr if stream is None else stream)
         self.bar = tqdm(total=total, file=self.stream, unit="run", disable=None)
         self.began = self.told = clock()
         self.stopping = False
-        self.former: Any = None
+        self.former: dict[int, Any] = {}
 
     def __enter__(self) -> Progress:
         if threading.current_thread() is threading.main_thread():
-            self.former = signal.signal(signal.SIGINT, self._interrupted)
+            self.former = {
+                number: signal.signal(number, self._interrupted) for number in (signal.SIGINT, signal.SIGTERM)
+            }
         return self
 
     def _interrupted(self, number: int, frame: FrameType | None) -> None:
@@ -60,8 +88,18 @@ class Progress:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.bar.close()
-        if self.former is not None:
-            signal.signal(signal.SIGINT, self.former)
+        for number, handler in self.former.items():
+            signal.signal(number, handler)
+
+    def poll(self) -> None:
+        """Stop where an interrupt came since.
+
+        Raises
+        ------
+        KeyboardInterrupt
+        """
+        if self.stopping:
+            raise KeyboardInterrupt
 
     def __call__(self, done: int, failed: int, found: int) -> None:
         """Tell how far it has come.
@@ -76,8 +114,7 @@ class Progress:
         KeyboardInterrupt
             If an interrupt came since.
         """
-        if self.stopping:
-            raise KeyboardInterrupt
+        self.poll()
         if not self.bar.disable:
             self.bar.initial = found
             self.bar.set_postfix({"failed": failed} if failed else {}, refresh=False)

@@ -132,7 +132,7 @@ def _cell(text: str) -> Any:
         return None
     try:
         return tomllib.loads(f"x = {text}")["x"]
-    except ValueError:
+    except (ValueError, RecursionError):
         pass
     try:
         return float(text)

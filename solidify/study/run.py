@@ -146,7 +146,7 @@ def run_study(
             progress(total["done"], total["failed"], found)
         if todo:
             with workers_of(workers, executor) as pool:
-                lost = work(pool, _marched, todo, task, write)
+                lost = work(pool, _marched, todo, task, write, getattr(progress, "poll", lambda: None))
             _refuse(lost, shards)
         _merge(study, shards, distance)
     return Outcome(target, study.runs, total["failed"], found)

@@ -14,21 +14,12 @@ from typing import Any
 import numpy as np
 
 from solidify.case import Case
-from solidify.storage.study_schema import columns
+from solidify.storage.study_schema import SAMPLED, columns
 
 __all__ = ["KEEP", "PROPERTY_FILE", "SAMPLED", "SAMPLINGS", "Study"]
 
 SAMPLINGS = ("grid", "latin", "sobol", "sobol indices")
 """Every combination; Latin hypercube; scrambled Sobol sequence; the pairs of draws that Sobol indices want."""
-
-SAMPLED = {
-    "grid": "every combination",
-    "latin": "Latin hypercube",
-    "sobol": "Sobol sequence",
-    "sobol indices": "Sobol sequence in pairs",
-    "table": "rows of a table",
-}
-"""How the runs were chosen, in words."""
 
 PROPERTY_FILE = "steel.property_file"
 """The one key whose value is not all that matters: the contents of the file do."""

@@ -34,7 +34,7 @@ GIVE_UP = 8
 SHARES = 4
 """Chunks for each worker, where there is enough work."""
 
-PULSE = 1.0
+PULSE = 0.2
 """Longest wait for a chunk before the executor is asked whether it still has workers [s]."""
 
 
@@ -74,7 +74,12 @@ def workers_of(count: int, executor: Executor | None = None) -> Iterator[Executo
         elif count > 1:
             fresh = multiprocessing.get_context("spawn")
             with ProcessPoolExecutor(count, mp_context=fresh, initializer=_end_with_parent) as processes:
-                yield processes
+                try:
+                    yield processes
+                except KeyboardInterrupt:  # what they march is lost, and marched again next time
+                    for process in list((processes._processes or {}).values()):
+                        process.terminate()
+                    raise
         else:
             with ThreadPoolExecutor(1) as thread:
                 yield thread
@@ -136,6 +141,7 @@ def work(
     todo: Sequence[int],
     task: Callable[[int], Any],
     take: Callable[[int, Any], None],
+    poll: Callable[[], None] = lambda: None,
 ) -> dict[int, Exception]:
     """Give out chunks of work, a few ahead of the workers, and take each as it comes back.
 
@@ -151,6 +157,8 @@ def work(
         Makes the task of a chunk when its turn has come.
     take : callable
         Told the number of a chunk and what the function returned.
+    poll : callable
+        Called several times a second; what it raises stops the work.
 
     Returns
     -------
@@ -159,9 +167,11 @@ def work(
         once more, each with nothing beside it that could have brought its worker down. At `GIVE_UP` of them the
         rest is not tried.
     """
-    lost = _given_out(executor, function, todo, task, take)
+    lost = _given_out(executor, function, todo, task, take, poll)
     return {
-        i: error for one in lost for i, error in _given_out(executor, function, [one], task, take).items()
+        i: error
+        for one in lost
+        for i, error in _given_out(executor, function, [one], task, take, poll).items()
     }
 
 
@@ -171,6 +181,7 @@ def _given_out(
     todo: Sequence[int],
     task: Callable[[int], Any],
     take: Callable[[int, Any], None],
+    poll: Callable[[], None],
 ) -> dict[int, Exception]:
     """Do `work` once."""
     watch = getattr(executor, "watch", lambda: None)
@@ -195,6 +206,7 @@ def _given_out(
                 else:
                     take(index, found)
             watch()
+            poll()
         return lost
     finally:
         for future in waiting:

@@ -90,8 +90,8 @@ def made_up_result(sides=("both",), nd=400, seed=1, notices=NOTICES):
         distance=np.linspace(0, 25, nd),
         time=np.linspace(0, 2000, nd),
         surface_temperature=numbers(ns, nd),
-        shell_thickness=numbers(ns, nf, nd),
-        equivalent_shell=numbers(ns, nd),
+        shell_thickness=1e-4 * numbers(ns, nf, nd),
+        equivalent_shell=1e-4 * numbers(ns, nd),
         centre_temperature=numbers(nd),
         centre_solid_fraction=random.random(nd),
         heat_flux=numbers(ns, nd),
@@ -110,7 +110,7 @@ def made_up_result(sides=("both",), nd=400, seed=1, notices=NOTICES):
             0.6,
             face=("loose", "fixed") if ns == 2 else (),
             face_flux=numbers(2 if ns == 2 else 0),
-            taper_distance=numbers(7),
+            taper_distance=np.linspace(0.0, 0.6, 7),
             taper=numbers(7),
             taper_gap=numbers(7),
             mean_taper=0.01,
@@ -251,7 +251,7 @@ def test_every_field_of_a_result_and_a_steel_is_kept(result, tmp_path):
     """As above, for what is spread over groups: no field may have its default where another value was given."""
     steel = dataclasses.replace(result.steel, steel_class="own", path_model="own", notices=NOTICES)
     weight = SectionWeight(0.4, 0.8, 0.5, 0.9)
-    result = dataclasses.replace(result, steel=steel, headline=0.5, weight=weight)
+    result = dataclasses.replace(result, steel=steel, headline=0.3, weight=weight)
     for thing in (result, steel):
         for field in dataclasses.fields(thing):
             if field.default is not dataclasses.MISSING:

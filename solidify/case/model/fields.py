@@ -6,6 +6,8 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from solidify.errors import CONTROL
+
 __all__ = ["LINE", "Table", "measure", "quantity", "words"]
 
 
@@ -46,8 +48,8 @@ def measure(unit: str, low: float, high: float, meaning: str) -> Any:
     return Field(ge=low, le=high, description=meaning, json_schema_extra={"unit": unit})
 
 
-LINE = r"^[^\s\x00-\x1f\x7f]([^\x00-\x1f\x7f]*[^\s\x00-\x1f\x7f])?$"
-"""One line of text without spaces at its ends."""
+LINE = rf"^[^\s{CONTROL}]([^\t\n{CONTROL}]*[^\s{CONTROL}])?$"
+"""One line of text without spaces at its ends; no letter in it steers a terminal or the order of reading."""
 
 
 def words(meaning: str, default: Any = ..., otherwise: str = "", **limits: Any) -> Any:
