@@ -518,10 +518,11 @@ def _budget(found: HeatPlan, place: int) -> Budget:
     tundish = plan.tundishes[coldest]
     flow = found.shares[coldest] * found.flow
     tau = tundish.weight / flow
+    where = f" {tundish.name}" if len(plan.tundishes) > 1 else ""
     rows = [
         ("liquidus", plan.liquidus),
         ("superheat in the tundish when the ladle runs out", float(found.superheat(coldest)[at])),
-        (f"heat lost by {tundish.name}", tundish.loss / (flow * plan.liquid_heat)),
+        (f"heat lost by the tundish{where}", tundish.loss / (flow * plan.liquid_heat)),
         ("stream from ladle to tundish", ladle.stream_drop),
         (f"ladle cooling, {span / MINUTE:.1f} min less {tau / MINUTE:.1f} min in the tundish", ladle.cooling * (span - tau)),
     ]

@@ -184,9 +184,8 @@ def _weights(found: HeatPlan) -> list[PlanCheck]:
     runs_out = found.trace.first("ladle empty", len(found.plan.ladles) - 1)
     for k, tundish in enumerate(found.plan.tundishes):
         time = found.trace.time
-        filled = np.flatnonzero(found.trace.weight[k] >= tundish.least)
-        at = np.arange(time.size)
-        at = at[(at >= filled[0]) & (time <= runs_out)]
+        at = found.casting(k)
+        at = at[time[at] <= runs_out]
         low = at[found.trace.weight[k][at].argmin()]
         weight = float(found.trace.weight[k][low])
         stops = [e for e in found.trace.events if (e.what, e.place) == ("stop", k)]

@@ -25,6 +25,7 @@ ROOMS = [
     {"assessment"},
     {"analysis", "storage"},
     {"study"},
+    {"plan"},
     {"tuning"},
     {"plots"},
     {"report"},
