@@ -3,23 +3,31 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from solidify.cli.options import PATH, example, usable_folder
 from solidify.cli.terminal import BREACHED, announced_compiling, deliver
 
+if TYPE_CHECKING:
+    from solidify.plan.verdicts import StrandVerdict
+
 __all__ = ["cut", "plan"]
 
 _PLANNED = ("minutes.csv", "plan.html", "sequence.png", "ladle.png", "bores.png")
 
 
-@click.command(epilog=example("solidify plan heat-plan.toml -o tonight", "solidify plan heat-plan.toml --no-files"))
+@click.command(
+    epilog=example("solidify plan heat-plan.toml -o tonight", "solidify plan heat-plan.toml --no-files")
+)
 @click.argument("plan_file", metavar="PLAN.toml", type=PATH)
 @click.option("-o", "--output", metavar="FOLDER", type=PATH, help="Folder for the files [default: here].")
 @click.option("--no-files", is_flag=True, help="Print only.")
 @click.option("--no-strands", is_flag=True, help="Do not solve the strands at their planned speeds.")
-@click.option("--fail-on", type=click.Choice(["not-met"]), help="Exit with 3 if a check or a hard limit is not met.")
+@click.option(
+    "--fail-on", type=click.Choice(["not-met"]), help="Exit with 3 if a check or a hard limit is not met."
+)
 def plan(plan_file: Path, output: Path | None, no_files: bool, no_strands: bool, fail_on: str | None) -> int:
     """Plan a heat: one ladle, one or two tundishes, strands of several sizes.
 
@@ -45,7 +53,7 @@ def plan(plan_file: Path, output: Path | None, no_files: bool, no_strands: bool,
     from solidify.report.plan import plan_csv, plan_page, plan_text
 
     found = heat_plan(given)
-    judged = ()
+    judged: tuple[StrandVerdict, ...] = ()
     if not no_strands:
         with announced_compiling():
             judged = judge_strands(found)

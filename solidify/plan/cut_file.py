@@ -6,6 +6,7 @@ import math
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -88,7 +89,11 @@ class CutRequest:
 def plan_cuts(request: CutRequest) -> CutPlan:
     """Find the cut plan of a request; as `solidify.cut_plan`."""
     return cut_plan(
-        request.length, request.cut, request.stretches, made=request.made, mass_per_metre=request.mass_per_metre
+        request.length,
+        request.cut,
+        request.stretches,
+        made=request.made,
+        mass_per_metre=request.mass_per_metre,
     )
 
 
@@ -139,7 +144,12 @@ def read_cut_file(path: str | os.PathLike[str]) -> CutRequest:
     stretches = _stretches(page, data, length)
     made = _made(page, data, length)
     factor = math.nan
-    if "hot_factor" not in table and case is not None and case.section.shape != "rectangle" and not page.problems:
+    if (
+        "hot_factor" not in table
+        and case is not None
+        and case.section.shape != "rectangle"
+        and not page.problems
+    ):
         warm = mean_temperature(solve(case.replace({"casting.speed_m_per_min": round(speed / M_PER_MIN, 6)})))
         factor = hot_over_cold(warm)
         told.append(f"hot factor {factor:.4f} from a mean of {warm:.0f} °C at the cut-off")
@@ -183,7 +193,8 @@ def _stretches(page: Page, data: Mapping[str, Any], length: float) -> tuple[Stre
         if not isinstance(reason, str) or "\n" in reason or len(reason) > 200:
             page.bad((*at, "reason"), f"= {shown(reason)}", "one line, up to 200 characters", do="correct it")
             reason = ""
-        if not any(map(math.isnan, (*ends, length))) and not 0 <= ends[0] < ends[1] <= length:
+        rising = ends[0] < ends[1] or (kind == "join" and ends[0] == ends[1])
+        if not any(map(math.isnan, (*ends, length))) and not (rising and ends[1] <= length):
             given = f"= {ends[0]:g} to {ends[1]:g} m"
             page.bad(at, given, f"rising, within 0 to {length:g} m", do="correct an end")
             continue
@@ -195,7 +206,7 @@ def _made(page: Page, data: Mapping[str, Any], length: float) -> tuple[float, ..
     given: Sequence[Any] = data.get("cuts_made_m", [])
     good = isinstance(given, list | tuple) and all(map(is_number, given))
     ends = [0.0, *given, length] if good else []
-    if not good or (given and any(not a < b for a, b in zip(ends, ends[1:], strict=False))):
+    if not good or (given and any(not a < b for a, b in pairwise(ends))):
         allowed = f"rising metres between 0 and {length:g}"
         page.bad(("cuts_made_m",), f"= {shown(given)}", allowed, do="sort them, or drop one")
         return ()

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -26,7 +27,7 @@ _A_CUT = 1e-4
 _OFF_AIM = 1e-7
 """What a square metre off the aim costs: of two such plans the one nearer to the aim wins."""
 
-_BLOCK = 24000
+_BLOCK = 24_000
 """Pieces compared at once: few enough to stay in the cache."""
 
 _MOST_CELLS = 2_000_000
@@ -183,10 +184,10 @@ def _check(length: float, cut: Cut, stretches: Sequence[Stretch], made: Sequence
         where = f"stretch {s.start:g} to {s.end:g} m"
         if s.kind not in KINDS:
             problems.append(Problem(where, f"kind {s.kind!r}", ", ".join(KINDS)))
-        if not 0 <= s.start < s.end <= length:
+        if not (0 <= s.start <= s.end <= length and (s.start < s.end or s.kind == "join")):
             problems.append(Problem(where, "", f"rising, within 0 to {length:g} m", do="correct both ends"))
     ends = [0.0, *made, length]
-    if any(not a < b for a, b in zip(ends, ends[1:], strict=False)) and made and not problems:
+    if any(not a < b for a, b in pairwise(ends)) and made and not problems:
         given = ", ".join(f"{m:g}" for m in made)
         problems.append(Problem("cuts made", f"{given} m", f"rising, between 0 and {length:g} m"))
     if problems:
@@ -194,7 +195,7 @@ def _check(length: float, cut: Cut, stretches: Sequence[Stretch], made: Sequence
 
 
 def _widened(stretch: Stretch, cut: Cut, length: float) -> Stretch:
-    margin = 0.0 if stretch.kind == "join" else cut.margin
+    margin = cut.join if stretch.kind == "join" else cut.margin
     return Stretch(
         max(stretch.start - margin, 0.0), min(stretch.end + margin, length), stretch.kind, stretch.reason
     )
@@ -218,11 +219,13 @@ def _piece(start: float, end: float, cut: Cut, stretches: Iterable[Stretch], mad
 
 def _scrap(start: float, end: float, length: float, cut: Cut, stretches: Iterable[Stretch]) -> list[Piece]:
     """Divide scrap into crops and the rest; one cut ends all of it."""
-    borders = [(start, min(end, cut.head), "head crop", "head of the cast")]
-    low, high = max(start, cut.head), min(end, length - cut.tail)
-    kind, reason = _worst(low, high, stretches) if high > low else ("good", "")
+    low, high = max(start, min(cut.head, end)), min(end, max(length - cut.tail, start))
+    if high - low < GRID and end > high:  # what the grid leaves before the tail crop
+        high = low
+    borders = [(start, low, "head crop", "head of the cast")]
+    reason = _worst(low, high, stretches)[1] if high > low else ""
     borders.append((low, high, "scrap", reason or "fits no length"))
-    borders.append((max(start, length - cut.tail, min(end, cut.head)), end, "tail crop", "tail of the cast"))
+    borders.append((max(high, low), end, "tail crop", "tail of the cast"))
     return [
         Piece(a, b, kind, (b - a) / cut.hot_factor, 0.0, why) for a, b, kind, why in borders if b - a > 1e-9
     ]
@@ -253,26 +256,27 @@ def _plain(begin: float, length: float, cut: Cut, stretches: Sequence[Stretch]) 
 
 
 def _best(begin: float, length: float, cut: Cut, stretches: Sequence[Stretch]) -> list[Piece]:
-    """Find the best division of the metres that are not cut yet."""
+    """Find the best division of the metres that are not cut yet, between the crops."""
+    low, high = max(begin, cut.head), length - cut.tail
     shortest = cut.span(cut.least)
     steps = math.ceil(shortest / GRID - 1e-9)
     g = shortest / steps
-    count = math.floor((length - begin) / g + 1e-9)
-    spans = _spans(cut, g, steps)
-    levels, runs = _clear_runs(begin, g, count, length, cut, stretches)
-    good, scrap_from = _table(count, spans, levels, runs, g, cut)
+    count = math.floor((high - low) / g + 1e-9)
+    if count < steps:
+        return _scrap(begin, length, length, cut, stretches)
+    levels, runs = _clear_runs(low, g, count, cut, stretches)
+    table = _table(count, _spans(cut, g, steps), levels, runs, g, cut, low > begin)
+    last = table.last_piece if cut.tail > 0 else count
     pieces: list[Piece] = []
-    q, last = count, length
-    for p, is_piece in _path(good, scrap_from, q):
-        start = begin + p * g
-        if is_piece:
-            end = begin + q * g
-            if last - end > 1e-9:  # what the grid left at the tail
-                pieces += reversed(_scrap(end, last, length, cut, stretches))
-            pieces.append(_piece(start, end - cut.kerf, cut, stretches))
-        else:
-            pieces += reversed(_scrap(start, last, length, cut, stretches))
-        q, last = p, start
+    scrap_end = length
+    for p, q in table.pieces(last):
+        start, end = low + p * g, low + q * g
+        if scrap_end - end > 1e-9:
+            pieces += reversed(_scrap(end, scrap_end, length, cut, stretches))
+        pieces.append(_piece(start, end - cut.kerf, cut, stretches))
+        scrap_end = start
+    if scrap_end - begin > 1e-9:
+        pieces += reversed(_scrap(begin, scrap_end, length, cut, stretches))
     return pieces[::-1]
 
 
@@ -286,13 +290,12 @@ def _spans(cut: Cut, g: float, steps: int) -> np.ndarray:
 
 
 def _clear_runs(
-    begin: float, g: float, count: int, length: float, cut: Cut, stretches: Sequence[Stretch]
+    begin: float, g: float, count: int, cut: Cut, stretches: Sequence[Stretch]
 ) -> tuple[list[float], list[np.ndarray]]:
-    """Return the levels of worth above 0, the best first, and for each how many steps before a position are worth it."""
+    """Return the levels of worth above 0, the best first, and how many steps before a position are worth each."""
     worth = np.ones(count)
-    rows = [(0.0, cut.head, 0.0), (length - cut.tail, length, 0.0)]
-    rows += [(s.start, s.end, cut.worth(s.kind)) for s in stretches]
-    for start, end, value in rows:
+    for s in stretches:
+        start, end, value = s.start, s.end, cut.worth(s.kind)
         a = max(math.floor((start - begin) / g + 1e-6), 0)
         b = min(math.ceil((end - begin) / g - 1e-6), count)
         if end > start and b > a:
@@ -306,13 +309,39 @@ def _clear_runs(
     return levels, runs
 
 
+@dataclass(frozen=True)
+class _Table:
+    """Where the piece that ends at each position begins (-1 for none), and the scrap where that is better."""
+
+    piece_from: np.ndarray
+    scrap_from: np.ndarray
+    last_piece: int
+
+    def pieces(self, q: int) -> Iterable[tuple[int, int]]:
+        """Go back from a position: begin and end of each piece, the last first."""
+        while q > 0:
+            if self.scrap_from[q] >= 0:
+                q = int(self.scrap_from[q])
+            elif self.piece_from[q] >= 0:
+                p = int(self.piece_from[q])
+                yield p, q
+                q = p
+            else:  # shorter than the table carries
+                return
+
+
 def _table(
-    count: int, spans: np.ndarray, levels: Sequence[float], runs: Sequence[np.ndarray], g: float, cut: Cut
-) -> tuple[np.ndarray, np.ndarray]:
+    count: int,
+    spans: np.ndarray,
+    levels: Sequence[float],
+    runs: Sequence[np.ndarray],
+    g: float,
+    cut: Cut,
+    cropped: bool,
+) -> _Table:
     """Fill the table of best values, a block of positions at once: pieces that end in one begin before it.
 
-    Returns for each position where the piece that ends there begins (-1 for none), and where the scrap that ends there
-    begins where that is better (-1 elsewhere).
+    `cropped` says that the positions begin behind a crop, so that scrap there needs no cut of its own.
     """
     first, widest = int(spans[0]), int(spans[-1])
     down = spans[::-1]  # the widest first: positions of the table in rising order
@@ -320,17 +349,22 @@ def _table(
     cost = _A_CUT + _OFF_AIM * (cold - cut.aim) ** 2
     columns: Any = widest - down if cut.step else slice(0, widest - first + 1)
     least = max(math.ceil(cut.shortest / g - 1e-9), 1)
-    best = np.full(widest + count + 1, -np.inf)  # shifted by the widest span, so that no piece begins before it
+    best = np.full(
+        widest + count + 1, -np.inf
+    )  # shifted by the widest span, so that no piece begins before it
     best[widest] = 0.0
     piece_from, scrap_from = np.full(count + 1, -1), np.full(count + 1, -1)
-    top, top_at = np.full(count + 1, -np.inf), np.zeros(count + 1, dtype=int)  # best end of a piece so far, and where
+    top, top_at = (
+        np.full(count + 1, -np.inf),
+        np.zeros(count + 1, dtype=int),
+    )  # best end of a piece so far, and where
     top[0] = 0.0
     size = max(min(first, _BLOCK // down.size), 1)
     for a in range(1, count + 1, size):
         b = min(a + size, count + 1)
         q = np.arange(a, b)
-        value = sliding_window_view(best[a : b + widest], widest + 1)[: b - a, columns] - cost
-        value += _gains(levels, [own[a:b] for own in runs], down, cold)
+        value = sliding_window_view(best[a : b + widest], widest + 1)[: b - a, columns]
+        value = value + (_gains(levels, [own[a:b] for own in runs], down, cold) - cost)
         at = value.argmax(axis=1)
         good = value[np.arange(b - a), at]
         piece_from[a:b] = np.where(np.isfinite(good), q - down[at], -1)
@@ -339,10 +373,13 @@ def _table(
         top_at[a:b] = np.maximum.accumulate(np.append(top_at[a - 1], np.where(good > high[:-1], q, 0)))[1:]
         back = np.maximum(q - least, 0)
         scrap = np.where(q >= least, top[back] - _A_CUT, -np.inf)
+        behind = np.where(q >= least, top_at[back], 0)
+        if cropped:
+            behind, scrap = np.where(scrap > 0.0, behind, 0), np.maximum(scrap, 0.0)
         take = scrap > good
-        scrap_from[a:b] = np.where(take, top_at[back], -1)
+        scrap_from[a:b] = np.where(take, behind, -1)
         best[widest + a : widest + b] = np.where(take, scrap, good)
-    return piece_from, scrap_from
+    return _Table(piece_from, scrap_from, int(top_at[count]))
 
 
 def _gains(
@@ -360,18 +397,3 @@ def _gains(
         np.copyto(part, level * cold, where=down <= own[mixed, None])
     gains[mixed] = part
     return gains
-
-
-def _path(piece_from: np.ndarray, scrap_from: np.ndarray, end: int) -> Iterable[tuple[int, bool]]:
-    """Go back from the end of the strand: where each stretch begins, and whether it is a piece."""
-    q = end
-    while q > 0:
-        if scrap_from[q] >= 0:
-            q = int(scrap_from[q])
-            yield q, False
-        elif piece_from[q] >= 0:
-            q = int(piece_from[q])
-            yield q, True
-        else:  # shorter than the table carries
-            q = 0
-            yield q, False

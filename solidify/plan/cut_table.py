@@ -121,7 +121,12 @@ def read_cut(
     aim = number("aim_m", 0.5, 40.0, "m", most)
     if not least <= aim <= most and not any(map(math.isnan, (least, most, aim))):
         near = min(max(aim, least), most)
-        page.bad((*path, "aim_m"), f"= {aim:g}", f"{least:g} to {most:g} m", do=f"the nearest that goes is {near:g}")
+        page.bad(
+            (*path, "aim_m"),
+            f"= {aim:g}",
+            f"{least:g} to {most:g} m",
+            do=f"the nearest that goes is {near:g}",
+        )
     cycled = cycle * speed / factor if cycle and not math.isnan(speed) else 0.0
     if cycled > least and not math.isnan(cycled):
         said = f"= {least:g} m is shorter than the torch can cut: {cycle:g} s a cut at {60 * speed:g} m/min"

@@ -37,7 +37,8 @@ class Figure:
     @property
     def origin(self) -> str:
         """Where it comes from, in words."""
-        return source(self.source).reference if self.source else EVIDENCE[self.evidence]
+        words = EVIDENCE[self.evidence]
+        return f"{words}: {source(self.source).reference.split(',')[0]}" if self.source else words
 
 
 def figure(*path: str) -> Figure:

@@ -18,6 +18,7 @@ from solidify.plan.nozzle import Nozzle, bore_for, neighbour_bores
 from solidify.plan.plan import Plan, PlannedStrand
 from solidify.plan.sequence import Feed, Layout, Trace, lasting, run_sequence
 from solidify.plan.speeds import Share, cast_time, end_range, finish_factor
+from solidify.plan.tundish import Tundish
 from solidify.plan.yields import Yield
 from solidify.units import MINUTE
 
@@ -222,7 +223,10 @@ class HeatPlan:
     @property
     def shares(self) -> tuple[float, ...]:
         """Share of the ladle that each tundish must get for its strands to end with the others [1]."""
-        own = [sum(s.flow for s in self.strands if s.strand.tundish == k) for k in range(len(self.plan.tundishes))]
+        own = [
+            sum(s.flow for s in self.strands if s.strand.tundish == k)
+            for k in range(len(self.plan.tundishes))
+        ]
         return tuple(flow / sum(own) for flow in own)
 
     @property
@@ -434,7 +438,10 @@ def _planned(
             neighbours = tuple((d, reserve * (d / nozzle.bore) ** 2) for d in bores)
     metres = float(trace.cast[place, -1]) / per_metre
     joins = tuple(_joins(trace, strand.tundish, trace.cast[place] / per_metre))
-    begin, end = trace.first("strands opened", strand.tundish), trace.first("ladle empty", len(plan.ladles) - 1)
+    begin, end = (
+        trace.first("strands opened", strand.tundish),
+        trace.first("ladle empty", len(plan.ladles) - 1),
+    )
     running = (trace.time >= begin) & (trace.time <= end) & (trace.flow[place] > 0)
     rates = trace.flow[place][running] / per_metre if running.any() else np.full(1, speed)
     pieces: tuple[CleanCut, ...] = ()
@@ -474,7 +481,7 @@ def _joins(trace: Trace, tundish: int, metres: np.ndarray) -> list[float]:
     ]
 
 
-def _slowest(tundish, feeds: Sequence[Feed], density: float, shut: float) -> float:  # type: ignore[no-untyped-def]
+def _slowest(tundish: Tundish, feeds: Sequence[Feed], density: float, shut: float) -> float:
     """Return the largest factor with which a tundish lasts for a time [1]."""
     low, high = 0.0, 1.0
     for _ in range(30):
@@ -524,10 +531,11 @@ def _budget(found: HeatPlan, place: int) -> Budget:
         ("superheat in the tundish when the ladle runs out", float(found.superheat(coldest)[at])),
         (f"heat lost by the tundish{where}", tundish.loss / (flow * plan.liquid_heat)),
         ("stream from ladle to tundish", ladle.stream_drop),
-        (f"ladle cooling, {span / MINUTE:.1f} min less {tau / MINUTE:.1f} min in the tundish", ladle.cooling * (span - tau)),
+        (
+            f"ladle cooling, {span / MINUTE:.1f} min less {tau / MINUTE:.1f} min in the tundish",
+            ladle.cooling * (span - tau),
+        ),
     ]
     rest = temperature - sum(value for _, value in rows)
     rows.append(("left of the opening: steel of the ladle before, cold lining", rest))
     return Budget(place, tuple(rows), temperature)
-
-

@@ -60,7 +60,9 @@ def heats_by_clogging(reserve: float, clog: float) -> int:
     return min(math.floor(math.log(reserve) / -math.log1p(-clog) + 1e-9), _MOST)
 
 
-def heats_by_speed(nozzle: Nozzle, speed: float, least: float, most: float, seconds: float) -> tuple[int, str]:
+def heats_by_speed(
+    nozzle: Nozzle, speed: float, least: float, most: float, seconds: float
+) -> tuple[int, str]:
     """Return the heats in which a metering nozzle keeps the speed within its range, and what ends them.
 
     Parameters

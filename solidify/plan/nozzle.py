@@ -59,7 +59,11 @@ class Nozzle:
         """Return the nozzle as it is after some heats and seconds of casting."""
         factor = (1.0 - self.clog) ** heats
         return replace(
-            self, coefficient=self.coefficient * factor, bore=self.bore + self.wear * seconds, clog=0.0, wear=0.0
+            self,
+            coefficient=self.coefficient * factor,
+            bore=self.bore + self.wear * seconds,
+            clog=0.0,
+            wear=0.0,
         )
 
     def full_flow(self, level: float, density: float) -> float:

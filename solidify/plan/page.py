@@ -41,7 +41,13 @@ class Page(Reading):
     def known(self, table: Mapping[str, Any], keys: Collection[str], path: Path) -> None:
         """Refuse keys that a table does not have."""
         for key, near in self.unknown(table, keys):
-            self.bad((*path, key), "is not a known key", "" if near else ", ".join(keys), near, "correct or drop it")
+            self.bad(
+                (*path, key),
+                "is not a known key",
+                "" if near else ", ".join(keys),
+                near,
+                "correct or drop it",
+            )
 
     def table(self, data: Mapping[str, Any], key: str, path: Path = ()) -> dict[str, Any]:
         """Return a table; an empty one where it is missing or is something else."""
@@ -69,7 +75,14 @@ class Page(Reading):
         return math.nan
 
     def number(
-        self, table: Mapping[str, Any], key: str, path: Path, low: float, high: float, unit: str, usual: float = math.nan
+        self,
+        table: Mapping[str, Any],
+        key: str,
+        path: Path,
+        low: float,
+        high: float,
+        unit: str,
+        usual: float = math.nan,
     ) -> float:
         """Return the number of a key, or what is usual where it is missing."""
         return self.value(table[key], (*path, key), low, high, unit) if key in table else usual
@@ -79,7 +92,12 @@ class Page(Reading):
     ) -> float:
         """Return the number of a key that must stand."""
         if key not in table:
-            self.bad((*path, key), "is missing", f"a number from {low:g} to {high:g} {unit}".strip(), do=f"add {example}")
+            self.bad(
+                (*path, key),
+                "is missing",
+                f"a number from {low:g} to {high:g} {unit}".strip(),
+                do=f"add {example}",
+            )
             return math.nan
         return self.value(table[key], (*path, key), low, high, unit)
 
@@ -97,7 +115,9 @@ class Page(Reading):
             return value
         given = "is missing" if value is None else f"= {shown(value)}"
         near = closest(value, allowed) if isinstance(value, str) else ""
-        self.bad((*path, key), given, ", ".join(allowed), near, "correct it" if value is not None else "add it")
+        self.bad(
+            (*path, key), given, ", ".join(allowed), near, "correct it" if value is not None else "add it"
+        )
         return ""
 
 

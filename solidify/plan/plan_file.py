@@ -226,17 +226,18 @@ def _plan(page: Page, data: Mapping[str, Any], cases: Mapping[str, Case], text: 
     names = _names(page, "tundish", rows, MOST_TUNDISHES)
     strands = _strands(page, data, cases, names, taken, notices)
     takes = sum(s.mass_per_metre * s.speed.aim for s in strands)
-    needs_level = {
-        s.tundish for s in strands if s.nozzle is not None
-    }
+    needs_level = {s.tundish for s in strands if s.nozzle is not None}
     sums = [sum(s.mass_per_metre * s.speed.aim for s in strands if s.tundish == k) for k in range(len(rows))]
     heat = figure("liquid_heat").value
     tundishes = [
-        _tundish(page, row, k, names[k], k in needs_level, sums[k] * heat, taken) for k, row in enumerate(rows)
+        _tundish(page, row, k, names[k], k in needs_level, sums[k] * heat, taken)
+        for k, row in enumerate(rows)
     ]
     for k, name in enumerate(names):
         if strands and not any(s.tundish == k for s in strands) and not page.problems:
-            page.bad(("tundish", k), "feeds no strand", do=f'name it in a strand, tundish = "{name}", or drop it')
+            page.bad(
+                ("tundish", k), "feeds no strand", do=f'name it in a strand, tundish = "{name}", or drop it'
+            )
     sequence = page.table(data, "sequence")
     page.known(sequence, _SEQUENCE, ("sequence",))
     ladle = page.table(data, "ladle")
@@ -247,7 +248,13 @@ def _plan(page: Page, data: Mapping[str, Any], cases: Mapping[str, Case], text: 
     gate = page.number(ladle, "gate_most_t_per_min", ("ladle",), 0.05, 100.0, "t/min")
     if "gate_most_t_per_min" not in ladle and not math.isnan(tonnes):
         path = ("ladle", "gate_most_t_per_min")
-        gate = taken.take("most flow of the ladle gate", path, gate_figure.value * tonnes, gate_figure, gate_figure.sd * tonnes)
+        gate = taken.take(
+            "most flow of the ladle gate",
+            path,
+            gate_figure.value * tonnes,
+            gate_figure,
+            gate_figure.sd * tonnes,
+        )
     elif gate <= tonnes:
         page.bad(
             ("ladle", "gate_most_t_per_min"),
@@ -266,8 +273,15 @@ def _plan(page: Page, data: Mapping[str, Any], cases: Mapping[str, Case], text: 
     for i, one in enumerate(ladles[:1]):
         start = sum(t.start for t in tundishes)
         if one.poured < start:
-            said = f"pours {one.poured / TONNE:g} t, less than the tundishes need to start, {start / TONNE:g} t"
-            page.bad(("ladle", "weight_t"), said, do="give more steel or smaller start weights", said=f"[ladle] {i + 1}")
+            said = (
+                f"pours {one.poured / TONNE:g} t, less than the tundishes need to start, {start / TONNE:g} t"
+            )
+            page.bad(
+                ("ladle", "weight_t"),
+                said,
+                do="give more steel or smaller start weights",
+                said=f"[ladle] {i + 1}",
+            )
     page.end()
     return Plan(
         title=title,
@@ -293,13 +307,21 @@ def _names(page: Page, kind: str, rows: Sequence[Mapping[str, Any]], most: int) 
     """Return the names of tables, each given once; a lone table may go without."""
     if not 1 <= len(rows) <= most:
         said = "is missing" if not rows else f"stands {len(rows)} times"
-        page.bad((kind,), said, f"1 to {most}", do=f"write [[{kind}]]" if not rows else "drop some", said=f"[[{kind}]]")
+        page.bad(
+            (kind,),
+            said,
+            f"1 to {most}",
+            do=f"write [[{kind}]]" if not rows else "drop some",
+            said=f"[[{kind}]]",
+        )
     found: list[str] = []
     for i, row in enumerate(rows):
         name = row.get("name", kind if len(rows) == 1 else None)
         if not isinstance(name, str) or not name.strip() or "\n" in name or len(name) > 40:
             said = "is missing" if name is None else f"= {shown(name)}"
-            page.bad((kind, i, "name"), said, "one line, up to 40 characters", do=f'name = "{chr(65 + i % 26)}"')
+            page.bad(
+                (kind, i, "name"), said, "one line, up to 40 characters", do=f'name = "{chr(65 + i % 26)}"'
+            )
             name = f"{kind} {i + 1}"
         elif name in found:
             page.bad((kind, i, "name"), f"= {shown(name)} stands twice", do="give each its own")
@@ -393,7 +415,9 @@ def _nozzle(page: Page, row: Mapping[str, Any], at: KeyPath, name: str, taken: _
     coefficient = page.number(table, "coefficient", path, 0.3, 1.0, "")
     if "coefficient" not in table and kind:
         own = figure("nozzle", kind)
-        coefficient = taken.take(f"discharge coefficient, {kind} nozzles", (*path, "coefficient"), own.value, own)
+        coefficient = taken.take(
+            f"discharge coefficient, {kind} nozzles", (*path, "coefficient"), own.value, own
+        )
     clog = page.number(table, "clog_percent_per_heat", path, -5.0, 30.0, "%")
     if "clog_percent_per_heat" not in table:
         own = figure("nozzle", "clog")
@@ -491,19 +515,32 @@ def _tundish(
         ("rest_t", rest, "nothing would be cast"),
     ):
         if value >= weight and not (key == "start_weight_t" and value == weight):
-            page.bad((*at, key), f"= {value:g}: {words}", f"below weight_t, {weight:g} t", do="correct one of the two")
+            page.bad(
+                (*at, key),
+                f"= {value:g}: {words}",
+                f"below weight_t, {weight:g} t",
+                do="correct one of the two",
+            )
     own = figure("tundish", "loss")
     loss = page.number(row, "loss_kW", at, 0.0, 5000.0, "kW")
     if "loss_kW" not in row and heat_flow > 0:
-        loss = taken.take("heat lost by a tundish", (*at, "loss_kW"), own.value * heat_flow / KW, own, own.sd * heat_flow / KW)
+        loss = taken.take(
+            "heat lost by a tundish",
+            (*at, "loss_kW"),
+            own.value * heat_flow / KW,
+            own,
+            own.sd * heat_flow / KW,
+        )
     own = figure("tundish", "first_heat")
     first = page.number(row, "first_heat_K", at, 0.0, 100.0, "K")
     if "first_heat_K" not in row:
-        first = taken.take("more drop in the first heat", (*at, "first_heat_K"), own.value, own)
+        first = taken.take("additional drop in the first heat", (*at, "first_heat_K"), own.value, own)
     own = figure("tundish", "first_heat_fades")
     fade = page.number(row, "first_heat_fades_min", at, 0.5, 120.0, "min")
     if "first_heat_fades_min" not in row:
-        fade = taken.take("time in which it fades", (*at, "first_heat_fades_min"), own.value, own)
+        fade = taken.take(
+            "time in which the drop of the first heat fades", (*at, "first_heat_fades_min"), own.value, own
+        )
     lining = page.number(row, "lining_min", at, 1.0, 10000.0, "min", math.inf)
     level = _level(page, row, at, weight, needs_level)
     return Tundish(
@@ -548,7 +585,12 @@ def _level(
         return usual
     rows = [(float(m) * TONNE, float(h) * MM) for m, h in given]
     if any(not (b[0] > a[0] and b[1] > a[1]) for a, b in pairwise(rows)):
-        page.bad(path, f"= {shown(given)}", "a level that rises with the weight, row by row", do="sort or correct the rows")
+        page.bad(
+            path,
+            f"= {shown(given)}",
+            "a level that rises with the weight, row by row",
+            do="sort or correct the rows",
+        )
         return usual
     if rows[0] != (0.0, 0.0):
         page.bad(path, f"begins at {shown(given[0])}", "[0, 0], the empty tundish", do="add this row")
@@ -562,14 +604,23 @@ def _ladles(page: Page, table: Mapping[str, Any], sequence: Mapping[str, Any], t
     """Read the ladles of the sequence: numbers for all of them, or lists with one for each."""
     at: KeyPath = ("ladle",)
     heats = sequence.get("heats", 0)
-    if heats != 0 and (not isinstance(heats, int) or isinstance(heats, bool) or not 1 <= heats <= MOST_LADLES):
-        page.bad(("sequence", "heats"), f"= {shown(heats)}", f"a whole number from 1 to {MOST_LADLES}", do="correct it")
+    if heats != 0 and (
+        not isinstance(heats, int) or isinstance(heats, bool) or not 1 <= heats <= MOST_LADLES
+    ):
+        page.bad(
+            ("sequence", "heats"),
+            f"= {shown(heats)}",
+            f"a whole number from 1 to {MOST_LADLES}",
+            do="correct it",
+        )
         heats = 0
     lists = {key: len(table[key]) for key in _LADLE[:-1] if isinstance(table.get(key), list | tuple)}
     count = heats or max(lists.values(), default=1)
     for key, length in lists.items():
         if length != count:
-            page.bad((*at, key), f"has {length} entries", f"one for each of {count} heats", do="complete the list")
+            page.bad(
+                (*at, key), f"has {length} entries", f"one for each of {count} heats", do="complete the list"
+            )
     if "weight_t" not in table:
         page.bad((*at, "weight_t"), "is missing", "a number from 1 to 400 t, or a list", do="weight_t = 80")
     limits = {
@@ -594,16 +645,29 @@ def _ladles(page: Page, table: Mapping[str, Any], sequence: Mapping[str, Any], t
     mean = sum(weights) / len(weights)
     if "stays_t" not in table and not math.isnan(mean):
         own = figure("ladle", "stays")
-        columns["stays_t"] = [taken.take("steel that stays in the ladle", (*at, "stays_t"), own.value * mean, own, own.sd * mean)] * count
+        columns["stays_t"] = [
+            taken.take(
+                "steel that stays in the ladle", (*at, "stays_t"), own.value * mean, own, own.sd * mean
+            )
+        ] * count
     if "cooling_K_per_min" not in table and not math.isnan(mean):
         own = ladle_cooling(mean)
-        columns["cooling_K_per_min"] = [taken.take("cooling of the ladle", (*at, "cooling_K_per_min"), own.value, own)] * count
+        columns["cooling_K_per_min"] = [
+            taken.take("cooling of the ladle", (*at, "cooling_K_per_min"), own.value, own)
+        ] * count
     if "stream_drop_K" not in table:
         own = figure("ladle", "stream_drop")
-        columns["stream_drop_K"] = [taken.take("drop from ladle to tundish", (*at, "stream_drop_K"), own.value, own)] * count
+        columns["stream_drop_K"] = [
+            taken.take("drop from ladle to tundish", (*at, "stream_drop_K"), own.value, own)
+        ] * count
     for i, (w, s) in enumerate(zip(weights, columns["stays_t"], strict=True)):
         if s >= w:
-            page.bad((*at, "stays_t"), f"= {s:g}: ladle {i + 1} holds {w:g} t", f"below {w:g} t", do="correct one of the two")
+            page.bad(
+                (*at, "stays_t"),
+                f"= {s:g}: ladle {i + 1} holds {w:g} t",
+                f"below {w:g} t",
+                do="correct one of the two",
+            )
             break
     arrivals = _arrivals(page, sequence, count)
     return [
@@ -654,7 +718,9 @@ def _superheat(
     else:
         aim = _band(page, given, path, 0.0, 150.0, "K", usual).aim
         least, band, most = max(aim - half.value, 0.0), Band(aim, aim, aim), aim + half.value
-    words = "half width of the superheat band" if given is not None else "superheat band about that of the case"
+    words = (
+        "half width of the superheat band" if given is not None else "superheat band about that of the case"
+    )
     if not math.isnan(band.aim):
         taken.rows[words] = []
         taken.about[words] = ("superheat_K", half.origin)
@@ -680,5 +746,3 @@ def _one_steel(page: Page, strands: Sequence[PlannedStrand]) -> None:
             do="give the strands cases of the same steel",
             said="[[strand]]",
         )
-
-

@@ -8,7 +8,7 @@ steel is made or lost.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -222,7 +222,11 @@ def lasting(tundish: Tundish, feeds: Sequence[Feed], density: float, factor: flo
     return t
 
 
-def _outflow(feed: Feed, density: float):  # type: ignore[no-untyped-def]
+_Outflow = Callable[[float, float], float]
+"""Flow of a strand [kg/s] over level [m] and factor on the speed [1]."""
+
+
+def _outflow(feed: Feed, density: float) -> _Outflow:
     """Return the flow of a strand as a function of level [m] and factor on the speed [kg/s]."""
     nozzle, flow, least = feed.nozzle, feed.flow, min(feed.least, feed.flow)
     if nozzle is None:
@@ -234,7 +238,7 @@ def _outflow(feed: Feed, density: float):  # type: ignore[no-untyped-def]
     return lambda level, factor: min(max(factor * flow, least), one * math.sqrt(level + drop))
 
 
-def _dip(tundish: Tundish, outs, mass: float, seconds: float, factor: float) -> float:  # type: ignore[no-untyped-def]
+def _dip(tundish: Tundish, outs: Sequence[_Outflow], mass: float, seconds: float, factor: float) -> float:
     """Return the weight after a time without inflow [kg]."""
     steps = max(math.ceil(seconds / _STEP - 1e-9), 1)
     h = seconds / steps
@@ -341,9 +345,7 @@ class _Run:
         b = self.rates(t + h / 2, [v + h / 2 * r for v, r in zip(y, a, strict=True)])
         c = self.rates(t + h / 2, [v + h / 2 * r for v, r in zip(y, b, strict=True)])
         d = self.rates(t + h, [v + h * r for v, r in zip(y, c, strict=True)])
-        self.y = [
-            v + h / 6 * (p + 2 * q + 2 * r + s) for v, p, q, r, s in zip(y, a, b, c, d, strict=True)
-        ]
+        self.y = [v + h / 6 * (p + 2 * q + 2 * r + s) for v, p, q, r, s in zip(y, a, b, c, d, strict=True)]
         self.t += h
 
     def keep(self) -> None:

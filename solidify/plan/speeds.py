@@ -94,7 +94,9 @@ def finish_factor(poured: float, shares: Sequence[Share], seconds: float) -> flo
     if not shortest * (1 - 1e-12) <= seconds <= longest * (1 + 1e-12):
         fast = seconds < shortest
         reached = "their most" if fast else "their least"
-        speeds = ", ".join(f"{(s.aim if s.bound else s.most if fast else s.least) / M_PER_MIN:g}" for s in shares)
+        speeds = ", ".join(
+            f"{(s.aim if s.bound else s.most if fast else s.least) / M_PER_MIN:g}" for s in shares
+        )
         raise InputError(
             Problem(
                 "[sequence] finish_in_min",

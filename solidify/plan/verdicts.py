@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import numpy as np
-
 from solidify.assessment.judge import Judgement, judge
 from solidify.case import Case
 from solidify.errors import SolidifyError
@@ -112,16 +110,16 @@ def judge_strands(found: HeatPlan) -> tuple[StrandVerdict, ...]:
             different.append(case)
     solved = solve_each(different)
     verdicts = []
-    for s, case in zip(found.strands, cases, strict=True):
+    for s, made in zip(found.strands, cases, strict=True):
         name = s.strand.name
-        if isinstance(case, str):
-            verdicts.append(StrandVerdict(name, None, None, case))
+        if isinstance(made, str):
+            verdicts.append(StrandVerdict(name, None, None, made))
             continue
-        result = solved[different.index(case)]
+        result = solved[different.index(made)]
         if isinstance(result, SolidifyError):
-            verdicts.append(StrandVerdict(name, case, None, str(result)))
+            verdicts.append(StrandVerdict(name, made, None, str(result)))
         else:
-            verdicts.append(StrandVerdict(name, case, judge(result)))
+            verdicts.append(StrandVerdict(name, made, judge(result)))
     return tuple(verdicts)
 
 
@@ -171,7 +169,9 @@ def _superheats(found: HeatPlan) -> list[PlanCheck]:
         checks.append(PlanCheck(f"superheat in {tundish.name}", _verdict(margin, error), words))
         tail = float(warm[~inside].min()) if (~inside).any() else float(warm[-1])
         words = f"{tail:.0f} K when the last strand ends, the loss being taken as in steady casting"
-        checks.append(PlanCheck(f"superheat of {tundish.name} while it empties", _verdict(tail, error), words))
+        checks.append(
+            PlanCheck(f"superheat of {tundish.name} while it empties", _verdict(tail, error), words)
+        )
     return checks
 
 
@@ -197,7 +197,9 @@ def _weights(found: HeatPlan) -> list[PlanCheck]:
             starts = [e.time for e in found.trace.events if (e.what, e.place) == ("restart", k)]
             total = sum(b - e.time for e, b in zip(stops, starts, strict=False))
             at_min = ", ".join(f"{e.time / MINUTE:.0f}" for e in stops)
-            words = f"strands stop {len(stops)} times, {total / MINUTE:.1f} min in all, at {at_min} min: {words}"
+            words = (
+                f"strands stop {len(stops)} times, {total / MINUTE:.1f} min in all, at {at_min} min: {words}"
+            )
             checks.append(PlanCheck(f"weight of {tundish.name}", NOT_MET, words))
             continue
         verdict = _verdict(weight - tundish.least + 1.0, 0.05 * tundish.weight)
@@ -217,7 +219,9 @@ def _speeds(found: HeatPlan) -> list[PlanCheck]:
             f"{s.lowest / M_PER_MIN:.2f} to {s.highest / M_PER_MIN:.2f} m/min; wanted {band.least / M_PER_MIN:g} to "
             f"{band.most / M_PER_MIN:g} m/min"
         )
-        checks.append(PlanCheck(f"speed of strand {s.strand.name}", NOT_MET if margin < -slack else MET, words))
+        checks.append(
+            PlanCheck(f"speed of strand {s.strand.name}", NOT_MET if margin < -slack else MET, words)
+        )
     return checks
 
 
@@ -228,7 +232,8 @@ def _nozzles(found: HeatPlan) -> list[PlanCheck]:
         if math.isnan(s.last_reserve):
             continue
         verdict = NOT_MET if s.last_reserve < 1.0 else MARGINAL if s.last_reserve < wanted - 1e-9 else MET
-        words = f"{s.last_reserve:.2f} at the least weight in the last heat, {s.reserve:.2f} when new; {wanted:g} is usual"
+        words = f"{s.last_reserve:.2f} at the least weight in the last heat, {s.reserve:.2f} when new"
+        words += f"; {wanted:g} is usual"
         checks.append(PlanCheck(f"nozzle reserve of strand {s.strand.name}", verdict, words))
     return checks
 
@@ -239,7 +244,9 @@ def _heats(found: HeatPlan) -> list[PlanCheck]:
     first, heats = found.end_limits[0], len(found.plan.ladles)
     margin = first.heats - heats
     verdict = NOT_MET if margin < 0 else MARGINAL if margin == 0 else MET
-    return [PlanCheck("heats of the sequence", verdict, f"{heats} planned, {first.heats} possible: {first.what}")]
+    return [
+        PlanCheck("heats of the sequence", verdict, f"{heats} planned, {first.heats} possible: {first.what}")
+    ]
 
 
 def _residences(found: HeatPlan) -> list[PlanCheck]:

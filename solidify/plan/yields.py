@@ -46,9 +46,9 @@ class Yield:
     @property
     def good(self) -> float:
         """Cold good steel [kg]."""
-        return (
-            self.cast - self.head - self.tail - self.joins - self.kerf - self.rest
-        ) * (1.0 - self.scale_share)
+        return (self.cast - self.head - self.tail - self.joins - self.kerf - self.rest) * (
+            1.0 - self.scale_share
+        )
 
     @property
     def percent(self) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from importlib.metadata import version
+from typing import Any
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -15,7 +16,7 @@ from solidify.plots.sheet import Sheet, broken, text_size, width_of
 
 __all__ = ["draw_cut"]
 
-_LOOK = {
+_LOOK: dict[str, dict[str, Any]] = {
     "good": {"facecolor": SOLID},
     "soft": {"facecolor": WATER},
     "mixed": {"facecolor": OCHRE},
@@ -50,7 +51,7 @@ def draw_cut(plan: CutPlan, title: str, words: str, figure: Figure | None = None
     assert plan.plain is not None
     with styled():
         width = width_of(figure)
-        sheet = Sheet(figure, width, 28.0 + 3 * (_ROW + 8.0) + 20.0 + FOOT)
+        sheet = Sheet(figure, width, 16.0 + 3 * (_ROW + 8.0) + 16.0 + FOOT)
         y = write_heading(sheet, title, words) + 3.0
         across = sheet.width - 2 * MARGIN - 6.0
         left = MARGIN + 3.0
@@ -76,13 +77,17 @@ def draw_cut(plan: CutPlan, title: str, words: str, figure: Figure | None = None
             y += _ROW + 2.0
         sheet.write(left + across, y + 2.6, "cast metres from the head, hot", ha="right", size=TEXT)
         _legend(sheet, plan, left, y + 9.0)
-        write_footing(sheet, f"solidify {version('solidify')}", "worked out from the file, not measured; no release of steel")
+        write_footing(
+            sheet,
+            f"solidify {version('solidify')}",
+            "worked out from the file, not measured; no release of steel",
+        )
     return sheet.figure
 
 
 def _pieces(sheet: Sheet, ax: Axes, plan: CutPlan, row: str) -> None:
     for n, piece in enumerate(plan.pieces):
-        look = {"edgecolor": INK, "linewidth": 0.7} | _LOOK[piece.kind]
+        look: dict[str, Any] = {"edgecolor": INK, "linewidth": 0.7} | _LOOK[piece.kind]
         ax.barh(0.5, piece.end - piece.start, left=piece.start, height=0.8, gid=f"piece {row} {n}", **look)
         words = f"{piece.cold:.2f}"
         x0, x1 = (float(sheet.at(ax, x, 0.5)[0]) for x in (piece.start, piece.end))
@@ -93,9 +98,11 @@ def _pieces(sheet: Sheet, ax: Axes, plan: CutPlan, row: str) -> None:
 
 
 def _strand(sheet: Sheet, ax: Axes, plan: CutPlan) -> None:
-    ax.barh(0.5, plan.length, left=0.0, height=0.8, facecolor=SOLID, edgecolor=INK, linewidth=0.7, gid="strand")
+    ax.barh(
+        0.5, plan.length, left=0.0, height=0.8, facecolor=SOLID, edgecolor=INK, linewidth=0.7, gid="strand"
+    )
     for n, s in enumerate(plan.stretches):
-        look = {"edgecolor": INK, "linewidth": 0.5} | _LOOK[s.kind]
+        look: dict[str, Any] = {"edgecolor": INK, "linewidth": 0.5} | _LOOK[s.kind]
         ax.barh(0.5, s.end - s.start, left=s.start, height=0.8, gid=f"stretch {n}", **look)
     for crop, start in ((plan.cut.head, 0.0), (plan.cut.tail, plan.length - plan.cut.tail)):
         if crop:
@@ -114,7 +121,7 @@ def _legend(sheet: Sheet, plan: CutPlan, left: float, y: float) -> None:
         "good": "good",
         "soft": "advisory limit not met",
         "mixed": "mixed steel",
-        "suspect": "hard limit not met",
+        "suspect": "suspect",
         "scrap": "scrap",
         "head crop": "crop",
         "join": "about a join",

@@ -1,4 +1,4 @@
-"""Pictures of a heat plan: the sequence over the clock, the ladle temperature as a ladder, speed over level and bore."""
+"""Pictures of a heat plan: the sequence over the clock, the ladle temperature as a ladder, speed over level."""
 
 from __future__ import annotations
 
@@ -13,7 +13,19 @@ from matplotlib.ticker import MaxNLocator, NullLocator
 
 from solidify.plan.heat_plan import HeatPlan, StrandPlan
 from solidify.plots.heading import FOOT, MARGIN, write_footing, write_heading
-from solidify.plots.palette import GREY, INK, OCHRE, OCHRE_TEXT, PETROL, PLUM, SOLID, TEXT, WATER, number, styled
+from solidify.plots.palette import (
+    GREY,
+    INK,
+    OCHRE,
+    OCHRE_TEXT,
+    PETROL,
+    PLUM,
+    SOLID,
+    TEXT,
+    WATER,
+    number,
+    styled,
+)
 from solidify.plots.panel import EndName, bare, name_right
 from solidify.plots.sheet import Sheet, broken, width_of
 from solidify.units import M_PER_MIN, MINUTE, MM
@@ -61,7 +73,11 @@ def draw_sequence(found: HeatPlan, figure: Figure | None = None) -> Figure:
         width = width_of(figure)
         height = 16.0 + sum(heights) + _HEAD * len(heights) + _TICKS + FOOT
         sheet = Sheet(figure, width, height)
-        y = _title(sheet, found, f"{len(found.plan.ladles)} heats over the clock, from the opening of the first ladle")
+        y = _title(
+            sheet,
+            found,
+            f"{len(found.plan.ladles)} heats over the clock, from the opening of the first ladle",
+        )
         room = sheet.height - y - _TICKS - FOOT - _HEAD * len(heights)
         across = sheet.width - _LEFT - _RIGHT
         panels = (_ladle, _weights, _speeds, _superheats)
@@ -77,7 +93,13 @@ def draw_sequence(found: HeatPlan, figure: Figure | None = None) -> Figure:
             if i + 1 < len(panels):
                 ax.set_xticklabels([])
             y += _HEAD + tall
-        sheet.write(_LEFT + across, y + 4.6, "clock, min; thin upright lines: a ladle is opened", ha="right", size=TEXT)
+        sheet.write(
+            _LEFT + across,
+            y + 4.6,
+            "clock, min; thin upright lines: a ladle is opened",
+            ha="right",
+            size=TEXT,
+        )
         _footing(sheet)
     return sheet.figure
 
@@ -134,7 +156,9 @@ def _speeds(sheet: Sheet, ax: Axes, found: HeatPlan) -> None:
         ax.plot(t, speed, color=colour, gid=f"speed {i}", **look)
         top = max(top, float(speed.max()))
         planned = group[0].speed / M_PER_MIN
-        ends.append(EndName(planned, broken(f"{_names(group)}: {planned:.2f}", _RIGHT - 5.0, lines=2), ink, led=False))
+        ends.append(
+            EndName(planned, broken(f"{_names(group)}: {planned:.2f}", _RIGHT - 5.0, lines=2), ink, led=False)
+        )
     ax.set_ylim(0, 1.12 * top)
     bare(sheet, ax, "casting speed, m/min")
     name_right(sheet, ax, ends)
@@ -153,7 +177,12 @@ def _superheats(sheet: Sheet, ax: Axes, found: HeatPlan) -> None:
         ends.append(EndName(float(warm[-1]), tundish.name, ink, float(t[-1]), led=False))
     span = max(highs) - min(lows)
     ax.set_ylim(min(min(lows) - 0.08 * span, 0.0), max(highs) + 0.10 * span)
-    bare(sheet, ax, "superheat in the tundish, K", above=f"superheat in the tundish, K over {plan.liquidus:.0f} °C; wanted between the edges")
+    bare(
+        sheet,
+        ax,
+        "superheat in the tundish, K",
+        above=f"superheat in the tundish, K over {plan.liquidus:.0f} °C; wanted between the edges",
+    )
     runs_out = found.trace.first("ladle empty", len(plan.ladles) - 1) / MINUTE
     sheet.edge(ax, [0.0, runs_out], [band.least, band.least], (0, 1))
     sheet.edge(ax, [0.0, runs_out], [band.most, band.most], (0, -1))
@@ -173,7 +202,9 @@ def draw_budget(found: HeatPlan, figure: Figure | None = None) -> Figure:
         width = width_of(figure)
         step = 9.0
         sheet = Sheet(figure, width, 20.0 + step * (len(rest) + 2) + _TICKS + FOOT)
-        y = _title(sheet, found, f"ladle {budget.ladle + 1}: where its temperature at opening goes until it runs out")
+        y = _title(
+            sheet, found, f"ladle {budget.ladle + 1}: where its temperature at opening goes until it runs out"
+        )
         left = 70.0
         ax = sheet.axes(left, y + _HEAD, sheet.width - left - 18.0, step * (len(rest) + 2), label="budget")
         values = np.array([value for _, value in rest])
@@ -183,7 +214,9 @@ def draw_budget(found: HeatPlan, figure: Figure | None = None) -> Figure:
         ax.set_xlim(base - 0.04 * (high - base), high + 0.06 * (high - base))
         ax.set_ylim(len(rest) + 1.5, -0.5)
         for i, (a, b) in enumerate(zip(starts, ends, strict=True), 1):
-            ax.barh(i, b - a, left=a, height=0.62, facecolor=WATER, edgecolor=INK, linewidth=0.6, gid=f"step {i}")
+            ax.barh(
+                i, b - a, left=a, height=0.62, facecolor=WATER, edgecolor=INK, linewidth=0.6, gid=f"step {i}"
+            )
             ax.plot([b, b], [i, i + 1], color=GREY, linewidth=0.5)
         ax.plot([base, base], [0, 1], color=GREY, linewidth=0.5)
         ax.plot([base], [0], "|", color=INK, markersize=9)
@@ -239,7 +272,11 @@ def draw_bores(found: HeatPlan, figure: Figure | None = None) -> Figure | None:
     with styled():
         width = width_of(figure)
         sheet = Sheet(figure, width, 18.0 + lines * (tall + gap + _HEAD) + FOOT)
-        y = _title(sheet, found, "speed with the bore full open over the level of the tundish; at the right the bores, mm")
+        y = _title(
+            sheet,
+            found,
+            "speed with the bore full open over the level of the tundish; at the right the bores, mm",
+        )
         side = 19.0
         across = (sheet.width - MARGIN - columns * (side + 11.0)) / columns
         for i, group in enumerate(groups):
@@ -274,7 +311,13 @@ def _bores(sheet: Sheet, ax: Axes, found: HeatPlan, group: Sequence[StrandPlan],
     ax.set_ylim(0, 1.1 * top)
     kind = "free stream" if nozzle.sets_speed else nozzle.kind
     above = f"{_names(group)} ({kind}): speed, m/min"
-    bare(sheet, ax, "speed, m/min", above=broken(above, ax.get_position().width * sheet.width + 26.0, TEXT, lines=1), left=left)
+    bare(
+        sheet,
+        ax,
+        "speed, m/min",
+        above=broken(above, ax.get_position().width * sheet.width + 26.0, TEXT, lines=1),
+        left=left,
+    )
     for value, side in ((band.least, (0, 1)), (band.most, (0, -1))):
         if band.least < band.most:
             sheet.edge(ax, [0.0, 1.1 * level / MM], [value / M_PER_MIN] * 2, side)

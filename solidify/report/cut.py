@@ -62,14 +62,19 @@ def cut_text(request: CutRequest, plan: CutPlan) -> str:
         f"{s.start:.2f} to {s.end:.2f} m: {s.reason or s.kind}" + (f", {s.kind}" if s.reason else "")
         for s in plan.stretches
     ]
-    short = [line for entry in cautions() if entry["name"] == "no permission" for line in wrapped(entry["short"])]
+    short = [
+        line for entry in cautions() if entry["name"] == "no permission" for line in wrapped(entry["short"])
+    ]
     return page(
         [
             [*wrapped(request.title), *wrapped(cut_sentence(plan)), *wrapped(how)],
             columns(rows, alike),
             ["Metres, hot", *columns(_metre_rows(plan), "lr", indent="  ")],
             listed("Stretches with their margins", notes),
-            ["A plan to cut by, not a release of steel: what is sold is decided by those who answer for it.", *short],
+            [
+                "A plan to cut by, not a release of steel: what is sold is decided by those who answer for it.",
+                *short,
+            ],
         ]
     )
 
@@ -129,7 +134,20 @@ def cut_csv(request: CutRequest, plan: CutPlan) -> str:
     text = io.StringIO()
     rows = csv.writer(text, lineterminator="\n")
     rows.writerow(
-        ["piece", "from_m", "to_m", "hot_m", "cold_m", "mass_t", "born_min", "cut_min", "kind", "made", "worth_m", "reason"]
+        [
+            "piece",
+            "from_m",
+            "to_m",
+            "hot_m",
+            "cold_m",
+            "mass_t",
+            "born_min",
+            "cut_min",
+            "kind",
+            "made",
+            "worth_m",
+            "reason",
+        ]
     )
     for number, piece in _numbered(plan.pieces):
         hot = piece.end - piece.start

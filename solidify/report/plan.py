@@ -50,7 +50,11 @@ def plan_text(
     """
     checks = plan_checks(found)
     blocks = [
-        [*wrapped(found.plan.title), *wrapped(verdict_sentence(checks, judged)), *wrapped(_ladle_sentence(found))],
+        [
+            *wrapped(found.plan.title),
+            *wrapped(verdict_sentence(checks, judged)),
+            *wrapped(_ladle_sentence(found)),
+        ],
         columns(_strand_rows(found), "lwrrrwrrr"),
         [line for text in _temperature_sentences(found) for line in wrapped(text)],
         listed("Checks", [f"{c.verdict}: {c.label}, {c.text}" for c in checks if c.verdict != "met"]),
@@ -66,7 +70,12 @@ def plan_text(
         rows = columns(_effect_rows(effects), "wrrrrrw", indent="  ")
         blocks.append(_headed("Not given: what was taken, and what one standard deviation more does", rows))
     short = [line for entry in cautions() if "short" in entry for line in wrapped(entry["short"])]
-    blocks.append(["An estimate to plan by, not a permission to cast; local rules and licensed practice decide.", *short])
+    blocks.append(
+        [
+            "An estimate to plan by, not a permission to cast; local rules and licensed practice decide.",
+            *short,
+        ]
+    )
     return page(blocks)
 
 
@@ -153,11 +162,13 @@ def _temperature_sentences(found: HeatPlan) -> list[str]:
         told.append(
             f"The window is empty: within a heat the tundish goes through {spread:.0f} K, the band is "
             f"{band.most - band.least:.0f} K. The ladle falls by {ladle.cooling * MINUTE:.2f} K/min over "
-            f"{found.ladle_time / MINUTE:.0f} min. A lidded or better soaked ladle, a shorter heat or a wider band opens it."
+            f"{found.ladle_time / MINUTE:.0f} min. "
+            "A lidded or better soaked ladle, a shorter heat or a wider band opens it."
         )
     else:
         told.append(
-            f"Least set {window.least_at / MINUTE:.1f} min after opening, most {window.most_at / MINUTE:.1f} min after it"
+            f"The least is set {window.least_at / MINUTE:.1f} min after opening, the most "
+            f"{window.most_at / MINUTE:.1f} min after it"
         )
     return told
 
@@ -214,7 +225,18 @@ def _strand_cells(s: StrandPlan) -> tuple[str, ...]:
     )
 
 
-_STRAND_HEAD = ("strand", "section", "t/min", "m/min", "bore", "next bores: m/min or reserve x", "m a heat", "cast m", "pieces", "rest m")
+_STRAND_HEAD = (
+    "strand",
+    "section",
+    "t/min",
+    "m/min",
+    "bore",
+    "next bores: m/min or reserve x",
+    "m a heat",
+    "cast m",
+    "pieces",
+    "rest m",
+)
 
 
 def _strand_rows(found: HeatPlan) -> list[tuple[str, ...]]:
@@ -230,7 +252,9 @@ def _judged_sentences(found: HeatPlan, judged: Sequence[StrandVerdict]) -> list[
             key: tuple[Any, ...] = (f"case invalid because {v.reason.splitlines()[0]}",)
         else:
             assert v.case is not None
-            words = f"{v.case.casting.speed_m_per_min:.2f} m/min, superheat {v.case.casting.superheat_K:.0f} K: "
+            words = (
+                f"{v.case.casting.speed_m_per_min:.2f} m/min, superheat {v.case.casting.superheat_K:.0f} K: "
+            )
             words += f"hard limit not met: {', '.join(v.hard)}" if v.hard else "all hard limits met"
             words += f"; advisory limit not met: {', '.join(v.advisory)}" if v.advisory else ""
             key = (words,)
@@ -244,16 +268,22 @@ def _notes(found: HeatPlan) -> list[str]:
     if found.end_limits:
         first = found.end_limits[0]
         more = [f"{limit.heats} by {limit.what}" for limit in _different(found)[1:3]]
-        notes.append(f"the tundish lasts {first.heats} heats: {first.what}" + (f"; then {', '.join(more)}" if more else ""))
+        notes.append(
+            f"the tundish lasts {first.heats} heats: {first.what}"
+            + (f"; then {', '.join(more)}" if more else "")
+        )
     if len(plan.tundishes) > 1:
         shares = " : ".join(f"{100 * share:.1f}" for share in found.shares)
         names = ", ".join(t.name for t in plan.tundishes)
         notes.append(
-            f"the ladle must be shared {shares} ({names}); halved, they would end {found.ends_apart / MINUTE:.1f} min apart"
+            f"the ladle must be shared {shares} ({names}); halved, they would end "
+            f"{found.ends_apart / MINUTE:.1f} min apart"
         )
     drops = {s.strand.case.casting.meniscus_drop_K for s in found.strands}
     if max(drops) > 0:
-        notes.append(f"superheat is that of the tundish; up to {max(drops):g} K of it are lost on the way to the mould")
+        notes.append(
+            f"superheat is that of the tundish; up to {max(drops):g} K of it are lost on the way to the mould"
+        )
     slowed = [e for e in found.trace.events if e.what == "slow-down"]
     if slowed:
         least = min(slowed, key=lambda e: e.factor)
@@ -270,8 +300,8 @@ def _notes(found: HeatPlan) -> list[str]:
     if late:
         place, wait = max(late, key=lambda row: row[1])
         notes.append(
-            f"ladle {place + 1} waits {wait / MINUTE:.0f} min before it can be opened and cools meanwhile; its temperature "
-            "here is that at opening"
+            f"ladle {place + 1} waits {wait / MINUTE:.0f} min before it can be opened and cools meanwhile; its "
+            "temperature here is that at opening"
         )
     return notes
 
@@ -410,7 +440,13 @@ def plan_csv(found: HeatPlan) -> str:
         warm = np.interp(at, trace.time, trace.temperature(k, found.temperatures))
         share = np.interp(at, trace.time, trace.share[k])
         name = f"tundish {tundish.name}"
-        head += [f"{name} weight_t", f"{name} level_mm", f"{name} temperature_C", f"{name} superheat_K", f"{name} new_share"]
+        head += [
+            f"{name} weight_t",
+            f"{name} level_mm",
+            f"{name} temperature_C",
+            f"{name} superheat_K",
+            f"{name} new_share",
+        ]
         table += [
             [f"{v / TONNE:.4f}" for v in weight],
             [f"{tundish.level_at(float(v)) / MM:.0f}" for v in weight],
@@ -477,9 +513,13 @@ def plan_page(
         "budget": PageTable(
             "Ladle temperature, as a sum", ("", "°C, K"), tuple(_budget_rows(found)), "numbers"
         ),
-        "yields": PageTable("Steel of the sequence", ("", "t", "of the tapped"), tuple(_yield_rows(found)), "numbers"),
+        "yields": PageTable(
+            "Steel of the sequence", ("", "t", "of the tapped"), tuple(_yield_rows(found)), "numbers"
+        ),
     }
-    effect_table = _page_table("What one standard deviation more of it does", _effect_rows(effects)) if effects else None
+    effect_table = (
+        _page_table("What one standard deviation more of it does", _effect_rows(effects)) if effects else None
+    )
     wide = [
         ("Weights, speeds and superheat over the clock", draw_sequence(found)),
         ("From the liquidus to the ladle", draw_budget(found)),
@@ -493,7 +533,11 @@ def plan_page(
     return page_text(
         "plan.html.j2",
         f"Heat plan: {plan.title}",
-        [f"{len(plan.ladles)} heats", f"{len(plan.strands)} strands", f"{len(plan.tundishes)} tundish{'es' * (len(plan.tundishes) > 1)}"],
+        [
+            f"{len(plan.ladles)} heats",
+            f"{len(plan.strands)} strands",
+            f"{len(plan.tundishes)} tundish{'es' * (len(plan.tundishes) > 1)}",
+        ],
         f"solidify {version('solidify')}",
         made_at or datetime.now(UTC).isoformat(timespec="seconds"),
         verdict=verdict_sentence(checks, judged),
