@@ -370,7 +370,7 @@ class _Run:
             found.append(self.y[-1] / -rates[-1] if rates[-1] < 0 else math.inf)
         elif not self.last:
             found.append(self.opens - self.t)
-        return max(min(found), 1e-3)
+        return max(min(found), 1e-5)
 
     @property
     def last(self) -> bool:

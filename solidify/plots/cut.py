@@ -106,8 +106,8 @@ def _strand(sheet: Sheet, ax: Axes, plan: CutPlan) -> None:
         ax.barh(0.5, s.end - s.start, left=s.start, height=0.8, gid=f"stretch {n}", **look)
     for crop, start in ((plan.cut.head, 0.0), (plan.cut.tail, plan.length - plan.cut.tail)):
         if crop:
-            look = {"edgecolor": INK, "linewidth": 0.5} | _LOOK["head crop"]
-            ax.barh(0.5, crop, left=start, height=0.8, **look)
+            edge: dict[str, Any] = {"edgecolor": INK, "linewidth": 0.5}
+            ax.barh(0.5, crop, left=start, height=0.8, **edge, **_LOOK["head crop"])
     for piece in plan.pieces:
         if piece.made:
             ax.axvline(piece.end, color=GREY, linewidth=0.6)

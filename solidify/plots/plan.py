@@ -32,7 +32,7 @@ from solidify.units import M_PER_MIN, MINUTE, MM
 
 __all__ = ["draw_bores", "draw_budget", "draw_sequence"]
 
-_LEFT, _RIGHT, _HEAD, _TICKS = 19.0, 36.0, 6.5, 11.0
+_LEFT, _RIGHT, _HEAD, _TICKS = 19.0, 36.0, 8.0, 11.0
 _INKS = ((PLUM, PLUM), (PETROL, PETROL), (OCHRE, OCHRE_TEXT))
 _DASHES: tuple[Any, ...] = ("-", (0, (6.0, 1.8)), (0, (1.2, 1.2)), (0, (7.0, 1.8, 1.2, 1.8)))
 _CAUTION = "worked out from the plan, not measured; no permission to cast"
