@@ -29,11 +29,12 @@ _PLANNED = ("minutes.csv", "plan.html", "sequence.png", "ladle.png", "bores.png"
     "--fail-on", type=click.Choice(["not-met"]), help="Exit with 3 if a check or a hard limit is not met."
 )
 def plan(plan_file: Path, output: Path | None, no_files: bool, no_strands: bool, fail_on: str | None) -> int:
-    """Plan a heat: one ladle, one or two tundishes, strands of several sizes.
+    """Plan a heat from the ladle to the pieces.
 
-    Finds speeds and bores, the ladle temperatures that keep the superheat, tundish weight and temperature minute by
-    minute, what a late ladle asks for, how many heats the tundish lasts, pieces and yield; solves and judges every
-    strand at its planned speed. Writes PLAN-minutes.csv, PLAN-plan.html and three pictures.
+    One ladle, one or two tundishes, strands of several sizes. Finds speeds and bores, the ladle temperatures that keep
+    the superheat, tundish weight and temperature minute by minute, what a late ladle asks for, how many heats the
+    tundish lasts, pieces and yield; solves and judges every strand at its planned speed. Writes PLAN-minutes.csv,
+    PLAN-plan.html and three pictures.
     """
     from solidify.files import check_writable
     from solidify.plan.plan_file import read_plan

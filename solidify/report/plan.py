@@ -16,6 +16,7 @@ from solidify.plan.effects import PlanEffect
 from solidify.plan.heat_plan import Change, HeatPlan, StrandPlan
 from solidify.plan.ladle import Window
 from solidify.plan.verdicts import PlanCheck, StrandVerdict, plan_checks
+from solidify.plan.whole_pieces import whole_pieces
 from solidify.plots.embedded import svg_address
 from solidify.plots.plan import draw_bores, draw_budget, draw_sequence
 from solidify.report.document import PageTable, Picture, page_text
@@ -279,6 +280,15 @@ def _notes(found: HeatPlan) -> list[str]:
             f"the ladle must be shared {shares} ({names}); halved, they would end "
             f"{found.ends_apart / MINUTE:.1f} min apart"
         )
+    offer = whole_pieces(found)
+    if offer is not None:
+        speeds = ", ".join(
+            f"{s.strand.name} {v / M_PER_MIN:.3f}" for s, v in zip(found.strands, offer.speeds, strict=True)
+        )
+        notes.append(
+            f"on offer: at {speeds} m/min the strands end nearer to whole pieces, {offer.saved / TONNE:.1f} t more of "
+            "them; not taken, and worth no more than the speeds are true"
+        )
     drops = {s.strand.case.casting.meniscus_drop_K for s in found.strands}
     if max(drops) > 0:
         notes.append(
@@ -502,8 +512,8 @@ def plan_page(
         ("Good steel", f"{found.yields.percent:.1f} %", f"{found.yields.good / TONNE:.0f} t"),
     ]
     tables = {
-        "strands": _page_table("Strands", _strand_rows(found), look="by-speed"),
-        "tundishes": _page_table("Tundishes", _tundish_rows(found), look="by-speed"),
+        "strands": _page_table("Strands", _strand_rows(found)),
+        "tundishes": _page_table("Tundishes", _tundish_rows(found)),
         "changes": _page_table(
             "When a ladle comes late",
             _change_rows(found),
@@ -559,5 +569,5 @@ def _range_words(found: HeatPlan) -> str:
     return f"{low / MINUTE:.1f} to {high / MINUTE:.1f} min within the speed ranges"
 
 
-def _page_table(caption: str, rows: Sequence[tuple[str, ...]], look: str = "", note: str = "") -> PageTable:
-    return PageTable(caption, tuple(rows[0]), tuple(rows[1:]), look, note)
+def _page_table(caption: str, rows: Sequence[tuple[str, ...]], note: str = "") -> PageTable:
+    return PageTable(caption, tuple(rows[0]), tuple(rows[1:]), "", note)

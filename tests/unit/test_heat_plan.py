@@ -26,6 +26,7 @@ from solidify.plan.sequence import Feed, Layout, lasting, run_sequence
 from solidify.plan.speeds import Share, cast_time, end_range, finish_factor
 from solidify.plan.tundish import Tundish, slow_down_factor, stirred_temperature
 from solidify.plan.verdicts import judge_strands, plan_checks
+from solidify.plan.whole_pieces import whole_pieces
 from solidify.plan.yields import Yield
 from solidify.units import M_PER_MIN, MINUTE, MM
 
@@ -487,6 +488,41 @@ def test_the_yield_of_a_plan_accounts_for_every_tonne(four):
 def test_more_heats_yield_more():
     percents = [heat_plan(plan_of(FOUR, ("heats = 3", f"heats = {n}"))).yields.percent for n in (1, 2, 4, 8)]
     assert percents == sorted(percents)
+
+
+def test_whole_pieces_are_the_best_of_all_counts():
+    """Against all counts of pieces within 3 %, one by one."""
+    found = heat_plan(plan_of(FOUR, ("heats = 3", "heats = 1")))
+    offer = whole_pieces(found)
+    mass = [s.strand.mass_per_metre for s in found.strands]
+    steel = sum(m * s.metres for m, s in zip(mass, found.strands, strict=True))
+    span, crops = 6 * 1.0118 + 0.008, 1.3
+    best = 0.0
+    for counts in itertools.product(*[range(s.count - 1, s.count + 2) for s in found.strands]):
+        needed = [max(span * n + crops, 0.97 * s.metres) for n, s in zip(counts, found.strands, strict=True)]
+        if any(x > 1.03 * s.metres for x, s in zip(needed, found.strands, strict=True)):
+            continue
+        if sum(m * x for m, x in zip(mass, needed, strict=True)) <= steel:
+            best = max(best, sum(m * span * n for m, n in zip(mass, counts, strict=True)))
+    got = sum(m * span * n for m, n in zip(mass, offer.pieces, strict=True))
+    assert got == pytest.approx(best)
+    assert offer.saved == pytest.approx(
+        best - sum(m * span * s.count for m, s in zip(mass, found.strands, strict=True))
+    )
+    assert offer.saved > 0
+    again = sum(m * v / s.speed * s.metres for m, v, s in zip(mass, offer.speeds, found.strands, strict=True))
+    assert again == pytest.approx(steel)
+    for v, s in zip(offer.speeds, found.strands, strict=True):
+        assert abs(v / s.speed - 1) < 0.03 + 1e-6
+        assert (
+            clean_cut(s.metres * v / s.speed + 1e-5, s.strand.cut).pieces
+            >= offer.pieces[found.strands.index(s)]
+        )
+
+
+def test_whole_pieces_are_not_offered_where_the_metres_are_not_known(four):
+    assert whole_pieces(heat_plan(plan_of(FOUR, ("heats = 3", "heats = 20")))) is None  # 1.5 % of 780 m
+    assert whole_pieces(heat_plan(plan_of(FOUR, ("lengths_m = 6", "lengths_m = [5, 7]")))) is None
 
 
 # What was not given
