@@ -102,12 +102,15 @@ class Change:
         Largest factor on the speeds that holds the least weight [1].
     stop : float
         Stop that is needed where even the least speeds do not [s].
+    slowed : bool
+        Whether any strand can be slowed down at all.
     """
 
     late: float
     shut: float
     factor: float
     stop: float
+    slowed: bool = True
 
 
 @dataclass(frozen=True)
@@ -267,7 +270,7 @@ class HeatPlan:
             factor = 1.0
             if shut > fast:
                 factor = 0.0 if stop else _slowest(own, feeds, density, shut)
-            found.append(Change(late, shut, factor, stop))
+            found.append(Change(late, shut, factor, stop, not all(feed.free for feed in feeds)))
         return tuple(found)
 
     @cached_property
@@ -344,13 +347,17 @@ def heat_plan(plan: Plan) -> HeatPlan:
     """
     strands = [_with_bore_speed(plan, s) for s in plan.strands]
     shares = [_share(s, plan) for s in strands]
-    factor = 1.0 if math.isnan(plan.finish) else finish_factor(plan.poured, shares, plan.finish)
+    try:
+        factor = 1.0 if math.isnan(plan.finish) else finish_factor(plan.poured, shares, plan.finish)
+    except InputError as error:
+        at = plan.line("sequence", "finish_in_min")
+        raise InputError([replace(p, where=f"{at} {p.where}") for p in error.problems]) from None
     speeds = [share.speed(factor) for share in shares]
     flows = [share.mass_per_metre * v for share, v in zip(shares, speeds, strict=True)]
     if sum(flows) >= plan.gate_most:
         raise InputError(
             Problem(
-                "[ladle] gate_most_t_per_min",
+                f"{plan.line('ladle', 'gate_most_t_per_min')} [ladle] gate_most_t_per_min",
                 f"= {_t_per_min(plan.gate_most)}",
                 f"more than the strands take, {_t_per_min(sum(flows))} t/min",
                 do="open the gate wider or lower the speeds: the tundish would never fill",

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from solidify.case import Case
+from solidify.case.lines import key_lines
 from solidify.plan.cut_plan import Cut
 from solidify.plan.ladle import Ladle
 from solidify.plan.nozzle import Nozzle
@@ -158,6 +159,11 @@ class Plan:
     def poured(self) -> float:
         """Steel that leaves the mean ladle [kg]."""
         return sum(ladle.poured for ladle in self.ladles) / len(self.ladles)
+
+    def line(self, *path: str | int) -> str:
+        """Return the file and the line of a key, for messages; without the line where the key is not given."""
+        at = key_lines(self.text).get(path) if self.text else None
+        return f"{self.name}:" if at is None else f"{self.name}:{at}:"
 
     def of_tundish(self, place: int) -> list[int]:
         """Return the places of the strands that a tundish feeds."""

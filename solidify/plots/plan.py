@@ -293,7 +293,7 @@ def _bores(sheet: Sheet, ax: Axes, found: HeatPlan, group: Sequence[StrandPlan],
     nozzle, tundish = s.nozzle, found.plan.tundishes[s.strand.tundish]
     assert nozzle is not None
     level = tundish.level_at(tundish.weight)
-    levels = np.linspace(0.0, 1.1 * level, 60)
+    levels = 1.1 * level * np.linspace(0.0, 1.0, 60) ** 2
     per_metre, density = s.strand.mass_per_metre, found.plan.liquid_density
     small, large = (d for d, _ in s.neighbours)
     ax.set_xlim(0, 1.1 * level / MM)

@@ -62,7 +62,7 @@ def plan_text(
         listed("Strands at their planned speed", _judged_sentences(found, judged)),
         listed("Notes", [*_notes(found), *found.plan.notices]),
         _headed("Ladle temperature, as a sum [°C, K]", columns(_budget_rows(found), "lr", indent="  ")),
-        _headed("Tundishes", columns(_tundish_rows(found), "lwrrrrr", indent="  ")),
+        _headed("Tundishes", columns(_tundish_rows(found), "lwrrrrrr", indent="  ")),
         _headed("When a ladle comes late", columns(_change_rows(found), "rll", indent="  ")),
         _headed("Steel of the sequence", columns(_yield_rows(found), "lrr", indent="  ")),
         _met(checks),
@@ -333,7 +333,16 @@ def _budget_rows(found: HeatPlan) -> list[tuple[str, str]]:
     return rows
 
 
-_TUNDISH_HEAD = ("tundish", "strands", "share %", "weight t", "lowest t", "min in it", "superheat K")
+_TUNDISH_HEAD = (
+    "tundish",
+    "strands",
+    "share %",
+    "weight t",
+    "lowest t",
+    "min in it",
+    "90 % new min",
+    "superheat K",
+)
 
 
 def _tundish_rows(found: HeatPlan) -> list[tuple[str, ...]]:
@@ -351,15 +360,29 @@ def _tundish_rows(found: HeatPlan) -> list[tuple[str, ...]]:
                 f"{tundish.weight / TONNE:g}",
                 f"{weight.min() / TONNE:.1f}",
                 f"{found.residence(k) / MINUTE:.1f}",
+                _new_steel(found, k),
                 f"{warm.min():.0f} to {warm.max():.0f}",
             )
         )
     return rows
 
 
+def _new_steel(found: HeatPlan, tundish: int) -> str:
+    """Return how long after opening nine tenths of the steel in a tundish are of the new ladle, in mid-sequence."""
+    place = 1 if len(found.plan.ladles) > 1 else 0
+    trace = found.trace
+    at = np.flatnonzero((trace.heat == place) & (trace.share[tundish] >= 0.9))
+    if place == 0 or not at.size:
+        return "–"
+    first = at[0]
+    t = np.interp(0.9, trace.share[tundish][first - 1 : first + 1], trace.time[first - 1 : first + 1])
+    return f"{(t - trace.first('ladle opened', place)) / MINUTE:.0f}"
+
+
 def _change_words(change: Change) -> str:
     if change.stop:
-        return f"least speeds and a stop of {change.stop / MINUTE:.1f} min"
+        slow = "least speeds and a " if change.slowed else ""
+        return f"{slow}stop of {change.stop / MINUTE:.1f} min"
     return "as planned" if change.factor >= 1.0 else f"{change.factor:.2f} of the speed"
 
 

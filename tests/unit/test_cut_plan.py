@@ -186,6 +186,14 @@ def test_scrap_is_as_long_as_the_table_carries():
     assert all(p.end - p.start >= 1.0 - 1e-9 for p in scrap)
 
 
+def test_scrap_beside_a_crop_needs_no_length_of_its_own():
+    cut = {"lengths_m": [6, 12], "kerf_mm": 0, "hot_factor": 1, "head_crop_m": 1.2, "tail_crop_m": 1.5}
+    plan = cut_plan(40.0, cut | {"shortest_on_table_m": 1}, [(1.3, 1.5, "suspect"), (38.2, 38.4, "suspect")])
+    good = [p for p in plan.pieces if p.sold]
+    assert good[0].start == pytest.approx(1.5, abs=0.011)
+    assert good[-1].end == pytest.approx(38.2, abs=0.011)
+
+
 def test_what_is_cut_already_stays():
     plan = cut_plan(60.0, {"lengths_m": [8, 12], "aim_m": 10}, [(20.0, 22.0, "suspect")], made=[11.4, 21.6])
     assert [p.made for p in plan.pieces].count(True) >= 2

@@ -138,8 +138,11 @@ def test_e07_speeds_that_finish_together(minutes, factor, speeds):
 def test_e07_a_time_out_of_reach_is_refused_with_both_ends():
     low, high = end_range(79e3, shares())
     assert (low / MINUTE, high / MINUTE) == pytest.approx((42.0465, 77.1451), abs=1e-4)
+    plan = plan_of(FOUR, ("shut_min = 2.5", "shut_min = 2.5\nfinish_in_min = 30"))
     with pytest.raises(InputError, match=r"finish_in_min.*= 30\n.*42\.05 to 77\.15 min") as caught:
-        heat_plan(plan_of(FOUR, ("shut_min = 2.5", "shut_min = 2.5\nfinish_in_min = 30")))
+        heat_plan(plan)
+    line = plan.text.splitlines().index("finish_in_min = 30") + 1
+    assert str(caught.value).startswith(f"plan.toml:{line}: [sequence] finish_in_min")
     assert "at their most there (0.95, 0.95, 1.4, 2.3 m/min)" in str(caught.value)
 
 

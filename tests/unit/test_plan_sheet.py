@@ -81,6 +81,19 @@ def test_the_figures_of_the_practice_sheet():
         assert re.search(row, text), row
 
 
+def test_the_sheet_tells_how_long_old_steel_stays():
+    """A full tank exchanges nine tenths in tau ln 10; it refills at first, which is quicker."""
+    found = heat_plan(plan_of(SLAB))
+    row = re.search(r"^  tundish +1, 2 +100\.0 +45 +[\d.]+ +7\.8 +(\d+) ", plan_text(found), re.M)
+    assert 13 <= int(row[1]) <= round(7.7833 * np.log(10))
+
+
+def test_free_streams_can_only_stop(slab):
+    words = plan_text(heat_plan(plan_of(FOUR)))
+    assert re.search(r"^ +10 +stop of ", words, re.M)
+    assert re.search(r"^ +15 +least speeds and a stop of|of the speed", plan_text(slab), re.M)
+
+
 def test_cautions_and_what_was_not_given_stand_on_the_sheet(sheet):
     assert "not a permission to cast" in " ".join(sheet.split())
     assert "Water trapped under molten steel explodes" in sheet
