@@ -127,7 +127,7 @@ def read_cut_file(path: str | os.PathLike[str]) -> CutRequest:
     page = Page(str(path), key_lines(text))
     page.known(data, _KEYS, ())
     title = data.get("title", path.stem)
-    if not isinstance(title, str) or not title.strip() or "\n" in title:
+    if not isinstance(title, str) or not title.strip() or not title.isprintable():
         page.bad(("title",), f"= {shown(title)}", "one line of text in quotes", do="correct it")
     case = _case(page, data, path.parent)
     length = page.wanted(data, "length_m", (), 1.0, LONGEST, "m", "length_m = 100, the cast metres")
@@ -190,7 +190,7 @@ def _stretches(page: Page, data: Mapping[str, Any], length: float) -> tuple[Stre
             page.bad((*at, "kind"), f"= {shown(kind)}", ", ".join(KINDS), near, "correct it")
             kind = "suspect"
         reason = row.get("reason", "")
-        if not isinstance(reason, str) or "\n" in reason or len(reason) > 200:
+        if not isinstance(reason, str) or not reason.isprintable() or len(reason) > 200:
             page.bad((*at, "reason"), f"= {shown(reason)}", "one line, up to 200 characters", do="correct it")
             reason = ""
         rising = ends[0] < ends[1] or (kind == "join" and ends[0] == ends[1])

@@ -37,6 +37,9 @@ TONNE = 1000.0
 MOST_STRANDS, MOST_TUNDISHES, MOST_LADLES = 8, 2, 60
 """A plan holds no more."""
 
+LONGEST_NAME = 16
+"""Characters of the name of a strand or tundish."""
+
 LIQUIDUS_APART = 2.0
 """One ladle is one steel: the liquidus of its strands may differ by this [K]."""
 
@@ -219,7 +222,7 @@ def _plan(page: Page, data: Mapping[str, Any], cases: Mapping[str, Case], text: 
     taken = _Taken()
     notices: list[str] = []
     title = data.get("title", Path(page.name).stem)
-    if not isinstance(title, str) or not title.strip() or "\n" in title:
+    if not isinstance(title, str) or not title.strip() or not title.isprintable():
         page.bad(("title",), f"= {shown(title)}", "one line of text in quotes", do="correct it")
         title = ""
     rows = page.tables(data, "tundish")
@@ -317,10 +320,18 @@ def _names(page: Page, kind: str, rows: Sequence[Mapping[str, Any]], most: int) 
     found: list[str] = []
     for i, row in enumerate(rows):
         name = row.get("name", kind if len(rows) == 1 else None)
-        if not isinstance(name, str) or not name.strip() or "\n" in name or len(name) > 40:
+        if (
+            not isinstance(name, str)
+            or not name.strip()
+            or not name.isprintable()
+            or len(name) > LONGEST_NAME
+        ):
             said = "is missing" if name is None else f"= {shown(name)}"
             page.bad(
-                (kind, i, "name"), said, "one line, up to 40 characters", do=f'name = "{chr(65 + i % 26)}"'
+                (kind, i, "name"),
+                said,
+                f"one line, up to {LONGEST_NAME} characters",
+                do=f'name = "{chr(65 + i % 26)}"',
             )
             name = f"{kind} {i + 1}"
         elif name in found:

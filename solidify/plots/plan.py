@@ -27,14 +27,17 @@ from solidify.plots.palette import (
     styled,
 )
 from solidify.plots.panel import EndName, bare, name_right
-from solidify.plots.sheet import Sheet, broken, width_of
+from solidify.plots.sheet import MM_PER_INCH, Sheet, broken, width_of
 from solidify.units import M_PER_MIN, MINUTE, MM
 
-__all__ = ["draw_bores", "draw_budget", "draw_sequence"]
+__all__ = ["draw_bores", "draw_budget", "draw_sequence", "narrow_figure"]
 
 _LEFT, _RIGHT, _HEAD, _TICKS = 19.0, 36.0, 8.0, 11.0
 _INKS = ((PLUM, PLUM), (PETROL, PETROL), (OCHRE, OCHRE_TEXT))
 _DASHES: tuple[Any, ...] = ("-", (0, (6.0, 1.8)), (0, (1.2, 1.2)), (0, (7.0, 1.8, 1.2, 1.8)))
+_PHONE, _PHONE_TALL = 112.0, 200.0
+"""Width and height of a picture whose type can be read on a phone [mm]."""
+
 _CAUTION = "worked out from the plan, not measured; no permission to cast"
 _TONNE = 1000.0
 
@@ -51,6 +54,11 @@ def _footing(sheet: Sheet, note: str = "") -> None:
 
 def _title(sheet: Sheet, found: HeatPlan, words: str) -> float:
     return write_heading(sheet, found.plan.title, words) + 2.0
+
+
+def narrow_figure() -> Figure:
+    """Return an empty figure of the size in which `draw_sequence` can be read on a phone."""
+    return Figure(figsize=(_PHONE / MM_PER_INCH, _PHONE_TALL / MM_PER_INCH), facecolor="white")
 
 
 def draw_sequence(found: HeatPlan, figure: Figure | None = None) -> Figure:

@@ -18,7 +18,7 @@ from solidify.plan.ladle import Window
 from solidify.plan.verdicts import PlanCheck, StrandVerdict, plan_checks
 from solidify.plan.whole_pieces import whole_pieces
 from solidify.plots.embedded import svg_address
-from solidify.plots.plan import draw_bores, draw_budget, draw_sequence
+from solidify.plots.plan import draw_bores, draw_budget, draw_sequence, narrow_figure
 from solidify.report.document import PageTable, Picture, page_text
 from solidify.report.strand_text import cautions
 from solidify.report.text import columns, listed, page, wrapped
@@ -28,6 +28,8 @@ __all__ = ["plan_csv", "plan_page", "plan_text", "verdict_sentence"]
 
 TONNE = 1000.0
 """One tonne [kg]."""
+
+_NEXT_BORES = "next bores: mm and the speed in m/min; with x the reserve, full-open flow over the wanted one"
 
 
 def plan_text(
@@ -56,7 +58,7 @@ def plan_text(
             *wrapped(verdict_sentence(checks, judged)),
             *wrapped(_ladle_sentence(found)),
         ],
-        columns(_strand_rows(found), "lwrrrwrrr"),
+        [*columns(_strand_rows(found), "wlrrwwrrrr"), *wrapped(_NEXT_BORES)],
         [line for text in _temperature_sentences(found) for line in wrapped(text)],
         listed("Checks", [f"{c.verdict}: {c.label}, {c.text}" for c in checks if c.verdict != "met"]),
         listed("Strands at their planned speed", _judged_sentences(found, judged)),
@@ -203,9 +205,9 @@ def bore_words(strand: StrandPlan) -> tuple[str, str]:
     given = strand.strand.nozzle is not None and not math.isnan(strand.strand.nozzle.bore)
     own = f"{nozzle.bore / MM:.1f} mm {'given' if given else 'wanted'}"
     if math.isnan(strand.reserve):
-        words = ", ".join(f"{d / MM:.1f}: {v / M_PER_MIN:.2f}" for d, v in strand.neighbours)
+        words = ", ".join(f"{d / MM:.1f}:\xa0{v / M_PER_MIN:.2f}" for d, v in strand.neighbours)
     else:
-        words = ", ".join(f"{d / MM:.1f}: x{r:.2f}" for d, r in strand.neighbours)
+        words = ", ".join(f"{d / MM:.1f}:\xa0x{r:.2f}" for d, r in strand.neighbours)
     return own, words
 
 
@@ -214,7 +216,7 @@ def _strand_cells(s: StrandPlan) -> tuple[str, ...]:
     pieces = f"{s.count}" if s.strand.cut else "–"
     rest = f"{s.rest:.2f}" if s.strand.cut else "–"
     return (
-        section_text(s),
+        section_text(s).replace(" ", "\xa0"),
         f"{s.flow * MINUTE / TONNE:.3f}",
         f"{s.speed / M_PER_MIN:.2f}",
         bore,
@@ -232,7 +234,7 @@ _STRAND_HEAD = (
     "t/min",
     "m/min",
     "bore",
-    "next bores: m/min or reserve x",
+    "next bores",
     "m a heat",
     "cast m",
     "pieces",
@@ -535,7 +537,7 @@ def plan_page(
         ("Good steel", f"{found.yields.percent:.1f} %", f"{found.yields.good / TONNE:.0f} t"),
     ]
     tables = {
-        "strands": _page_table("Strands", _strand_rows(found)),
+        "strands": _page_table("Strands", _strand_rows(found), note=_NEXT_BORES),
         "tundishes": _page_table("Tundishes", _tundish_rows(found)),
         "changes": _page_table(
             "When a ladle comes late",
@@ -553,15 +555,24 @@ def plan_page(
     effect_table = (
         _page_table("What one standard deviation more of it does", _effect_rows(effects)) if effects else None
     )
-    wide = [
-        ("Weights, speeds and superheat over the clock", draw_sequence(found)),
-        ("From the liquidus to the ladle", draw_budget(found)),
-        ("What bore and level do to the speed", draw_bores(found)),
+    drawn = [
+        (
+            "Weights, speeds and superheat over the clock",
+            draw_sequence(found),
+            draw_sequence(found, narrow_figure()),
+        ),
+        ("From the liquidus to the ladle", draw_budget(found), None),
+        ("What bore and level do to the speed", draw_bores(found), None),
     ]
     pictures = [
-        Picture(f"{words}.", f"{words}; the tables of this page hold the figures.", svg_address(figure))
-        for words, figure in wide
-        if figure is not None
+        Picture(
+            f"{words}.",
+            f"{words}; the tables of this page hold the figures.",
+            svg_address(wide),
+            svg_address(narrow) if narrow is not None else "",
+        )
+        for words, wide, narrow in drawn
+        if wide is not None
     ]
     return page_text(
         "plan.html.j2",

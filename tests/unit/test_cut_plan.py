@@ -4,12 +4,13 @@ import csv
 import io
 import itertools
 import math
+import re
 from pathlib import Path
 
 import numpy as np
 import pytest
 from drawn import artist, misplaced, texts
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from solidify import InputError, cut_plan
@@ -323,6 +324,30 @@ def test_a_bad_cut_file_says_all_that_is_wrong_with_lines(tmp_path, capsys):
     ):
         assert told in err, told
     assert list(tmp_path.iterdir()) == [file]
+
+
+VALUES = ("-1", "0", "1e30", "nan", "inf", '"x"', "true", "[]", "{}", "[1]", "[3, 2, 1]", "7", '"\\u001b[2J"')
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.integers(0, 15), st.sampled_from(VALUES))
+def test_any_value_anywhere_makes_a_plan_or_is_refused(tmp_path, place, value):
+    """Nothing but an InputError, whatever stands at a key."""
+    text = (CASES / "cut-plan.toml").read_text(encoding="utf-8")
+    text = text.replace('case = "slab.toml"', f'case = "{CASES / "slab.toml"}"\ncuts_made_m = [11.4]')
+    places = list(re.finditer(r"^\w+ = ([^#\n]*)", text, re.M))
+    found = places[place % len(places)]
+    file = tmp_path / "c.toml"
+    file.write_text(
+        text[: found.start(1)] + value + "\n" + text[found.end(1) :].lstrip(" "), encoding="utf-8"
+    )
+    try:
+        request = read_cut_file(file)
+        plan = plan_cuts(request)
+    except InputError:
+        return
+    assert sum(plan.metres.values()) == pytest.approx(plan.length)
+    assert cut_text(request, plan).isprintable() or "\x1b" not in cut_text(request, plan)
 
 
 def test_the_torch_needs_its_time(tmp_path, capsys):

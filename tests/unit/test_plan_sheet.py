@@ -15,7 +15,7 @@ from solidify import heat_plan, read_plan
 from solidify.cli import main
 from solidify.plan.effects import plan_effects
 from solidify.plan.verdicts import judge_strands, plan_checks
-from solidify.plots.plan import draw_bores, draw_budget, draw_sequence
+from solidify.plots.plan import draw_bores, draw_budget, draw_sequence, narrow_figure
 from solidify.report.plan import plan_csv, plan_page, plan_text, verdict_sentence
 
 HERE = Path(__file__).parents[2] / "cases"
@@ -59,7 +59,7 @@ def test_the_sheet_answers_on_one_screen(sheet, demo):
     assert max(map(len, lines)) <= 100
     first = " ".join("\n".join(lines[:32]).split())
     assert f"{demo.ladle_time / 60:.1f} min at the aim speeds" in first
-    assert "17.7 mm wanted" in first
+    assert "17.7 mm" in first
     assert "1542 to 1555 °C" in first
     assert "all hard limits met" in first
 
@@ -92,6 +92,13 @@ def test_free_streams_can_only_stop(slab):
     words = plan_text(heat_plan(plan_of(FOUR)))
     assert re.search(r"^ +10 +stop of ", words, re.M)
     assert re.search(r"^ +15 +least speeds and a stop of|of the speed", plan_text(slab), re.M)
+
+
+def test_long_names_stay_within_the_sheet():
+    plan = plan_of(FOUR, *((f'name = "{n}"', f'name = "{n * 16}"') for n in "ABCD"))
+    text = plan_text(heat_plan(plan))
+    assert max(map(len, text.splitlines())) <= 100
+    assert "A" * 16 in text
 
 
 def test_cautions_and_what_was_not_given_stand_on_the_sheet(sheet):
@@ -130,6 +137,10 @@ def test_the_table_holds_every_minute(demo):
 @pytest.mark.parametrize("which", ["demo", "slab"])
 def test_pictures_have_no_text_over_another(draw, which, request):
     assert misplaced(draw(request.getfixturevalue(which))) == []
+
+
+def test_the_picture_for_a_phone_has_no_text_over_another(demo):
+    assert misplaced(draw_sequence(demo, narrow_figure())) == []
 
 
 def test_the_sequence_picture_shows_the_trace(demo):
