@@ -15,7 +15,7 @@ import numpy as np
 from solidify.case import Case, read_case
 from solidify.case.lines import key_lines
 from solidify.case.values import is_number, shown
-from solidify.errors import InputError, Problem, closest
+from solidify.errors import InputError, Problem
 from solidify.files import read_words
 from solidify.plan.cut import KINDS, Cut, Stretch, hot_over_cold, tracking_error
 from solidify.plan.cut_plan import CutPlan, cut_plan
@@ -124,6 +124,10 @@ def read_cut_file(path: str | os.PathLike[str]) -> CutRequest:
     if "casting" in data and "cut" not in data:
         do = f"solidify run {path} solves a case; a cut file names it: case = ..."
         raise InputError(Problem(f"{path}:", "a case file", "a cut file", do=do))
+    if "ladle" in data and "length_m" not in data:
+        raise InputError(
+            Problem(f"{path}:", "a heat plan", "a cut file", do=f"solidify plan {path} works it out")
+        )
     page = Page(str(path), key_lines(text))
     page.known(data, _KEYS, ())
     title = data.get("title", path.stem)
@@ -184,11 +188,7 @@ def _stretches(page: Page, data: Mapping[str, Any], length: float) -> tuple[Stre
         at = ("stretch", i)
         page.known(row, _STRETCH, at)
         ends = [page.wanted(row, key, at, 0.0, LONGEST, "m", f"{key} = 10.0") for key in _STRETCH[:2]]
-        kind = row.get("kind", "suspect")
-        if kind not in KINDS:
-            near = closest(str(kind), KINDS)
-            page.bad((*at, "kind"), f"= {shown(kind)}", ", ".join(KINDS), near, "correct it")
-            kind = "suspect"
+        kind = page.word(row, "kind", at, KINDS) if "kind" in row else "suspect"
         reason = row.get("reason", "")
         if not isinstance(reason, str) or not reason.isprintable() or len(reason) > 200:
             page.bad((*at, "reason"), f"= {shown(reason)}", "one line, up to 200 characters", do="correct it")
@@ -198,7 +198,7 @@ def _stretches(page: Page, data: Mapping[str, Any], length: float) -> tuple[Stre
             given = f"= {ends[0]:g} to {ends[1]:g} m"
             page.bad(at, given, f"rising, within 0 to {length:g} m", do="correct an end")
             continue
-        found.append(Stretch(ends[0], ends[1], kind, reason))
+        found.append(Stretch(ends[0], ends[1], kind or "suspect", reason))
     return tuple(found)
 
 

@@ -118,6 +118,10 @@ def parse_plan(
     if "casting" in data and "strand" not in data:
         do = f"solidify run {name} solves a case; a plan names it in [[strand]]"
         raise InputError(Problem(f"{name}:", "a case file", "a plan file", do=do))
+    if "length_m" in data and "ladle" not in data:
+        raise InputError(
+            Problem(f"{name}:", "a cut file", "a plan file", do=f"solidify cut {name} works it out")
+        )
     found: dict[str, Case] = {}
     page = Page(name, key_lines(text))
     for i, row in enumerate(page.tables(data, "strand")):

@@ -165,6 +165,7 @@ def test_a_wrong_case_is_told_with_its_own_lines():
 
 def test_another_kind_of_file_is_refused():
     assert "a case file" in said(CASES["a.toml"])[0]
+    assert "a cut file" in said("length_m = 40\n[cut]\nlengths_m = 6\n")[0]
     assert "not TOML" in said("title = ")[0]
 
 
