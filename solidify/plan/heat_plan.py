@@ -22,7 +22,7 @@ from solidify.plan.tundish import Tundish
 from solidify.plan.yields import Yield
 from solidify.units import MINUTE
 
-__all__ = ["Budget", "Change", "EndLimit", "HeatPlan", "StrandPlan", "heat_plan"]
+__all__ = ["Budget", "Change", "EndLimit", "HeatPlan", "Minutes", "StrandPlan", "heat_plan"]
 
 LATE = (0.0, 2.0, 5.0, 10.0, 15.0, 20.0)
 """Minutes that a ladle comes late, in the table of changes."""
@@ -149,6 +149,34 @@ class Budget:
 
 
 @dataclass(frozen=True)
+class Minutes:
+    """The sequence at every full minute and at its end.
+
+    Parameters
+    ----------
+    time : ndarray, shape (n,)
+        From the opening of the first ladle [s].
+    heat : ndarray of int, shape (n,)
+        Place of the ladle opened last.
+    ladle : ndarray, shape (n,)
+        Steel left to pour [kg].
+    weight, temperature, share : ndarray, shape (tundish, n)
+        Steel in the tundish [kg], its temperature [degC] and the part of it of the ladle opened last [1].
+    speed, metres : ndarray, shape (strand, n)
+        Casting speed [m/s] and cast metres [m].
+    """
+
+    time: np.ndarray
+    heat: np.ndarray
+    ladle: np.ndarray
+    weight: np.ndarray
+    temperature: np.ndarray
+    share: np.ndarray
+    speed: np.ndarray
+    metres: np.ndarray
+
+
+@dataclass(frozen=True)
 class HeatPlan:
     """What a plan gives; made by `solidify.heat_plan`.
 
@@ -222,6 +250,34 @@ class HeatPlan:
         """Return weight over flow of a tundish [s]."""
         own = self.plan.tundishes[tundish]
         return own.weight / sum(s.flow for s in self.strands if s.strand.tundish == tundish)
+
+    @cached_property
+    def minutes(self) -> Minutes:
+        """The sequence minute by minute."""
+        trace = self.trace
+        at = np.append(np.arange(math.ceil(self.end / MINUTE)) * MINUTE, self.end)
+        step = np.minimum(np.searchsorted(trace.time, at, side="right") - 1, trace.time.size - 1)
+        per_metre = np.array([[s.strand.mass_per_metre] for s in self.strands])
+
+        def read(rows: np.ndarray) -> np.ndarray:
+            return np.array([np.interp(at, trace.time, row) for row in rows])
+
+        warm = np.array([trace.temperature(k, self.temperatures) for k in range(len(self.plan.tundishes))])
+        return Minutes(
+            time=at,
+            heat=trace.heat[step],
+            ladle=np.interp(at, trace.time, trace.ladle),
+            weight=read(trace.weight),
+            temperature=read(warm),
+            share=read(trace.share),
+            speed=trace.flow[:, step] / per_metre,
+            metres=read(trace.cast) / per_metre,
+        )
+
+    @property
+    def heats(self) -> int | None:
+        """Heats that the tundish lasts; None where nothing that ends it was given."""
+        return self.end_limits[0].heats if self.end_limits else None
 
     @property
     def shares(self) -> tuple[float, ...]:

@@ -197,9 +197,8 @@ def _weights(found: HeatPlan) -> list[PlanCheck]:
             starts = [e.time for e in found.trace.events if (e.what, e.place) == ("restart", k)]
             total = sum(b - e.time for e, b in zip(stops, starts, strict=False))
             at_min = ", ".join(f"{e.time / MINUTE:.0f}" for e in stops)
-            words = (
-                f"strands stop {len(stops)} times, {total / MINUTE:.1f} min in all, at {at_min} min: {words}"
-            )
+            many = f"{len(stops)} stop{'s' * (len(stops) > 1)}"
+            words = f"{many} of the strands, {total / MINUTE:.1f} min in all, at {at_min} min: {words}"
             checks.append(PlanCheck(f"weight of {tundish.name}", NOT_MET, words))
             continue
         verdict = _verdict(weight - tundish.least + 1.0, 0.05 * tundish.weight)

@@ -460,42 +460,26 @@ def plan_csv(found: HeatPlan) -> str:
     str
         CSV with the units in the header: ladle, tundishes and strands at every full minute and at the end.
     """
-    trace, plan = found.trace, found.plan
-    last = found.end / MINUTE
-    minutes = [*range(math.ceil(last)), last]
-    at = np.array(minutes) * MINUTE
+    plan, own = found.plan, found.minutes
     head = ["minute", "ladle", "ladle_t"]
     table: list[Any] = [
-        [f"{m:.6g}" for m in minutes],
-        [str(int(trace.heat[np.searchsorted(trace.time, t, side="right") - 1]) + 1) for t in at],
-        [f"{v:.3f}" for v in np.interp(at, trace.time, trace.ladle) / TONNE],
+        [f"{t / MINUTE:.6g}" for t in own.time],
+        [str(int(place) + 1) for place in own.heat],
+        [f"{v / TONNE:.3f}" for v in own.ladle],
     ]
     for k, tundish in enumerate(plan.tundishes):
-        weight = np.interp(at, trace.time, trace.weight[k])
-        warm = np.interp(at, trace.time, trace.temperature(k, found.temperatures))
-        share = np.interp(at, trace.time, trace.share[k])
-        name = f"tundish {tundish.name}"
-        head += [
-            f"{name} weight_t",
-            f"{name} level_mm",
-            f"{name} temperature_C",
-            f"{name} superheat_K",
-            f"{name} new_share",
-        ]
+        keys = ("weight_t", "level_mm", "temperature_C", "superheat_K", "new_share")
+        head += [f"tundish {tundish.name} {key}" for key in keys]
         table += [
-            [f"{v / TONNE:.4f}" for v in weight],
-            [f"{tundish.level_at(float(v)) / MM:.0f}" for v in weight],
-            [f"{v:.2f}" for v in warm],
-            [f"{v - plan.liquidus:.2f}" for v in warm],
-            [f"{v:.4f}" for v in share],
+            [f"{v / TONNE:.4f}" for v in own.weight[k]],
+            [f"{tundish.level_at(float(v)) / MM:.0f}" for v in own.weight[k]],
+            [f"{v:.2f}" for v in own.temperature[k]],
+            [f"{v - plan.liquidus:.2f}" for v in own.temperature[k]],
+            [f"{v:.4f}" for v in own.share[k]],
         ]
     for i, s in enumerate(found.strands):
-        name = f"strand {s.strand.name}"
-        head += [f"{name} speed_m_per_min", f"{name} cast_m"]
-        index = np.minimum(np.searchsorted(trace.time, at, side="right") - 1, trace.time.size - 1)
-        speed = trace.flow[i][index] / s.strand.mass_per_metre
-        metres = np.interp(at, trace.time, trace.cast[i]) / s.strand.mass_per_metre
-        table += [[f"{v / M_PER_MIN:.4f}" for v in speed], [f"{v:.3f}" for v in metres]]
+        head += [f"strand {s.strand.name} speed_m_per_min", f"strand {s.strand.name} cast_m"]
+        table += [[f"{v / M_PER_MIN:.4f}" for v in own.speed[i]], [f"{v:.3f}" for v in own.metres[i]]]
     text = io.StringIO()
     rows = csv.writer(text, lineterminator="\n")
     rows.writerow(head)

@@ -339,7 +339,7 @@ def test_a_very_late_ladle_stops_the_strands_and_leaves_a_join():
     assert len(found.strands[0].joins) == 1
     weight = next(c for c in plan_checks(found) if c.label == "weight of tundish")
     assert weight.verdict == "not met"
-    assert "strands stop 1 times" in weight.text
+    assert "1 stop of the strands" in weight.text
     assert np.interp(0.5 * (stop + restart), found.trace.time, found.trace.flow[0]) == 0.0
 
 
@@ -381,6 +381,20 @@ def test_any_sequence_keeps_mass_and_ends(weight, gate, shut, heats, level):
     assert trace.weight.min() >= -1e-6
     assert np.all((trace.share > -1e-12) & (trace.share < 1 + 1e-9))
     assert [e.what for e in trace.events].count("strands end") == 2
+
+
+def test_the_minutes_are_read_from_the_trace(slab):
+    own = slab.minutes
+    assert own.time[-1] == slab.end
+    assert np.all(np.diff(own.time) > 0)
+    poured = (
+        np.array([sum(ladle.poured for ladle in slab.plan.ladles[: n + 1]) for n in own.heat]) - own.ladle
+    )
+    per_metre = slab.strands[0].strand.mass_per_metre
+    held = own.weight.sum(axis=0) + per_metre * own.metres.sum(axis=0)
+    assert np.abs(poured - held).max() < 1.0
+    assert own.speed[0, 30] == pytest.approx(slab.strands[0].speed)
+    assert slab.heats == slab.end_limits[0].heats
 
 
 def test_ladles_may_differ():
