@@ -26,7 +26,9 @@ _PLANNED = ("minutes.csv", "plan.html", "sequence.png", "ladle.png", "bores.png"
 @click.option("--no-files", is_flag=True, help="Print only.")
 @click.option("--no-strands", is_flag=True, help="Do not solve the strands at their planned speeds.")
 @click.option(
-    "--fail-on", type=click.Choice(["not-met"]), help="Exit with 3 if a check or a hard limit is not met."
+    "--fail-on",
+    type=click.Choice(["not-met"]),
+    help="Exit with 3 if a condition of the plan or a hard limit is not met.",
 )
 def plan(plan_file: Path, output: Path | None, no_files: bool, no_strands: bool, fail_on: str | None) -> int:
     """Plan a heat from the ladle to the pieces.
@@ -70,7 +72,9 @@ def plan(plan_file: Path, output: Path | None, no_files: bool, no_strands: bool,
             if figure is not None:
                 contents[path] = picture_bytes(figure, "png")
     deliver(contents, plan_text(found, judged, effects), apart=True)
-    bad = any(check.verdict == "not met" for check in plan_checks(found)) or any(v.hard for v in judged)
+    bad = any(c.verdict == "not met" and not c.advisory for c in plan_checks(found)) or any(
+        v.hard for v in judged
+    )
     return BREACHED if bad and fail_on else 0
 
 

@@ -32,11 +32,14 @@ class PlanCheck:
         ``"met"``, ``"marginal"`` or ``"not met"``.
     text : str
         Value, limit and where.
+    advisory : bool
+        Whether it is good practice rather than a condition of the plan.
     """
 
     label: str
     verdict: str
     text: str
+    advisory: bool = False
 
 
 @dataclass(frozen=True)
@@ -134,7 +137,7 @@ def plan_checks(found: HeatPlan) -> tuple[PlanCheck, ...]:
     Returns
     -------
     tuple of PlanCheck
-        Those not met first.
+        Those not met first, conditions before advice.
     """
     checks = [
         *_superheats(found),
@@ -144,7 +147,7 @@ def plan_checks(found: HeatPlan) -> tuple[PlanCheck, ...]:
         *_heats(found),
         *_residences(found),
     ]
-    return tuple(sorted(checks, key=lambda check: _ORDER.index(check.verdict)))
+    return tuple(sorted(checks, key=lambda check: (_ORDER.index(check.verdict), check.advisory)))
 
 
 def thermometer(found: HeatPlan) -> float:
@@ -233,7 +236,11 @@ def _nozzles(found: HeatPlan) -> list[PlanCheck]:
         verdict = NOT_MET if s.last_reserve < 1.0 else MARGINAL if s.last_reserve < wanted - 1e-9 else MET
         words = f"{s.last_reserve:.2f} at the least weight in the last heat, {s.reserve:.2f} when new"
         words += f"; {wanted:g} is usual"
-        checks.append(PlanCheck(f"nozzle reserve of strand {s.strand.name}", verdict, words))
+        checks.append(
+            PlanCheck(
+                f"nozzle reserve of strand {s.strand.name}", verdict, words, advisory=verdict != NOT_MET
+            )
+        )
     return checks
 
 
@@ -257,5 +264,5 @@ def _residences(found: HeatPlan) -> list[PlanCheck]:
         minutes = found.residence(k) / MINUTE
         verdict = _verdict(minutes - own.value, 0.05 * own.value)
         words = f"{minutes:.1f} min; more than {own.value:g} min is asked for slabs"
-        checks.append(PlanCheck(f"time of the steel in {tundish.name}", verdict, words))
+        checks.append(PlanCheck(f"time of the steel in {tundish.name}", verdict, words, advisory=True))
     return checks

@@ -60,7 +60,7 @@ def plan_text(
         ],
         [*columns(_strand_rows(found), "wlrrwwrrrr"), *wrapped(_NEXT_BORES)],
         [line for text in _temperature_sentences(found) for line in wrapped(text)],
-        listed("Checks", [f"{c.verdict}: {c.label}, {c.text}" for c in checks if c.verdict != "met"]),
+        listed("Checks", [f"{_verdict_words(c)}: {c.label}, {c.text}" for c in checks if c.verdict != "met"]),
         listed("Strands at their planned speed", _judged_sentences(found, judged)),
         listed("Notes", [*_notes(found), *found.plan.notices]),
         _headed("Ladle temperature, as a sum [°C, K]", columns(_budget_rows(found), "lr", indent="  ")),
@@ -90,6 +90,10 @@ def _met(checks: Sequence[PlanCheck]) -> list[str]:
     return listed("Met", [f"{c.label}: {c.text}" for c in checks if c.verdict == "met"])
 
 
+def _verdict_words(check: PlanCheck) -> str:
+    return "advisory limit not met" if check.advisory and check.verdict == "not met" else check.verdict
+
+
 def verdict_sentence(checks: Sequence[PlanCheck], judged: Sequence[StrandVerdict]) -> str:
     """Say in one sentence whether the plan holds.
 
@@ -104,7 +108,8 @@ def verdict_sentence(checks: Sequence[PlanCheck], judged: Sequence[StrandVerdict
     -------
     str
     """
-    bad = [c.label for c in checks if c.verdict == "not met"]
+    bad = [c.label for c in checks if c.verdict == "not met" and not c.advisory]
+    advice = [c.label for c in checks if c.verdict == "not met" and c.advisory]
     near = [c.label for c in checks if c.verdict == "marginal"]
     hard = [v.name for v in judged if v.hard]
     invalid = [v.name for v in judged if v.judgement is None]
@@ -116,7 +121,10 @@ def verdict_sentence(checks: Sequence[PlanCheck], judged: Sequence[StrandVerdict
     if invalid:
         parts.append(f"case invalid at the planned speed on strand {', '.join(invalid)}")
     if not parts:
-        parts.append(f"all {len(checks)} checks of the plan met or marginal")
+        count = sum(not c.advisory for c in checks)
+        parts.append(f"all {count} conditions of the plan met or marginal")
+    if advice:
+        parts.append(f"advisory limit not met: {', '.join(advice)}")
     if near:
         parts.append(f"marginal: {', '.join(near)}")
     return "; ".join(parts)
@@ -571,7 +579,7 @@ def plan_page(
         verdict=verdict_sentence(checks, judged),
         tiles=tiles,
         temperatures=_temperature_sentences(found),
-        checks=[(c.verdict, c.label, c.text) for c in checks],
+        checks=[(c.verdict, _verdict_words(c), c.label, c.text) for c in checks],
         judged=_judged_sentences(found, judged),
         notes=[*_notes(found), *plan.notices],
         tables=tables,
