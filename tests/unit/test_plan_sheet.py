@@ -230,7 +230,9 @@ def test_the_verb_can_fail_where_a_check_is_not_met(tmp_path, capsys):
     assert main(["plan", *given]) == 0
     assert main(["plan", *given, "--fail-on", "not-met"]) == 3
     assert "not met: superheat in tundish" in capsys.readouterr().out
-    calm = files_of(tmp_path, SLAB.replace("cooling_K_per_min = 0.5", "cooling_K_per_min = 0.3"))  # 7.8 min: advice
+    calm = files_of(
+        tmp_path, SLAB.replace("cooling_K_per_min = 0.5", "cooling_K_per_min = 0.3")
+    )  # 7.8 min: advice
     assert main(["plan", str(calm), *given[1:], "--fail-on", "not-met"]) == 0
     assert "advisory limit not met: time of the steel in tundish" in capsys.readouterr().out
     assert not list(tmp_path.glob("*.csv"))
