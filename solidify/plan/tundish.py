@@ -80,7 +80,7 @@ def slow_down_factor(spare: float, seconds: float, flow: float) -> float:
     Examples
     --------
     >>> round(slow_down_factor(20e3, 300.0, 96.36), 4)
-    0.6918
+    0.6919
     """
     wanted = seconds * flow
     return 1.0 if wanted <= 0 else min(max(spare / wanted, 0.0), 1.0)
