@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from solidify.assessment.judge import Judgement, judge
     from solidify.case import Case, demo_case, parse_case, read_case
     from solidify.errors import FileFormatError, InputError, MarchError, SolidifyError
+    from solidify.plan.cut_plan import cut_plan
+    from solidify.plan.heat_plan import HeatPlan, heat_plan
+    from solidify.plan.plan_file import read_plan
     from solidify.plots.answers import draw_answers
     from solidify.report.strand_text import summary_text
     from solidify.section.result import SectionResult
@@ -42,6 +45,7 @@ if TYPE_CHECKING:
 __all__ = [
     "Case",
     "FileFormatError",
+    "HeatPlan",
     "History",
     "InputError",
     "Judgement",
@@ -51,10 +55,12 @@ __all__ = [
     "SolidifyError",
     "Steel",
     "cluster",
+    "cut_plan",
     "demo_case",
     "draw_answers",
     "effects",
     "error_bands",
+    "heat_plan",
     "judge",
     "load",
     "load_judgement",
@@ -66,6 +72,7 @@ __all__ = [
     "parse_target",
     "quantity",
     "read_case",
+    "read_plan",
     "read_study",
     "read_target",
     "run_study",
@@ -103,6 +110,12 @@ _MODULES = {
         "MarchError",
         "SolidifyError",
     ),
+    "plan.cut_plan": ("cut_plan",),
+    "plan.heat_plan": (
+        "HeatPlan",
+        "heat_plan",
+    ),
+    "plan.plan_file": ("read_plan",),
     "plots.answers": ("draw_answers",),
     "report.strand_text": ("summary_text",),
     "section.result": ("SectionResult",),

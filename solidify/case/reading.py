@@ -36,6 +36,8 @@ START = "solidify new FILE.toml writes a case to start from"
 _OTHERS = (
     ("a study file", {"vary", "table", "sampling"}, "solidify sweep {} marches it"),
     ("a target of tune", {"speeds_m_per_min", "surface", "aim"}, "solidify tune CASE.toml {} reads it"),
+    ("a heat plan", {"ladle", "tundish", "strand"}, "solidify plan {} works it out"),
+    ("a cut file", {"length_m", "stretch", "cut"}, "solidify cut {} works it out"),
 )
 """Files of other verbs: what they are, keys that tell it, and what reads them."""
 

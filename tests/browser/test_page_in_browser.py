@@ -6,6 +6,7 @@ is an error.
 
 import io
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,11 @@ import pytest
 import solidify
 from solidify.assessment.judge import judge
 from solidify.case import parse_case
+from solidify.plan.effects import plan_effects
+from solidify.plan.heat_plan import heat_plan
+from solidify.plan.plan_file import read_plan
+from solidify.plan.verdicts import judge_strands
+from solidify.report.plan import plan_page
 from solidify.report.speeds import ceiling_page
 from solidify.report.strand_page import report_page
 from solidify.report.study_page import study_page
@@ -39,6 +45,7 @@ FLAGS = [
     "--disable-sync",
 ]
 SHIPPED = Path(solidify.__file__).parent / "data" / "cases"
+CASES = Path(__file__).parents[2] / "cases"
 LONG = "Sprühzone_mit_einem_sehr_langen_Namen_ohne_jede_Lücke"
 
 WIDER = """() => [...document.querySelectorAll('body *')]
@@ -73,6 +80,12 @@ def files(tmp_path_factory):
         (folder / f"{name}.html").write_text(report_page(result, judge(result)), encoding="utf-8")
     (folder / "table.html").write_text(table_page(cases["slab"]), encoding="utf-8")
     (folder / "speeds.html").write_text(speeds_page(cases["bloom"]), encoding="utf-8")
+    plan = read_plan(CASES / "heat-plan.toml")
+    named = replace(plan, strands=(replace(plan.strands[0], name=LONG[:16]), *plan.strands[1:]))
+    found = heat_plan(named)
+    (folder / "plan.html").write_text(
+        plan_page(found, judge_strands(found), plan_effects(found)), encoding="utf-8"
+    )
     vary = {
         "casting.superheat_K": {"low": 20, "high": 40},
         f'zone."{LONG}".water_L_per_min': {"low": 80, "high": 120},
@@ -148,7 +161,7 @@ def opened(browser, files):
 
 
 WIDTHS = [390, 1280]
-NAMES = ["bloom", "slab", "billet", "long", "table", "speeds", "study"]
+NAMES = ["bloom", "slab", "billet", "long", "table", "speeds", "study", "plan"]
 
 
 @pytest.mark.parametrize("width", WIDTHS)

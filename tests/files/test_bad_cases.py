@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from solidify.case import demo_case, parse_case, read_case
 from solidify.case.checks import checks_of
 from solidify.case.file import CaseFile
-from solidify.case.given import Given
+from solidify.case.given import RawCase
 from solidify.case.rules import RULES
 from solidify.case.values import frozen
 from solidify.errors import InputError
@@ -57,7 +57,7 @@ def test_every_rule_has_a_sample_that_breaks_it():
             data = frozen(tomllib.loads(path.read_text(encoding="utf-8")))
         except ValueError:
             continue
-        case = Given(data, _wrong_values(data))
+        case = RawCase(data, _wrong_values(data))
         silent -= {check.rule.__name__ for check in checks_of(case) if any(check.flaws(case))}
     assert not silent
 

@@ -17,7 +17,7 @@ from solidify.analysis.derived import (
 )
 from solidify.case import demo_case, parse_case
 from solidify.solver.driver import march_blocks
-from solidify.strand.assemble import draw
+from solidify.strand.assemble import assemble
 from solidify.strand.batch import batches
 from solidify.strand.solve import solve
 

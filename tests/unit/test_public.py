@@ -26,6 +26,7 @@ ROOMS = [
     {"section"},
     {"analysis", "storage"},
     {"study"},
+    {"plan"},
     {"tuning"},
     {"plots"},
     {"report"},
