@@ -16,11 +16,11 @@ from solidify.strand.solve import solve_each
 from solidify.strand.stacking import (
     NUMBERS,
     DivergentBatch,
-    beside,
     layout,
     merge_notices,
     notices_of,
     row,
+    stack,
     stack_cases,
     uniform,
 )
@@ -366,10 +366,10 @@ def test_a_march_that_fails_stands_beside_those_that_do_not():
 def test_only_numbers_that_differ_become_arrays():
     bloom = demo_case("bloom")
     first, *_ = zones = [bloom.replace({'zone."spray 1".water_L_per_min': w}).zone[1] for w in (90, 100, 120)]
-    together = beside(zones)
+    together = stack(zones)
     assert together.water_L_per_min.tolist() == [90, 100, 120]
     assert (together.name, together.end_m, together.spray_factor) == (first.name, first.end_m, 1.0)
-    assert beside([first, first]) is first
+    assert stack([first, first]) is first
     cases = [bloom.replace({SPEED: v}) for v in (0.7, 0.8)]
     assert stack_cases(cases).speed.tolist() == [case.speed for case in cases]
     assert stack_cases(cases).zone == bloom.zone

@@ -65,7 +65,7 @@ def test_places_of_the_centre_by_hand_alone_and_side_by_side(reached):
     blocks = march_blocks(batch.slices)
     made = np.array([np.clip((batch.distance - 10.0) / 10.0, 0.0, most) for most in reached])
     whole = [replace(b, march=replace(b.march, centre_solid_fraction=made)) for b in blocks]
-    (drawn,), _ = draw(batch, whole)
+    (drawn,), _ = assemble(batch, whole)
     for i, (case, most) in enumerate(zip(cases, reached, strict=True)):
         known = [10.0 + 10.0 * fs if fs <= most else math.nan for fs in PLACES.values()]
         found = [drawn.result(i).summary[name] for name in PLACES]
@@ -75,7 +75,7 @@ def test_places_of_the_centre_by_hand_alone_and_side_by_side(reached):
             replace(b, march=replace(b.march, centre_solid_fraction=made[i : i + 1]))
             for b in march_blocks(single.slices)
         ]
-        (alone,), _ = draw(single, own)
+        (alone,), _ = assemble(single, own)
         np.testing.assert_array_equal([alone.result(0).summary[name] for name in PLACES], found)
 
 
