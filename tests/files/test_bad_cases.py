@@ -58,7 +58,7 @@ def test_every_rule_has_a_sample_that_breaks_it():
         except ValueError:
             continue
         case = RawCase(data, _wrong_values(data))
-        silent -= {check.rule.__name__ for check in checks_of(case) if any(check.flaws(case))}
+        silent -= {check.rule.__name__ for check in checks_of(case) if any(check.issues(case))}
     assert not silent
 
 
