@@ -424,7 +424,7 @@ def test_units_are_spelt_as_udunits_spells_them():
 
 def test_the_page_of_the_result_file_is_current():
     """After a change of the layout: python -m solidify.storage.schema."""
-    page = Path(schema.__file__).parents[1] / "docs" / "result-file.md"
+    page = Path(schema.__file__).parents[2] / "docs" / "result-file.md"
     assert page.read_text(encoding="utf-8") == schema.layout_text()
 
 

@@ -15,6 +15,7 @@ PAGE = (ROOT / "docs" / "accuracy.md").read_text(encoding="utf-8")
 FILES = ("conduction", "dimensionless", "freezing", "manufactured", "published", "strand")
 
 NAMES = [f"V{i:02d}" for i in range(1, 36) if i != 12] + [f"X{i:02d}" for i in range(1, 6)]
+NAMES += [f"S{i:02d}" for i in range(1, 6)]
 NAMES += ["V22b", "V26b", "V27b", "V28b", "V29b", "V30b", "V31b"]
 
 
@@ -32,7 +33,7 @@ def functions() -> dict[str, list[str]]:
 
 
 def test_every_case_is_listed():
-    """Thirty-four numbered cases (there is no V12), seven variants with constants of one, five published ones."""
+    """Thirty-four numbered cases (there is no V12), seven variants with constants of one, five published ones, five of a section."""
     assert sorted(CASES) == sorted(NAMES)
 
 

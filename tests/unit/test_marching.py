@@ -171,7 +171,7 @@ def test_zone_split_in_two_changes_nothing():
     )
     length, part = 5.2 - 2.6, 3.9 - 2.6
     before, after = text.index('[[zone]]\nname = "spray 2"'), text.index('[[zone]]\nname = "spray 3"')
-    water = [f"water_L_per_min = {57 * share}\n\n" for share in (part / length, 1 - part / length)]
+    water = [f"water_L_per_min = {51 * share}\n\n" for share in (part / length, 1 - part / length)]
     split = parse_case(text[:before] + first + water[0] + second + water[1] + text[after:], "split.toml")
     a, b = solve(BLOOM), solve(split.replace({"steps.output_step_m": 0.1}))
     z = a.distance
