@@ -122,7 +122,7 @@ def faces(rows: Sequence[Law]) -> list[BoundaryCondition]:
     for row in rows:
         end, a, b, h, water, emissivity, around, _, d = (*row, 0.0)[:9]
         if a or d:
-            falling = {"flux_times_sqrt_time": -b, "flux_over_sqrt_time": d, "flux_range": (0.0, np.inf)}
+            falling = {"flux_times_sqrt_time": -b, "flux_decay": d, "flux_range": (0.0, np.inf)}
             out.append(BoundaryCondition(end, flux=a, mechanism="mould", **falling))
         else:
             out.append(

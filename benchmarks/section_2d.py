@@ -78,7 +78,7 @@ def ours(s: Strand, nodes: int, tolerance: float) -> Run:
     m = march_section(s.table, faces, faces, x, y, initial=s.pouring, times=s.times, tolerance=tolerance)
     took = process_time() - begin
     name = f"solidify, {len(x)} x {len(y)} nodes, tolerance {tolerance:g}"
-    return Run(name, took, m.steps, len(x) * len(y), m.wide[0], m.corner[0], float(m.closure[-1]))
+    return Run(name, took, m.steps, len(x) * len(y), m.wide[0], m.corner[0], float(m.centre_solidified[-1]))
 
 
 def elements(s: Strand, nodes: int, longest: float) -> Run:

@@ -284,7 +284,7 @@ def march_section(
     heat_out,
     field_out,
     booked,
-    closure,
+    centre_solidified,
     account,
 ):
     """March one section.
@@ -298,7 +298,7 @@ def march_section(
 
     Outputs: point_out (5, M) surface potentials, flux_out (3, M) at the mid-faces, centre_out (2, M) hottest potential
     and that at the middle of the section, front_out (3, L, M) from each mid-face inwards, solid_out (M) solid share of
-    the section [m2], heat_out (3, M) [J/m], field_out (K + 1, nx * ny), booked (S, 3, mechanisms) [J/m], closure (L)
+    the section [m2], heat_out (3, M) [J/m], field_out (K + 1, nx * ny), booked (S, 3, mechanisms) [J/m], centre_solidified (L)
     [s], account (ACCOUNT).
     """
     nx = x.shape[0]
@@ -640,7 +640,7 @@ def march_section(
                     booked[section, face, m] += share_of
                     heat[face] += share_of
             for k in range(levels.shape[0]):
-                if closure[k] < 0.0 and high <= levels[k]:
+                if centre_solidified[k] < 0.0 and high <= levels[k]:
                     before = 0.0
                     after = 1.0
                     for _ in range(40):
@@ -653,7 +653,7 @@ def march_section(
                             after = theta
                         else:
                             before = theta
-                    closure[k] = t + after * dt
+                    centre_solidified[k] = t + after * dt
             # what would have predicted this step best predicts the next
             order = 2
             if running:

@@ -93,7 +93,7 @@ class SectionMarch:
         Heat by the section of the schedule [J m-1].
     ends : ndarray, shape (section,)
         Ages at which those sections end [s].
-    closure : ndarray, shape (fraction,)
+    centre_solidified : ndarray, shape (fraction,)
         Age at which the last point passed each solid fraction [s], NaN if not by the end.
     flux_error, table_error, recount_error : float
         As in `solidify.strand.result.Balance`.
@@ -120,7 +120,7 @@ class SectionMarch:
     solid_fraction: np.ndarray
     booked: np.ndarray
     ends: np.ndarray
-    closure: np.ndarray
+    centre_solidified: np.ndarray
     flux_error: float
     table_error: float
     recount_error: float
@@ -241,7 +241,7 @@ def march_section(
         out.heat,
         out.field,
         out.booked,
-        out.closure,
+        out.centre_solidified,
         out.account,
     )
     return _marched(table, x, y, sample, kept, plan.ends, len(sides), out)
@@ -362,7 +362,7 @@ class _Outputs:
     heat: np.ndarray
     field: np.ndarray
     booked: np.ndarray
-    closure: np.ndarray
+    centre_solidified: np.ndarray
     account: np.ndarray
 
     @classmethod
@@ -425,7 +425,7 @@ def _marched(
         solid_fraction=solid,
         booked=out.booked[:, :faces],
         ends=ends,
-        closure=np.where(out.closure < 0, np.nan, out.closure),
+        centre_solidified=np.where(out.centre_solidified < 0, np.nan, out.centre_solidified),
         flux_error=float(abs(account[7] - heat) / norm),
         table_error=float(account[6] / table.latent_heat),
         recount_error=float(abs(account[8] - heat) / norm),

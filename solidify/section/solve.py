@@ -138,7 +138,7 @@ def _result(
 ) -> SectionResult:
     """Put the march along the machine, with the slice beside it."""
     case, path, z = batch.cases[0], batch.paths[0], batch.distance
-    end = float(m.closure[batch.fractions.index(1.0)])
+    end = float(m.centre_solidified[batch.fractions.index(1.0)])
     length = float(np.interp(end, m.times, z)) if end == end else float("nan")
     said = (*notices, *(n for n in beside.notices if n.where != "section"))  # those are of the slice alone
     return SectionResult(

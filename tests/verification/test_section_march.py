@@ -149,7 +149,13 @@ def test_a_wide_section_is_a_plate_at_its_middle(section, compare):
     one = march(table, plate(uniform_depth(0.08, 321)), faces, initial=pouring, times=times, tolerance=0.1)
     off = np.abs(m.wide - one.surface_temperature)[0, times > times[0] + 20]
     compare("surface, K", off.max(), 0.0, 1.0, "K")
-    compare("end of solidification, s", m.closure[-1], one.closure[-1], 0.002 * one.closure[-1], "s")
+    compare(
+        "end of solidification, s",
+        m.centre_solidified[-1],
+        one.centre_solidified[-1],
+        0.002 * one.centre_solidified[-1],
+        "s",
+    )
     grows = one.shell[0, 1] < 0.06
     compare("shell, mm", 1e3 * np.abs(m.wide_shell[0] - one.shell[0])[1, grows].max(), 0.0, 0.4, "mm")
 
@@ -169,7 +175,7 @@ def test_an_explicit_program_finds_the_same_strand(section, compare, size):
     faces = section.faces(rows)
     m = march_section(table, faces, faces, x, y, initial=pouring, times=times)
     name, count = f"{size[0]} x {size[1]} mm", len(two.times)
-    compare(f"{name}, end of solidification, s", m.closure[-1], two.end, 0.003 * two.end, "s")
+    compare(f"{name}, end of solidification, s", m.centre_solidified[-1], two.end, 0.003 * two.end, "s")
     off = np.abs(m.wide[0, :count] - two.surface).max()
     compare(f"{name}, surface, K", off, 0.0, 2.5, "K")
     front = two.front(table.level(0.7), half)
@@ -209,7 +215,7 @@ def test_a_half_section_with_equal_sides_is_two_quarters(section, compare):
         off = np.abs(getattr(half, name) - getattr(quarter, name)).max()
         compare(f"{name}, K", off, 0.0, 0.6, "K")
     compare("heat", half.heat[:, -1].sum() / quarter.heat[:, -1].sum(), 2.0, 1e-4)
-    compare("end, s", half.closure[-1], quarter.closure[-1], 0.6, "s")
+    compare("end, s", half.centre_solidified[-1], quarter.centre_solidified[-1], 0.6, "s")
 
 
 def test_a_strip_takes_its_share_of_the_face(bench):

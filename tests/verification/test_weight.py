@@ -271,7 +271,7 @@ def test_the_default_tolerance_is_enough(steel):
     grid = mid_face(graded_depth(HALF, 60), 1.0)
     usual, tight = (march(steel, grid, STRAND, initial=POUR, times=TIMES, tolerance=t) for t in (1.0, 0.03))
     assert np.abs(usual.surface_temperature - tight.surface_temperature)[0, 10:].max() < 1.5
-    assert usual.closure[2] == pytest.approx(tight.closure[2], rel=2e-3)
+    assert usual.centre_solidified[2] == pytest.approx(tight.centre_solidified[2], rel=2e-3)
 
 
 # the same in company, and where it does not turn
@@ -292,7 +292,15 @@ def test_a_batch_of_all_shapes_is_its_members(steel):
     together = march_slices(blocks)
     alone = [m for own in blocks for m in march_slices([own])]
     for a, b in zip(together, alone, strict=True):
-        for name in ("surface_temperature", "shell", "potential", "booked", "handed", "closure", "heat"):
+        for name in (
+            "surface_temperature",
+            "shell",
+            "potential",
+            "booked",
+            "handed",
+            "centre_solidified",
+            "heat",
+        ):
             np.testing.assert_array_equal(getattr(a, name), getattr(b, name), err_msg=name)
         assert (a.steps, a.iterations, a.recount_error) == (b.steps, b.iterations, b.recount_error)
 
@@ -301,7 +309,7 @@ def test_a_weight_that_has_not_begun_to_turn_is_the_fixed_one(steel):
     grid = mid_face(graded_depth(HALF, 42), 0.9)
     fixed, never = replace(grid, becomes=None), replace(grid, turns=(1.5, 2.0))
     a, b = march_slices([block(steel, fixed), block(steel, never)])
-    for name in ("surface_temperature", "shell", "potential", "booked", "handed", "closure"):
+    for name in ("surface_temperature", "shell", "potential", "booked", "handed", "centre_solidified"):
         np.testing.assert_array_equal(getattr(a, name), getattr(b, name), err_msg=name)
     assert not a.handed.any()
 
