@@ -410,7 +410,7 @@ def test_hot_strength():
     basis = "mean × 0.75 for an uneven shell (practice), delta ferrite from memory"
     assert f.note == f"0.60 m of liquid steel, 41 kPa; {basis}"
     assert found("hot_strength", profile=(1462.0, 1470.0), shell=1.5).verdict == "breached"
-    assert found("hot_strength", profile=(1440.0, 1470.0), shell=3.6).verdict == "close"
+    assert found("hot_strength", profile=(1440.0, 1470.0), shell=4.5).verdict == "close"
 
 
 def test_hot_strength_by_hand():
@@ -418,14 +418,14 @@ def test_hot_strength_by_hand():
     A shell straight from 1400 to 1470 °C over 17 mm and nothing from 1470 on: the mean of the stress over those 70 K
     times 17 mm times 0.75, over 41.19 kPa x 0.15 m. Delta ferrite has an eighth to a fourth of that strength.
     """
-    mean = float(flow_stress(np.linspace(1400.0, 1470.0, 701), 0.45, 1e-4).mean())
+    mean = float(flow_stress(np.linspace(1400.0, 1470.0, 701), 0.45, 5e-5).mean())
     f = found("hot_strength", profile=(1400.0, 1470.0))
     assert f.value == pytest.approx(0.75 * mean * 17e-3 / (9.80665 * 7000 * 0.6 * 0.15), rel=2e-3)
     weak = found("hot_strength", profile=(1400.0, 1470.0), delta=1.0)
     assert 0.12 < weak.value / f.value < 0.4
     uneven = found("hot_strength", profile=(1400.0, 1470.0), composition={"C": 0.12})
     plain = found("hot_strength", profile=(1400.0, 1470.0), composition={"C": 0.20})
-    ratio = flow_stress(1430.0, 0.12, 1e-4) / flow_stress(1430.0, 0.20, 1e-4)
+    ratio = flow_stress(1430.0, 0.12, 5e-5) / flow_stress(1430.0, 0.20, 5e-5)
     assert uneven.value / plain.value == pytest.approx(0.55 / 0.75 * float(ratio), rel=0.02)
 
 
