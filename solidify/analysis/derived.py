@@ -195,7 +195,8 @@ def cooled_girth(result: Result) -> float:
     -------
     float
         Both wide faces of a slab, whose narrow faces are not counted, or the circumference of a round [m]; NaN for a
-        rectangle: the heat of the middle of a face times the girth is about a fifth more than the strand's.
+        rectangle: the heat of the middle of a face times the girth is an eighth to a fifth more
+        than the strand's.
     """
     shape = result.case.section.shape
     return {"slab": 2.0 * result.width, "round": math.pi * result.thickness}.get(shape, math.nan)

@@ -375,12 +375,12 @@ def test_the_section_treatment_is_that_of_the_shape(bloom):
     for text in (
         f"{low:g} to {high:+g} %",
         "{:g} to {:+g} %".format(*shell),
-        "{:g} to {:+g} °C".format(*surface),
+        "{:g} to {:+g} K".format(*surface),
     ):
         assert text in told, "the band counts what the notice prints"
     support = next(e for e in bands["last_liquid_support"].effects if e.part == "model")
     assert support.change == pytest.approx(
-        0.01 * 10 / math.sqrt(12) * judge(bloom[1])["last_liquid_support"].value, rel=1e-3
+        0.01 * round((high - low) / math.sqrt(12), 2) * judge(bloom[1])["last_liquid_support"].value, rel=1e-3
     )
     assert demo("slab").uncertainty.section_surface_K == 0.0
     own = demo("bloom", **{"uncertainty.section_surface_K": 8.0, "uncertainty.section_length_percent": 0.0})
