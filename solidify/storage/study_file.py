@@ -131,7 +131,7 @@ def is_study(path: str | os.PathLike[str]) -> bool:
     Returns
     -------
     bool
-        False also for what is no such file at all.
+        False also for a file that is no HDF5 file.
 
     Raises
     ------

@@ -1,6 +1,7 @@
 """Results side by side and against measured points: by hand, from bad tables, and as printed."""
 
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -84,7 +85,7 @@ def point(distance, quantity, value, sd=math.nan, fraction=math.nan, method="", 
 def test_exactly_the_changed_inputs_are_listed(found):
     assert {row.key: row.values for row in found.inputs} == {
         "casting.speed_m_per_min": (0.75, 0.9),
-        'zone."spray 1".water_L_per_min': (100, 140),
+        'zone."spray 1".water_L_per_min': (90, 140),
     }
 
 
@@ -96,7 +97,7 @@ def test_a_key_that_one_case_lacks_is_a_dash(bloom):
     )
     rows = compare([bloom, other], [judge(bloom), judge(other)], ["a", "b"]).inputs
     values = {row.key: row.values for row in rows}
-    assert values['zone."spray 3".water_L_per_min'] == (23, None)
+    assert values['zone."spray 3".water_L_per_min'] == (21, None)
     assert values['zone."spray 3".heat_transfer_W_per_m2K'] == (None, 120)
     assert value_text(None) == "–"
 
@@ -362,7 +363,7 @@ def test_the_sheet_shows_all_of_it(bloom, faster, tmp_path):
     judgements = [judge(bloom), judge(faster)]
     text = compare_text([bloom, faster], judgements, ["before", "after"], points(GOOD, tmp_path))
     assert "A  before: Bloom 250 x 300, 0.45 %C (invented plant)\nB  after: Faster" in text
-    assert 'zone."spray 1".water_L_per_min  100   140' in text
+    assert re.search(r'zone."spray 1"\.water_L_per_min +90 +140\n', text)
     assert "B less A" in text
     changed = [line for line in text.splitlines() if line.startswith("* ")]
     assert changed

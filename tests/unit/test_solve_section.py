@@ -87,7 +87,7 @@ def test_the_comparison_is_slice_less_section(bloom):
     below = bloom.distance >= bloom.case.working_length + 0.5
     off = (one.surface_temperature - bloom.wide_temperature)[0, below]
     assert abs(c.largest) == pytest.approx(np.abs(off).max())
-    assert 30 < c.straightener_in < 70  # the slice is too hot after the end, see docs/section.md
+    assert 2 < c.straightener_in < 15  # the slice is a little too hot after the end, see docs/section.md
 
 
 def test_a_wide_slab_is_its_slice_at_mid_width():
@@ -105,16 +105,16 @@ def test_narrow_water_of_its_own_acts_on_the_narrow_faces():
     zone = 'zone."spray 1".'
     sides = {
         zone + "water_L_per_min": None,
-        zone + "water_loose_L_per_min": 27.0,
-        zone + "water_fixed_L_per_min": 27.0,
+        zone + "water_loose_L_per_min": 24.5,
+        zone + "water_fixed_L_per_min": 24.5,
     }
     water = [
         solved(sides | {zone + "water_narrow_L_per_min": w}).balance.heat[1, 2, MECHANISMS.index("water")]
-        for w in (46.0, 92.0)
+        for w in (41.0, 82.0)
     ]
     assert water[1] > 1.3 * water[0] > 0
     even = solved().balance.heat[1, 2, MECHANISMS.index("water")]
-    assert water[0] == pytest.approx(even, rel=0.03)  # 46 of 100 L/min is the share of the area
+    assert water[0] == pytest.approx(even, rel=0.03)  # 41 of 90 L/min is the share of the area
 
 
 def test_the_panel_shows_the_narrow_faces_apart():
@@ -411,8 +411,10 @@ def test_files_that_are_no_section_are_refused(bloom, tmp_path):
     with pytest.raises(FileFormatError, match="format 99"):
         load_section(path)
     with h5py.File(tmp_path / "other.h5", "w") as file:
-        file.attrs["file_type"] = "solidify result"
-    with pytest.raises(FileFormatError, match="solidify result"):
+        file.attrs["file_type"] = np.bytes_("solidify result")
+    with pytest.raises(
+        FileFormatError, match=r"'solidify result'[\s\S]*solidify report and solidify plot read it"
+    ):
         load_section(tmp_path / "other.h5")
     with pytest.raises(InputError, match="no such file"):
         load_section(tmp_path / "none.h5")

@@ -188,7 +188,7 @@ def test_a_table_gives_every_run_and_an_empty_cell_keeps_the_case(bloom, tmp_pat
     run_study(study, tmp_path / "s.h5")
     table = load_study(tmp_path / "s.h5")
     assert table.inputs[SPEED].tolist() == [0.7, 0.75]
-    assert table.inputs[WATER].tolist() == [100, 120]
+    assert table.inputs[WATER].tolist() == [90, 120]
     rows = [{SPEED: 0.7}, {WATER: 120}]
     assert make_study(bloom, rows=rows).rows == study.rows
 
@@ -381,7 +381,8 @@ def test_poisoned_runs_among_thousands_do_not_stop_the_rest(bloom, tmp_path, mon
 
 def test_warnings_are_kept_with_the_run_they_belong_to(bloom, tmp_path):
     """Those that the base case has as well are not said again."""
-    study = make_study(bloom, {'zone."spray 3".water_L_per_min': [23, 0.05]})
+    name = 'zone."spray 3".water_L_per_min'
+    study = make_study(bloom.replace({name: 46}), {name: [46, 0.05]})
     run_study(study, tmp_path / "s.h5")
     usual, dry = load_study(tmp_path / "s.h5").columns["warning"]
     assert usual == ""
@@ -771,7 +772,8 @@ def test_a_study_is_told_from_other_files_and_keeps_units_and_the_base_case(bloo
     (tmp_path / "words.h5").write_text("no study")
     assert is_study(done)
     assert not is_study(tmp_path / "words.h5")
-    assert not is_study(tmp_path / "nothing.h5")
+    with pytest.raises(InputError, match="no such result or study file"):
+        is_study(tmp_path / "nothing.h5")
     table = load_study(done)
     assert table.units[SPEED] == "m/min"
     assert table.units[WIDTH] == "mm"
