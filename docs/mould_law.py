@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from scipy.optimize import isotonic_regression
 
 from solidify.analysis.handbook import k_window
 from solidify.assessment.judge import Judgement, judge
@@ -370,12 +371,12 @@ def _bare(ax: Any, x: str, y: str, across: tuple[float, float], up: tuple[float,
 
 
 def _name(ax: Any, ends: list[tuple[float, str, str]]) -> None:
-    """Name lines in a column at the right, no two names over one another."""
+    """Name lines in a column at the right, each as near its line as it can stand without touching another."""
     low, high = ax.get_ylim()
-    below = -np.inf
-    for y, label, color in sorted(ends):
-        below = max(y, below + 0.06 * (high - low))
-        ax.text(ax.get_xlim()[1], below, "  " + label, color=color, va="center", ha="left", fontsize=8)
+    rows, apart = sorted(ends), 0.06 * (high - low) * np.arange(len(ends))
+    places = isotonic_regression([y for y, *_ in rows] - apart).x + apart
+    for place, (_, label, color) in zip(places, rows, strict=True):
+        ax.text(ax.get_xlim()[1], place, "  " + label, color=color, va="center", ha="left", fontsize=8)
 
 
 if __name__ == "__main__":
