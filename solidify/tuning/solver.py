@@ -244,20 +244,24 @@ def solve_sprays(problem: SprayProblem, simulator: Simulator) -> Solved:
         radius[settled] = 0.0
         going = [s for s in going if not settled[s]]
         trial = np.clip(free + step, problem.layout.low, problem.layout.high)
-        seen = _look(problem, simulator, [(s, trial[s]) for s in going])
+        seen = dict(zip(going, _look(problem, simulator, [(s, trial[s]) for s in going]), strict=True))
+        share = {s: (costs[s] - problem.cost(seen[s], trial[s])) / promise[s] for s in going}
+        bent = [s for s in going if share[s] <= 0.1]
+        for s, x, found in _corrected(problem, simulator, free, responses, slope, radius, trial, seen, bent):
+            gain = (costs[s] - problem.cost(found, x)) / promise[s]
+            if gain > max(share[s], 0.1):
+                trial[s], seen[s], share[s] = x, found, gain
         taken = []
-        for s, found in zip(going, seen, strict=True):
-            cost = problem.cost(found, trial[s])
-            share = (costs[s] - cost) / promise[s]
-            if share > 0.1:
-                free[s], responses[s], costs[s] = trial[s], found, cost
-                cautious[s] = found
+        for s in going:
+            if share[s] > 0.1:
+                free[s], responses[s], costs[s] = trial[s], seen[s], problem.cost(seen[s], trial[s])
+                cautious[s] = seen[s]
                 taken.append(s)
             else:
-                cautious[s] = _after_refusal(problem, responses[s], found, slope[s].rooms @ step[s])
+                cautious[s] = _after_refusal(problem, responses[s], seen[s], slope[s].rooms @ step[s])
             radius[s] = (
-                min(radius[s] * (2.0 if share > 0.7 else 1.0), _LARGEST)
-                if share > 0.3
+                min(radius[s] * (2.0 if share[s] > 0.7 else 1.0), _LARGEST)
+                if share[s] > 0.3
                 else _SHRINK * radius[s]
             )
         for s, fresh in zip(taken, _slopes(problem, simulator, free, responses, taken), strict=True):
@@ -265,6 +269,34 @@ def solve_sprays(problem: SprayProblem, simulator: Simulator) -> Solved:
     _smooth(problem, simulator, free, responses, slope)
     prices = _programme(problem, free, responses, slope, np.full(n, 0.25))[2]
     return Solved(free, tuple(responses), tuple(slope), *prices)
+
+
+def _corrected(
+    problem: SprayProblem,
+    simulator: Simulator,
+    free: np.ndarray,
+    responses: Sequence[Response],
+    slope: Sequence[Response],
+    radius: np.ndarray,
+    trial: np.ndarray,
+    seen: dict[int, Response],
+    rows: Sequence[int],
+) -> list[tuple[int, np.ndarray, Response]]:
+    """Try rows once more with the bend that their trial showed: limits pass through what was found there.
+
+    Where two waters do equally well along a limit that bends, straight steps would swing between them.
+    """
+    if not rows:
+        return []
+    bent = list(responses)
+    for s in rows:
+        straight = slope[s].rooms @ (trial[s] - free[s])
+        bent[s] = replace(responses[s], rooms=np.minimum(seen[s].rooms - straight, responses[s].rooms))
+    again = np.clip(
+        free + _programme(problem, free, bent, slope, radius)[0], problem.layout.low, problem.layout.high
+    )
+    found = _look(problem, simulator, [(s, again[s]) for s in rows])
+    return [(s, again[s], response) for s, response in zip(rows, found, strict=True)]
 
 
 def _smooth(

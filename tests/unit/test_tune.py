@@ -115,7 +115,7 @@ def test_one_zone_agrees_with_a_root_found_by_itself():
 
     root = brentq(above, 20.0, 400.0, xtol=0.01)
     assert row.water[2] == pytest.approx(root, abs=0.2)
-    assert list(row.water[[0, 1, 3]]) == [76.0, 239.0, 62.0]
+    assert list(row.water[[0, 1, 3]]) == [76.0, 239.0, 78.0]
 
 
 # ---------------------------------------------------------------------------------------- limits and valves
@@ -132,7 +132,7 @@ def test_the_demo_billet_is_cured_and_no_hard_limit_is_lost(cured):
             (f.name, f.verdict) for f in row.judgement.findings
         ]
         ends = [float(r.summary["metallurgical_length"]) for r in (strand, today.result)]
-        assert ends[0] < ends[1] + 1.4
+        assert ends[0] < ends[1] + 1.75  # with half the water
         assert float(row.result.summary["metallurgical_length"]) < cured.case.straightener[0]
         assert np.nansum(row.water) < np.nansum(today.water)
 
@@ -153,10 +153,13 @@ def test_valves_hold_and_water_never_falls_with_the_speed(cured):
 
 
 def test_a_water_that_the_points_leave_free_bends_little_over_the_speed():
-    """Foot rolls and spray 1 share the first point of the slab; solved row by row they would jump by 200 L/min."""
+    """Foot rolls and spray 1 share the first point of the slab: as good a table may bend by hundreds of L/min.
+
+    The valve of spray 5 reaches its point at every speed: a point out of reach would take all water of the foot rolls.
+    """
     case = read_case(CASES / "slab.toml")
     text = (CASES / "slab-target.toml").read_text(encoding="utf-8")
-    text = text.replace("[0.8, 0.9, 1.0, 1.1, 1.2, 1.3]", "[0.9, 1.0, 1.1, 1.2]")
+    text = text.replace("[0.8, 0.9, 1.0, 1.1, 1.2, 1.3]", "[0.9, 1.0, 1.1, 1.2]").replace("= 170", "= 260")
     tuning = tuned(case, text)
     water = np.array([row.water for row in tuning.rows])
     assert np.abs(np.diff(water, 2, axis=0)).max() < 40.0
@@ -215,7 +218,8 @@ def test_the_price_of_a_limit_is_what_its_relief_saves():
     On many nodes: two tables found apart differ by as much as the march is uneven.
     """
     text = 'speeds_m_per_min = [2.25]\n[aim]\nleast = "water"\n' + BILLET_VALVES
-    case = billet(reheating_rate=300, reheating_total=300).replace({"steps.nodes": 90})
+    given = {"steps.nodes": 90, 'zone."foot rolls".water_L_per_min': 60}
+    case = billet(reheating_rate=300, reheating_total=300).replace(given)
     first = tuned(case, text).rows[0]
     held = next(h for h in first.holding if h.what.startswith("hottest"))
     relieved = tuned(case.replace({"limits.surface_ceiling": 1154.0}), text).rows[0]
@@ -229,13 +233,22 @@ def test_the_price_of_a_limit_is_what_its_relief_saves():
         "water is added for the limit that holds the row"
     )
     less = {c.zone: c.reason for c in told.values() if c.after < c.before}
-    assert less.pop("spray 2") == "aim: least water; valve at its least"
-    assert less == {"spray 1": "aim: least water", "spray 3": "aim: least water"}
+    at_least = "aim: least water; valve at its least"
+    assert less == {"spray 1": "aim: least water", "spray 2": at_least, "spray 3": at_least}
+
+
+def test_more_relief_never_costs_water_where_two_waters_share_a_limit_that_bends():
+    """Foot rolls and spray 1 hold the same place; a step along the straightened limit swings between them."""
+    text = 'speeds_m_per_min = [2.25]\n[aim]\nleast = "water"\n' + BILLET_VALVES
+    case = billet(reheating_rate=300, reheating_total=300).replace({"steps.nodes": 90})
+    rows = [tuned(case.replace({"limits.surface_ceiling": t}), text).rows[0] for t in (1152.0, 1158.0)]
+    assert np.nansum(rows[1].water) < np.nansum(rows[0].water) - 8.0
+    assert list(rows[1].water[2:]) == [40.0, 15.0]
 
 
 def test_a_row_that_does_not_meet_everything_tells_no_price():
     """Its relief would go to what is not met, not to less water."""
-    case = billet(surface_ceiling=1100)
+    case = billet(surface_ceiling=1080)
     text = 'speeds_m_per_min = [2.5]\n[aim]\nleast = "water"\n' + BILLET_VALVES
     tuning = tuned(case, text)
     assert "surface_ceiling" in {f.name for f in tuning.rows[0].breached}
@@ -431,7 +444,7 @@ def test_the_room_to_the_rise_has_the_sign_of_the_finding_and_no_jump():
     case = billet()
     zones = [(z.name, "") for z in case.zone]
     waters = np.arange(60.0, 3.0, -1.5)
-    strands = solve_many([case_at(case, 2.5, zones, np.array([76.0, 190.0, 110.0, w])) for w in waters])
+    strands = solve_many([case_at(case, 2.5, zones, np.array([76.0, 239.0, 200.0, w])) for w in waters])
     values = np.array([judge(r)["reheating_total"].value for r in strands])
     limit = float(judge(strands[0])["reheating_total"].limit)
     rooms = np.array(
