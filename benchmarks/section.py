@@ -1,14 +1,13 @@
 """How well a one-dimensional slice stands for a rectangle: comparison with a plain two-dimensional quarter section.
 
 ``python benchmarks/section.py`` writes docs/section-treatment.md and its picture benchmarks/section-treatment.svg (some
-minutes on two cores); ``--quick`` prints a small version and writes nothing; ``--references FOLDER`` keeps the
-two-dimensional runs there and takes those that it finds, so that another weight is compared within seconds.
+minutes on two cores); ``--quick`` prints a small version and writes nothing. The two-dimensional march is that of `solidify section`; a plain
+explicit program (quarter_section.py) checks it.
 """
 
 from __future__ import annotations
 
 import argparse
-import hashlib
 import math
 import os
 import platform
@@ -25,6 +24,7 @@ from time import perf_counter
 import numpy as np
 from quarter_section import NAN, Check, Curves, Law, corner_front, product_errors, quarter, widths
 
+from solidify.section import march_section, section_nodes, section_table, usual_section_nodes
 from solidify.solver.enthalpy_table import SteelTable, steel_table
 from solidify.solver.grid import Grid, graded_depth, mid_face, plate, section_weight, weighted
 from solidify.steel import Steel, steel_from_composition
@@ -159,41 +159,34 @@ def reference(
     mould: str = "root",
     *,
     fine: float = 1.0,
-    folder: Path | None = None,
+    times: np.ndarray | None = None,
 ) -> Reference:
-    """March a section [mm] in two dimensions, or take what `folder` holds of it; `fine` divides the cells."""
-    properties, curves, table = materials(steel)
+    """March a section [mm] in two dimensions by the product's own march; `fine` multiplies its nodes each way."""
+    properties, _, _ = materials(steel)
     thickness, width = section[0] / 1e3, section[1] / 1e3
     half = 0.5 * thickness
-    first, cap = max(0.0016 / 1.5, half / 75) / fine, half / 24 / fine
-    dx = widths(half, first, cap)
-    dy = widths(0.5 * width, first, cap * (1.0 if width < 3 * thickness else 3.0))
     rows = laws(thickness, cooling, mould)
     exit_age = laws(thickness, cooling)[0][0]
     longest = 120.0 * (half / 0.024) ** 2  # more than twice what any of them needs [s]
-    times = np.concatenate([np.linspace(0.25, 1.0, 16) * exit_age, np.linspace(exit_age, longest, 500)[1:]])
-    kept = None
-    if folder is not None:
-        given = [
-            np.array([(*row, 0.0)[:9] for row in rows]),
-            dx,
-            dy,
-            times,
-            curves.enthalpy,
-            curves.potential,
-        ]
-        words = hashlib.sha256(b"".join(np.ascontiguousarray(np.round(v, 9)).tobytes() for v in given))
-        name = f"{section[0]}x{section[1]}-{steel[:4]}-{cooling}-{mould}-{words.hexdigest()[:16]}.npz"
-        kept = folder / name
-        if kept.exists():
-            with np.load(kept) as found:
-                return Reference(found["times"], found["surface"], found["front"], float(found["end"]))
-    pouring = properties.liquidus + SUPERHEAT
-    two = quarter(curves, dx, dy, rows, initial=pouring, times=times, level=curves.solidus, beyond=2.0)
-    out = Reference(two.times, two.surface, two.front(table.level(SHELL), half), two.end)
-    if kept is not None:
-        np.savez(kept, times=out.times, surface=out.surface, front=out.front, end=out.end)
-    return out
+    if times is None:
+        early, late = np.linspace(0.25, 1.0, 16) * exit_age, np.linspace(exit_age, longest, 500)
+        times = np.concatenate([early, late[1:]])
+    mushy = properties.liquidus - properties.temperature_at_solid_fraction(SHELL)
+    depth, along = section_nodes(half, 0.5 * width, round(fine * usual_section_nodes(half, mushy)))
+    two = march_section(
+        section_table(properties),
+        faces(rows),
+        faces(rows),
+        depth,
+        along,
+        initial=properties.liquidus + SUPERHEAT,
+        times=times,
+        solid_fractions=(SHELL, 1.0),
+    )
+    end = float(two.centre_solidified[1])
+    seen = two.times <= 2.0 * end
+    front = np.where(two.times < two.centre_solidified[0], two.wide_shell[0, 0], half)
+    return Reference(two.times[seen], two.wide[0][seen], front[seen], end)
 
 
 @dataclass(frozen=True)
@@ -230,7 +223,6 @@ def compare(
     *,
     fine: float = 1.0,
     treatments: dict[str, Treatment] = TREATMENTS,
-    folder: Path | None = None,
 ) -> Comparison:
     """Run the reference and every treatment for a section [mm]; `fine` divides the reference's cells."""
     properties, _, table = materials(steel)
@@ -238,7 +230,7 @@ def compare(
     half = 0.5 * thickness
     rows = laws(thickness, cooling, mould)
     pouring = properties.liquidus + SUPERHEAT
-    two = reference(section, steel, cooling, mould, fine=fine, folder=folder)
+    two = reference(section, steel, cooling, mould, fine=fine)
     front, count, shared = two.front, len(two.times), two.times / two.end
     below = two.times >= laws(thickness, cooling)[0][0] * (1.0 - 1e-12)
     grows = below & (front <= UNTIL * half)
@@ -343,12 +335,26 @@ def verify() -> list[Check]:
             open_heat < 1e-10 and skew < 1e-10,
         )
     )
+    own = reference((160, 160), "0.20 %C", "medium", times=times)
+    count = min(len(own.times), len(two.times))
+    seen = float(np.abs(own.surface[:count] - two.surface[:count]).max())
+    depth = own.front[:count] - two.front(table.level(SHELL), half)[:count]
+    apart = float(np.abs(depth[own.front[:count] < UNTIL * half]).max() * 1e3)
+    late = 100 * (own.end / two.end - 1)
+    checks.append(
+        Check(
+            "160 mm square: the march of `solidify section` against the explicit program, from 40 s on",
+            f"surface {seen:.1f} K, shell {apart:.2f} mm, end of solidification {late:+.2f} %",
+            "the same",
+            seen < 4 and apart < 0.8 and abs(late) < 0.3,
+        )
+    )
     coarse, fine = (compare((160, 160), "0.20 %C", "medium", fine=f, treatments={}) for f in (1.0, 2.0))
     change = np.abs(coarse.reference - fine.reference).max(axis=0)
     off = 100 * (coarse.end / fine.end - 1)
     checks.append(
         Check(
-            "160 mm square, cells of half the width",
+            "160 mm square, twice the nodes each way, the march of `solidify section`",
             f"shell {change[0]:.2f} mm, surface {change[1]:.1f} K, end {off:+.2f} %",
             "small against the bands",
             change[0] < 0.8 and change[1] < 2 and abs(off) < 0.2,
@@ -542,8 +548,8 @@ two mould laws: a flux falling with the root of time to 45 % of its first value,
 c = {c / 1e6:.1f} MW/m² s^{n:g} and n = {n:g}. Three spray zones from {ZONE_ENDS[0]} to
 {", ".join(map(str, ZONE_ENDS[1:]))} m with heat-transfer coefficients {sprays} W/(m² K);
 radiation with emissivity 0.8 and still air after the mould. One dimension: 80 nodes, a third of the default tolerance.
-Two dimensions: cell-centred enthalpy, explicit, cells growing from 1.3 to 4 % of the half thickness, own code that
-shares only the property curves.
+Two dimensions: the march of `solidify section` with its usual nodes; an explicit program of its own, which shares only
+the property curves, checks it below.
 
 ## The reference is right
 
@@ -597,11 +603,8 @@ def main() -> None:
     parser.add_argument(
         "--quick", action="store_true", help="two sections, one steel, one cooling; print only"
     )
-    parser.add_argument("--references", type=Path, help="folder that keeps the two-dimensional runs")
     options = parser.parse_args()
-    quick, folder = options.quick, options.references
-    if folder is not None:
-        folder.mkdir(parents=True, exist_ok=True)
+    quick = options.quick
     start = perf_counter()
     jobs = [
         (s, steel, cooling, mould)
@@ -615,7 +618,7 @@ def main() -> None:
     for name in STEELS:
         materials(name)
     with ThreadPoolExecutor(len(os.sched_getaffinity(0))) as pool:
-        found = list(pool.map(lambda job: compare(*job, folder=folder), jobs))
+        found = list(pool.map(lambda job: compare(*job), jobs))
     if quick:
         for c in found:
             print(
