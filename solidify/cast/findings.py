@@ -1,0 +1,125 @@
+"""Limits of the slices of a cast: as for a strand, but what a stand does is not taken for a rate along the strand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from solidify.cast.layout import SliceBatch
+from solidify.strand.profiles import read_along, steepest
+from solidify.strand.result_batch import Results
+
+__all__ = ["SliceResults", "slice_results"]
+
+_SAME = 1e-9
+"""Relative difference below which a slice has what the strand has in steady casting [1]."""
+
+
+@dataclass(frozen=True)
+class SliceResults(Results):
+    """Slices of a cast side by side.
+
+    Parameters
+    ----------
+    age : ndarray, shape (slice, distance)
+        When each slice first reached the distances [s].
+    stood : ndarray, shape (slice, stand)
+        Where it stood [m]; NaN where it was not in the machine.
+
+    Notes
+    -----
+    Half a metre in which the slice stood is left out of the rates along the strand: what happened there took minutes,
+    not half a metre of travel.
+    """
+
+    age: np.ndarray
+    stood: np.ndarray
+
+    @property
+    def steepest_rise(self) -> tuple[np.ndarray, np.ndarray]:  # type: ignore[override]
+        """As in `Results`, stretches with a stand left out."""
+        return self.once(_rise)
+
+    def steepest_fall_to(self, end: float) -> tuple[np.ndarray, np.ndarray]:
+        """As in `Results`, stretches with a stand left out."""
+        return _moving(self, -self.surface_temperature, self.foot_rolls_end, end)
+
+    def roll_speed(self, place: np.ndarray, pitch: np.ndarray) -> np.ndarray:
+        """Return the mean speed over a roll pitch to places, stands included, shape (slice, place) [m s-1]."""
+        place = np.broadcast_to(place, (len(self), place.shape[-1]))
+        before = np.maximum(place - np.nan_to_num(pitch, nan=0.5), 0.0)
+        ages = [read_along(self.distance, self.age, z) for z in (before, place)]
+        span = ages[1] - ages[0]
+        own = self.speed[:, None]
+        found = np.where(span > 0, (place - before) / np.where(span > 0, span, 1.0), own)
+        return np.where(np.abs(found - own) < _SAME * own, own, found)
+
+
+def _rise(results: SliceResults) -> tuple[np.ndarray, np.ndarray]:
+    cutoff = results.case.cutoff
+    return _moving(results, results.surface_temperature, results.working_length, cutoff)
+
+
+def _moving(
+    results: SliceResults, values: np.ndarray, start: float, end: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return the steepest rise between two places as `steepest`, of slices that stood on either side of the stand."""
+    z = results.distance
+    rates, places = (np.array(found) for found in steepest(z, values, start, end))
+    known = ~np.isnan(results.stood)
+    cuts: dict[tuple[int, ...], list[int]] = {}
+    for i in np.flatnonzero(known.any(axis=1)):
+        rows = np.unique(np.searchsorted(z, results.stood[i][known[i]] - 1e-9))
+        cuts.setdefault(tuple(rows.tolist()), []).append(int(i))
+    for rows, own in cuts.items():
+        before = start
+        found = []
+        for k in [*rows, None]:
+            # the reading at a place where it stood is that of its arrival
+            until = end if k is None else min(float(z[max(k - 1, 0)] if z[k] > z[0] else z[0]), end)
+            if until - before >= 0.5 - 1e-12:
+                found.append(steepest(z, values[own], before, until))
+            if k is not None:
+                before = max(before, float(z[min(k + 1, len(z) - 1)]))
+        if not found:
+            rates[own], places[own] = np.nan, np.nan
+            continue
+        rate = np.array([f[0] for f in found])
+        which = np.nan_to_num(rate, nan=-np.inf).argmax(axis=0)[None]
+        rates[own] = np.take_along_axis(rate, which, axis=0)[0]
+        places[own] = np.take_along_axis(np.array([f[1] for f in found]), which, axis=0)[0]
+    return rates, places
+
+
+def slice_results(results: Results, made: SliceBatch, speed: np.ndarray) -> SliceResults:
+    """Return results of slices that know when they were where.
+
+    Parameters
+    ----------
+    results : Results
+        From `solidify.strand.assemble.assemble`.
+    made : SliceBatch
+        What was marched.
+    speed : ndarray, shape (slice,)
+        Casting speed at birth [m s-1].
+
+    Returns
+    -------
+    SliceResults
+        With the rates and the specific water of the summary taken anew.
+    """
+    own = {f.name: getattr(results, f.name) for f in fields(Results)} | {"speed": speed}
+    found = SliceResults(**own, age=made.batch.times, stood=made.stood_place)
+    stretches = made.batch.paths.stretches
+    per_metre = made.batch.throughputs[0] / results.case.speed
+    zones = [k for k, s in enumerate(stretches) if s.kind == "zone"]
+    metres = {k: stretches[k].end - stretches[k].start for k in zones}
+    water = sum(np.asarray(stretches[k].water) * made.stay[:, k] / metres[k] for k in zones)
+    usual = found.summary["specific_water"]
+    found.summary["specific_water"] = np.where(
+        np.abs(water / per_metre - usual) < _SAME * usual, usual, water / per_metre
+    )
+    found.summary["largest_reheating_rate"] = found.steepest_rise[0].max(axis=1)
+    found.summary["largest_cooling_rate"] = found.steepest_fall[0].max(axis=1)
+    return found
