@@ -126,8 +126,10 @@ class CastResult:
         """Tell where steel is at each tick, shape (tick, place); the head rises on its dummy bar."""
         cast = np.asarray(self.cast.clock.length(self.tick))
         label = cast[:, None] - self.place
+        if self.cast.dummy_bar is None:
+            return np.ones(label.shape, dtype=bool)
         born = np.interp(label, self.births.label, self.births.time)
-        return born <= self.tick[:, None] + 1e-6
+        return (born <= self.tick[:, None] + 1e-6) | (label >= 0)
 
     def _standing(self, found: np.ndarray, side: int) -> None:
         """Put the readings of slices that stand into a field of the surface."""
