@@ -27,6 +27,9 @@ if TYPE_CHECKING:
     from solidify.strand.result import Result
     from solidify.strand.solve import solve, solve_many
     from solidify.study.answers.operating_window import operating_window
+    from solidify.cast.cast_file import read_cast
+    from solidify.cast.result import CastResult
+    from solidify.cast.run import run_cast
     from solidify.study.answers.quantities import quantity
     from solidify.study.answers.sensitivity import effects, sobol_shares
     from solidify.study.answers.violations import violations
@@ -38,6 +41,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Case",
+    "CastResult",
     "FileFormatError",
     "History",
     "InputError",
@@ -61,8 +65,10 @@ __all__ = [
     "parse_target",
     "quantity",
     "read_case",
+    "read_cast",
     "read_study",
     "read_target",
+    "run_cast",
     "run_study",
     "save",
     "sobol_shares",
@@ -90,6 +96,9 @@ _MODULES = {
         "parse_case",
         "read_case",
     ),
+    "cast.cast_file": ("read_cast",),
+    "cast.result": ("CastResult",),
+    "cast.run": ("run_cast",),
     "errors": (
         "FileFormatError",
         "InputError",

@@ -228,8 +228,13 @@ class _Parts:
         told, ladles = self._events(begin)
         rows, events = self._speed(told, bar, begin)
         rows, feed_ends, events = self._tail(rows, events)
-        if page.problems:
-            page.end()
+        to = page.number(data, "to_min", "", 0.1, 10_000, unit="min", default=math.nan) * MINUTE
+        step = page.number(data, "slice_every_m", "", 0.02, 2.0, unit="m", default=0.25)
+        tundish = self._tundish(ladles)
+        temperature = self._temperature(tundish)
+        mould, water = self._mould(), self._water()
+        pieces, stand, limits = self._pieces(), self._stand(), self._limits()
+        page.end()
         time, speed = np.array(rows).T
         if time[0] > 0:
             time, speed = np.append(0.0, time), np.append(0.0 if bar else speed[0], speed)
@@ -239,16 +244,10 @@ class _Parts:
             page.end()
         last = float(events[-1].end if events else time[-1])
         gone = float(clock.length(min(last, feed_ends)))
-        usual = float(clock.when(gone + case.cutoff)) / MINUTE
-        end = page.number(data, "to_min", "", 0.1, 10_000, unit="min", default=usual) * MINUTE
-        step = page.number(data, "slice_every_m", "", 0.02, 2.0, unit="m", default=0.25)
-        tundish = self._tundish(ladles)
-        temperature = self._temperature(tundish)
-        mould, water = self._mould(), self._water()
-        pieces, stand, limits = self._pieces(), self._stand(), self._limits()
+        end = float(clock.when(gone + case.cutoff)) if math.isnan(to) else to
         page.end()
         joins = [e.begin for e in events if e.what == "tundish change"]
-        joins += [b for b, e, _ in clock.stands if e - b > MINUTE and b >= begin]
+        joins += [b for b, e, _ in clock.stands if e - b > MINUTE and begin <= b < feed_ends]
         title = data.get("title", "")
         return Cast(
             case,

@@ -199,6 +199,15 @@ class CastResult:
 
         return solve_slice(self.cast, label)
 
+    @cached_property
+    def course(self) -> np.ndarray:
+        """Loose surface of the steady strand of the case at the places [degC], shape (place,)."""
+        from solidify.strand.profiles import read_at
+        from solidify.strand.solve import solve
+
+        steady = solve(self.cast.case)
+        return read_at(steady.distance, steady.surface_temperature[0], self.place.tolist())
+
     @property
     def worst_balance(self) -> float:
         """Largest of the three energy errors of all slices [1]."""

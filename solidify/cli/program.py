@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import click
 
 from solidify import __version__
+from solidify.cli.cast import cast, stand
 from solidify.cli.results import compare, plot, report, trace
 from solidify.cli.strand import check, new, run, steel
 from solidify.cli.study import ceiling, sweep, tune
@@ -20,7 +21,7 @@ CAUTION = "Results are estimates from a simplified slice: no measurement, no det
 
 
 @click.group(
-    commands=[run, check, steel, new, plot, report, compare, trace, sweep, ceiling, tune],
+    commands=[run, check, steel, new, plot, report, compare, trace, sweep, ceiling, tune, cast, stand],
     context_settings={"help_option_names": ["-h", "--help"]},
     epilog=f"Start with: solidify run   (a case shipped with the program).  {CAUTION}",
 )

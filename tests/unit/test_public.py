@@ -25,6 +25,7 @@ ROOMS = [
     {"assessment"},
     {"analysis", "storage"},
     {"study"},
+    {"cast"},
     {"tuning"},
     {"plots"},
     {"report"},
@@ -35,7 +36,7 @@ ROOMS = [
 ONLY = {
     "numba": {"solver/kernels", "solver/simd"},
     "llvmlite": {"solver/simd", "study/run"},
-    "h5py": {"storage/result_file", "storage/study_file", "storage/study_writer"},
+    "h5py": {"storage/cast_file", "storage/result_file", "storage/study_file", "storage/study_writer"},
     "tqdm": {"study/progress"},
     "matplotlib": {"plots/"},
     "pydantic": {"case/"},
