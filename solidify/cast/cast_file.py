@@ -152,12 +152,18 @@ class _Page(Reading):
             allowed = "" if near else ", ".join(keys)
             self.wrong(f"{where} {key}".strip(), "is not a known key", allowed, near, "correct or drop it")
 
-    def number(self, table: Mapping[str, Any], key: str, where: str, low: float, high: float, **more: Any) -> float:
+    def number(
+        self, table: Mapping[str, Any], key: str, where: str, low: float, high: float, **more: Any
+    ) -> float:
         """Return a number of a table inside a range; its default, or NaN and a problem."""
         unit, default = more.get("unit", ""), more.get("default", math.nan)
         if key not in table:
             if "default" not in more:
-                self.wrong(f"{where} {key}".strip(), "is missing", f"a number from {low:g} to {high:g} {unit}".strip())
+                self.wrong(
+                    f"{where} {key}".strip(),
+                    "is missing",
+                    f"a number from {low:g} to {high:g} {unit}".strip(),
+                )
             return float(default)
         value = table[key]
         if is_number(value) and low <= value <= high:
@@ -184,8 +190,10 @@ class _Page(Reading):
     def rows(self, value: Any, where: str, low: float, high: float, unit: str) -> Signal | None:
         """Return rows of [min, value] as a signal of seconds and the unit of the file."""
         allowed = f"rows [min, {unit}] whose times rise, e.g. [[0, 1.2], [20, 1.2]]"
-        pairs = isinstance(value, list) and value and all(
-            isinstance(row, list) and len(row) == 2 and all(map(is_number, row)) for row in value
+        pairs = (
+            isinstance(value, list)
+            and value
+            and all(isinstance(row, list) and len(row) == 2 and all(map(is_number, row)) for row in value)
         )
         if not pairs:
             self.wrong(where, f"= {shown(value)}", allowed, do="correct the rows")
@@ -193,10 +201,17 @@ class _Page(Reading):
         time, own = np.array(value, dtype=float).T
         sound = True
         for i in np.flatnonzero(np.diff(time) <= 0):
-            self.wrong(f"{where} row {i + 2}", f"{time[i + 1]:g} min after {time[i]:g} min", "rising times", do="sort the rows")
+            self.wrong(
+                f"{where} row {i + 2}",
+                f"{time[i + 1]:g} min after {time[i]:g} min",
+                "rising times",
+                do="sort the rows",
+            )
             sound = False
         for i in np.flatnonzero((own < low) | (own > high)):
-            self.wrong(f"{where} row {i + 1}", f"{own[i]:g} {unit}", f"{low:g} to {high:g} {unit}", do="correct it")
+            self.wrong(
+                f"{where} row {i + 1}", f"{own[i]:g} {unit}", f"{low:g} to {high:g} {unit}", do="correct it"
+            )
             sound = False
         return Signal(time * MINUTE, own) if sound else None
 
@@ -207,7 +222,9 @@ def _case(page: _Page, given: Any, folder: Path) -> Case | None:
         page.wrong("case", said, "the name of a case file", do='case = "slab.toml"')
         return None
     try:
-        return demo_case(given.removeprefix("demo:")) if given.startswith("demo:") else read_case(folder / given)
+        return (
+            demo_case(given.removeprefix("demo:")) if given.startswith("demo:") else read_case(folder / given)
+        )
     except InputError as error:
         page.problems += error.problems
         return None
@@ -240,7 +257,12 @@ class _Parts:
             time, speed = np.append(0.0, time), np.append(0.0 if bar else speed[0], speed)
         clock = CastClock(time, speed)
         if not speed[-1] > 0:
-            page.wrong("speed_at_time", "ends with a strand that stands", "a last speed above 0 m/min", do="add the restart")
+            page.wrong(
+                "speed_at_time",
+                "ends with a strand that stands",
+                "a last speed above 0 m/min",
+                do="add the restart",
+            )
             page.end()
         last = float(events[-1].end if events else time[-1])
         gone = float(clock.length(min(last, feed_ends)))
@@ -275,7 +297,9 @@ class _Parts:
         page, where = self.page, "[dummy_bar]"
         if self.words["start"] != "dummy bar":
             if "dummy_bar" in self.data:
-                page.wrong(where, 'has no effect while start = "steady"', do='write start = "dummy bar", or drop it')
+                page.wrong(
+                    where, 'has no effect while start = "steady"', do='write start = "dummy bar", or drop it'
+                )
             return None
         table = page.table(self.data.get("dummy_bar", {}), where)
         page.known(table, ("head_below_level_mm", "fill_s", "wait_s", "ramp_at_time", "chills_kg"), where)
@@ -290,7 +314,9 @@ class _Parts:
     def _events(self, begin: float) -> tuple[list[Told], list[Ladle]]:
         page, given, aim = self.page, self.data.get("event", []), self.case.casting.speed_m_per_min
         if not isinstance(given, list) or not all(isinstance(row, dict) for row in given):
-            page.wrong("event", "is no list of tables", do="write [[event]], in two brackets, once for each event")
+            page.wrong(
+                "event", "is no list of tables", do="write [[event]], in two brackets, once for each event"
+            )
             return [], []
         found, ladles, told = [], [], "speed_at_time" in self.data
         for i, table in enumerate(given, 1):
@@ -300,12 +326,19 @@ class _Parts:
             at = page.number(table, "at_min", where, 0, 10_000, unit="min") * MINUTE
             stands = what in STANDS
             if told and "to_m_per_min" in table:
-                page.wrong(f"{where} to_m_per_min", "stands beside speed_at_time", "speeds in one place", do="keep one")
+                page.wrong(
+                    f"{where} to_m_per_min",
+                    "stands beside speed_at_time",
+                    "speeds in one place",
+                    do="keep one",
+                )
             speed = 0.0
             if not stands:
                 slow = {"default": 0.6 * aim} if what == "ladle change" or told else {}
                 speed = page.number(table, "to_m_per_min", where, 0.05, MOST_SPEED, unit="m/min", **slow)
-            shut = page.number(table, "shut_min", where, 0, 30, unit="min", default=2.0 if what == "ladle change" else 0.0)
+            shut = page.number(
+                table, "shut_min", where, 0, 30, unit="min", default=2.0 if what == "ladle change" else 0.0
+            )
             hold = {"default": 2.0 * shut} if what == "ladle change" else {"default": math.inf}
             hold = {} if stands else hold
             span = page.number(table, "for_min", where, 0, 10_000, unit="min", **hold) * MINUTE
@@ -314,13 +347,23 @@ class _Parts:
             then = page.number(table, "then_m_per_min", where, 0.05, MOST_SPEED, unit="m/min", default=aim)
             found.append(Told(what, at, speed * M_PER_MIN, down, span, back, then * M_PER_MIN))
             if what in ("ladle change", "tundish change"):
-                steel = page.number(table, "ladle_temperature_C", where, 1300, 1700, unit="°C", default=math.nan)
-                cooling = page.number(table, "ladle_cooling_K_per_min", where, 0, 5, unit="K/min", default=0.0)
-                ladles.append(Ladle(at + shut * MINUTE, steel, cooling / MINUTE, shut * MINUTE, what == "tundish change"))
+                steel = page.number(
+                    table, "ladle_temperature_C", where, 1300, 1700, unit="°C", default=math.nan
+                )
+                cooling = page.number(
+                    table, "ladle_cooling_K_per_min", where, 0, 5, unit="K/min", default=0.0
+                )
+                ladles.append(
+                    Ladle(
+                        at + shut * MINUTE, steel, cooling / MINUTE, shut * MINUTE, what == "tundish change"
+                    )
+                )
         found.sort(key=lambda event: event.at)
         for a, b in overlaps(found) if not told else []:
             said = f"{b.what} at {b.at / MINUTE:g} min begins before the {a.what} has ended ({a.end / MINUTE:g} min)"
-            page.wrong("[[event]]", said, "events that follow one another", do="move one, or write speed_at_time")
+            page.wrong(
+                "[[event]]", said, "events that follow one another", do="move one, or write speed_at_time"
+            )
         return found, ladles
 
     def _speed(
@@ -331,13 +374,21 @@ class _Parts:
         ramp = page.table(self.data.get("dummy_bar", {}), "[dummy_bar]").get("ramp_at_time") if bar else None
         if "speed_at_time" in self.data:
             if ramp is not None:
-                page.wrong("[dummy_bar] ramp_at_time", "stands beside speed_at_time", "one of the two", do="keep one")
+                page.wrong(
+                    "[dummy_bar] ramp_at_time", "stands beside speed_at_time", "one of the two", do="keep one"
+                )
             signal = page.rows(self.data["speed_at_time"], "speed_at_time", 0, MOST_SPEED, "m/min")
-            rows = [] if signal is None else list(
-                zip(signal.time.tolist(), (signal.value * M_PER_MIN).tolist(), strict=True)
+            rows = (
+                []
+                if signal is None
+                else list(zip(signal.time.tolist(), (signal.value * M_PER_MIN).tolist(), strict=True))
             )
             if bar and rows and rows[0][0] < begin:
-                page.wrong("speed_at_time", f"begins at {rows[0][0] / MINUTE:g} min", f"{begin / MINUTE:g} min or later, once the mould is filled")
+                page.wrong(
+                    "speed_at_time",
+                    f"begins at {rows[0][0] / MINUTE:g} min",
+                    f"{begin / MINUTE:g} min or later, once the mould is filled",
+                )
             settled = [
                 Event(e.what, e.begin, e.end if math.isfinite(e.end) and told else e.begin) for e in events
             ]
@@ -350,18 +401,26 @@ class _Parts:
                 if signal is not None:
                     lead = [
                         (t + begin, v)
-                        for t, v in zip(signal.time.tolist(), (signal.value * M_PER_MIN).tolist(), strict=True)
+                        for t, v in zip(
+                            signal.time.tolist(), (signal.value * M_PER_MIN).tolist(), strict=True
+                        )
                     ]
                     first = lead[-1][1]
             elif bar:
                 lead = [(begin, 0.3 * aim), (begin + 2 * MINUTE, aim)]
             start = lead[-1][0] if lead else 0.0
             if told and told[0].at < start:
-                page.wrong("[[event]]", f"{told[0].what} at {told[0].at / MINUTE:g} min", f"after the start, {start / MINUTE:g} min")
+                page.wrong(
+                    "[[event]]",
+                    f"{told[0].what} at {told[0].at / MINUTE:g} min",
+                    f"after the start, {start / MINUTE:g} min",
+                )
             rows = [*lead[:-1], *speed_rows(first, told, start)]
         if bar and rows:
             rows = [(0.0, 0.0), (begin - 1e-3, 0.0), *[(max(t, begin), v) for t, v in rows]]
-            events = [Event("start", 0.0, rows[-1][0] if len(rows) < 5 and not told else self._aim_time(rows))] + events
+            events = [
+                Event("start", 0.0, rows[-1][0] if len(rows) < 5 and not told else self._aim_time(rows))
+            ] + events
         return rows, events
 
     def _aim_time(self, rows: Sequence[tuple[float, float]]) -> float:
@@ -390,10 +449,18 @@ class _Parts:
         brake = page.number(table, "brake_s", where, 1, 600, unit="s", default=10.0)
         ramp = page.number(table, "ramp_s", where, 1, 3600, unit="s", default=60.0)
         aim = self.case.casting.speed_m_per_min
-        speed = page.number(table, "to_m_per_min", where, 0.05, MOST_SPEED, unit="m/min", default=aim) * M_PER_MIN
-        late = [e for e in events if math.isfinite(e.end) and e.end > ends] + [e for e in events if e.begin > ends]
+        speed = (
+            page.number(table, "to_m_per_min", where, 0.05, MOST_SPEED, unit="m/min", default=aim) * M_PER_MIN
+        )
+        late = [e for e in events if math.isfinite(e.end) and e.end > ends] + [
+            e for e in events if e.begin > ends
+        ]
         for event in late[:1]:
-            page.wrong(f"{where} feed_ends_min", f"= {ends / MINUTE:g} min lies before the end of the {event.what}", "after the last event")
+            page.wrong(
+                f"{where} feed_ends_min",
+                f"= {ends / MINUTE:g} min lies before the end of the {event.what}",
+                "after the last event",
+            )
         if not rows or math.isnan(ends):
             return rows, ends, events
         now = float(np.interp(ends, *zip(*rows, strict=True)))
@@ -411,28 +478,40 @@ class _Parts:
         if "tundish" not in self.data:
             for ladle in ladles:
                 if not math.isnan(ladle.temperature):
-                    page.wrong("[[event]] ladle_temperature_C", "has no effect without [tundish]", do="add it, or drop the key")
+                    page.wrong(
+                        "[[event]] ladle_temperature_C",
+                        "has no effect without [tundish]",
+                        do="add it, or drop the key",
+                    )
             return None
         table = page.table(self.data["tundish"], where)
         page.known(table, _TUNDISH_KEYS, where)
         weight = page.number(table, "weight_t", where, 0.5, 200, unit="t")
-        least = page.number(table, "least_weight_t", where, 0, weight if weight == weight else 200, unit="t", default=0.0)
+        least = page.number(
+            table, "least_weight_t", where, 0, weight if weight == weight else 200, unit="t", default=0.0
+        )
         temperature = page.number(table, "temperature_C", where, 1300, 1700, unit="°C")
         first = page.number(table, "ladle_temperature_C", where, 1300, 1700, unit="°C", default=temperature)
-        cooling = page.number(table, "ladle_cooling_K_per_min", where, 0, 5, unit="K/min", default=0.0) / MINUTE
+        cooling = (
+            page.number(table, "ladle_cooling_K_per_min", where, 0, 5, unit="K/min", default=0.0) / MINUTE
+        )
         plug = page.number(table, "plug_share", where, 0, 0.6, default=0.0)
         dead = page.number(table, "dead_share", where, 0, 0.6, default=0.0)
         if plug + dead > 0.9:
             page.wrong(f"{where} plug_share and dead_share", f"add up to {plug + dead:g}", "0.9 or less")
         poured = [
-            ladle if not math.isnan(ladle.temperature) else Ladle(ladle.opened, first, cooling, ladle.shut, ladle.new_tundish)
+            ladle
+            if not math.isnan(ladle.temperature)
+            else Ladle(ladle.opened, first, cooling, ladle.shut, ladle.new_tundish)
             for ladle in ladles
         ]
         return Tundish(
             weight * _TONNE,
             temperature,
             least * _TONNE,
-            page.number(table, "refill_t_per_min", where, 0.1, 60, unit="t/min", default=math.inf) * _TONNE / MINUTE,
+            page.number(table, "refill_t_per_min", where, 0.1, 60, unit="t/min", default=math.inf)
+            * _TONNE
+            / MINUTE,
             page.number(table, "loss_kW", where, 0, 5000, unit="kW", default=0.0) * _KW,
             int(page.number(table, "strands", where, 1, 8, default=1.0)) if not page.problems else 1,
             plug,
@@ -445,7 +524,9 @@ class _Parts:
         if given is None:
             return None
         if tundish is not None:
-            self.page.wrong("tundish_temperature_at_time", "stands beside [tundish]", "one of the two", do="keep one")
+            self.page.wrong(
+                "tundish_temperature_at_time", "stands beside [tundish]", "one of the two", do="keep one"
+            )
         return self.page.rows(given, "tundish_temperature_at_time", 1300, 1700, "°C")
 
     def _mould(self) -> MouldHeat:
@@ -469,7 +550,10 @@ class _Parts:
         table = page.table(self.data.get("spray", {}), where)
         page.known(table, ("logic", "at_m_per_min", "lag_share"), where)
         logic = page.word(table.get("logic", "speed"), f"{where} logic", tuple(LOGICS))
-        at = page.number(table, "at_m_per_min", where, 0.05, MOST_SPEED, unit="m/min", default=math.nan) * M_PER_MIN
+        at = (
+            page.number(table, "at_m_per_min", where, 0.05, MOST_SPEED, unit="m/min", default=math.nan)
+            * M_PER_MIN
+        )
         lag = page.number(table, "lag_share", where, 0.01, 2, default=0.5)
         rows: dict[str, Signal] = {}
         valves: dict[str, Valve] = {}
@@ -486,10 +570,16 @@ class _Parts:
                     if signal is not None:
                         rows[name] = Signal(signal.time, signal.value * _LITRE)
                 else:
-                    rate = page.number(own, "rate_L_per_min_per_s", place, 0.01, 10_000, unit="L/min per s", default=math.inf)
-                    valves[name] = Valve(rate * _LITRE, page.number(own, "dead_s", place, 0, 120, unit="s", default=0.0))
+                    rate = page.number(
+                        own, "rate_L_per_min_per_s", place, 0.01, 10_000, unit="L/min per s", default=math.inf
+                    )
+                    valves[name] = Valve(
+                        rate * _LITRE, page.number(own, "dead_s", place, 0, 120, unit="s", default=0.0)
+                    )
         if logic == "rows" and not rows:
-            page.wrong(f"{where} logic", '= "rows" without [water."ZONE"] rows', do="add them, or take another logic")
+            page.wrong(
+                f"{where} logic", '= "rows" without [water."ZONE"] rows', do="add them, or take another logic"
+            )
         return Water(logic, at, lag, rows, valves)
 
     def _pieces(self) -> Pieces | None:
@@ -501,7 +591,10 @@ class _Parts:
         usual = self.case.uncertainty.speed_percent / 100 * self.case.cutoff
         return Pieces(
             page.number(table, "length_m", where, 0.5, 30, unit="m"),
-            *(page.number(table, f"{key}_crop_m", where, 0, 20, unit="m", default=d) for key, d in (("head", 0.0), ("tail", 0.0), ("join", 0.5))),
+            *(
+                page.number(table, f"{key}_crop_m", where, 0, 20, unit="m", default=d)
+                for key, d in (("head", 0.0), ("tail", 0.0), ("join", 0.5))
+            ),
             page.number(table, "margin_m", where, 0, 10, unit="m", default=usual),
         )
 
@@ -519,7 +612,9 @@ class _Parts:
         after: list[float] = []
         given = table.get("water", ["table"])
         if not isinstance(given, list) or not given:
-            page.wrong(f"{where} water", f"= {shown(given)}", 'a list, e.g. ["table", "least"]', do="correct it")
+            page.wrong(
+                f"{where} water", f"= {shown(given)}", 'a list, e.g. ["table", "least"]', do="correct it"
+            )
             given = []
         for k, practice in enumerate(given, 1):
             place = f"{where} water {k}"
@@ -534,7 +629,9 @@ class _Parts:
                 }
                 least = self._least() if rest == "least" else {}
                 said = ", ".join(f"{zone} {w / _LITRE:g} L/min" for zone, w in own.items())
-                names.append((f"{said}, others {rest}" + (f", after {wait:g} s" if wait else ""), least | own))
+                names.append(
+                    (f"{said}, others {rest}" + (f", after {wait:g} s" if wait else ""), least | own)
+                )
                 after.append(wait)
             else:
                 word = page.word(practice, place, _PRACTICES)

@@ -292,9 +292,7 @@ class CastLayout:
             starts.append(cuts[i])
             rates.append(0.0 if same else 1.0 / (cuts[i + 1] - cuts[i]))
         laws.append(self._acting(acting[-1]))
-        return _Programme(
-            np.array(cuts), np.array(laws), np.array([*starts, 0.0]), np.array([*rates, 0.0])
-        )
+        return _Programme(np.array(cuts), np.array(laws), np.array([*starts, 0.0]), np.array([*rates, 0.0]))
 
     def _mould(self, dwell: float, born: float) -> list[tuple[float, np.ndarray]]:
         """Return the sections of a slice in the mould: where each ends [s], and its pair of laws (2, law)."""
@@ -443,7 +441,9 @@ class CastLayout:
             return self.base.heats * len(own)
         liquidus, drop = self.steel.liquidus, self.case.casting.meniscus_drop_K
         tundish = self.temperature.at(own.time)
-        return tuple(Temperatures(float(t), max(float(t) - drop, liquidus), float(t) - liquidus) for t in tundish)
+        return tuple(
+            Temperatures(float(t), max(float(t) - drop, liquidus), float(t) - liquidus) for t in tundish
+        )
 
     def _stood(self, own: Births) -> tuple[np.ndarray, np.ndarray]:
         """Return clock of the readings (slice, stand, reading) [s], and where each slice stood (slice, stand) [m]."""
@@ -464,7 +464,8 @@ class CastLayout:
         """Return ends (slice, section) [s] and laws (slice, section, 2, 2, law) of the schedule."""
         count = len(own)
         moulds = [
-            self._mould(dwell, born) for dwell, born in zip(borders[:, 0].tolist(), own.time.tolist(), strict=True)
+            self._mould(dwell, born)
+            for dwell, born in zip(borders[:, 0].tolist(), own.time.tolist(), strict=True)
         ]
         most = max(map(len, moulds))
         ends, laws = [np.empty((count, most))], [np.empty((count, most, 2, 2, len(LAW)))]
@@ -515,7 +516,9 @@ class CastLayout:
         if np.ptp(speeds) or speeds[0] != case.speed:
             given = case.casting.model_copy(update={"speed_m_per_min": speeds / M_PER_MIN})
             stacked = replace(case, casting=given)
-        mould = of_mould(mould_result(stacked, self.found, dwell), lambda value, rank: spread(value, count, rank))
+        mould = of_mould(
+            mould_result(stacked, self.found, dwell), lambda value, rank: spread(value, count, rank)
+        )
         return replace(
             base,
             stretches=tuple(stretches),
@@ -537,7 +540,9 @@ class CastLayout:
             return sums[i] + (at - t[i]) * 0.5 * (v[i] + np.interp(at, t, v))
 
         span = end - begin
-        return np.where(span > 1e-9, (integral(end) - integral(begin)) / np.maximum(span, 1e-9), signal.at(begin))
+        return np.where(
+            span > 1e-9, (integral(end) - integral(begin)) / np.maximum(span, 1e-9), signal.at(begin)
+        )
 
 
 def _level(face: BoundaryCondition) -> np.ndarray:

@@ -11,7 +11,17 @@ from solidify.cast.definition import Event
 from solidify.cast.result import CastResult
 from solidify.units import MINUTE
 
-__all__ = ["COLD", "CORE", "CastLimit", "Piece", "Suspect", "cast_limits", "pieces", "straightener_coldest", "suspects"]
+__all__ = [
+    "COLD",
+    "CORE",
+    "CastLimit",
+    "Piece",
+    "Suspect",
+    "cast_limits",
+    "pieces",
+    "straightener_coldest",
+    "suspects",
+]
 
 OFF_COURSE = 10.0
 """Difference from the steady surface at which a slice has left its course [K]."""
@@ -142,7 +152,9 @@ def cast_limits(result: CastResult) -> tuple[CastLimit, ...]:
     cast = result.cast
     cold, rows = straightener_coldest(result)
     if np.isnan(cold).all():
-        first = CastLimit(COLD, _COLD, "degC", math.nan, cast.cold_strand, math.nan, "no straightening points are given")
+        first = CastLimit(
+            COLD, _COLD, "degC", math.nan, cast.cold_strand, math.nan, "no straightening points are given"
+        )
     else:
         i = int(cold.argmin())
         place = result.place[rows[i]]
@@ -152,20 +164,40 @@ def cast_limits(result: CastResult) -> tuple[CastLimit, ...]:
     label = "liquid core below the mould while standing"
     standing = np.zeros(len(result.tick), dtype=bool)
     for begin, end, _ in cast.clock.stands:
-        if begin >= cast.begin and end > begin + 1.0 and (cast.dummy_bar is None or begin > cast.dummy_bar.fill):
+        if (
+            begin >= cast.begin
+            and end > begin + 1.0
+            and (cast.dummy_bar is None or begin > cast.dummy_bar.fill)
+        ):
             standing |= (result.tick >= begin) & (result.tick <= end)
-    if not standing.any() or cast.feed_ends < math.inf and not (standing & (result.tick < cast.feed_ends)).any():
-        return first, CastLimit(CORE, label, "m", math.nan, cast.core_below_mould, math.nan, "the strand does not stand")
+    if (
+        not standing.any()
+        or cast.feed_ends < math.inf
+        and not (standing & (result.tick < cast.feed_ends)).any()
+    ):
+        return first, CastLimit(
+            CORE, label, "m", math.nan, cast.core_below_mould, math.nan, "the strand does not stand"
+        )
     standing &= result.tick < cast.feed_ends
     core = np.where(standing, np.nan_to_num(result.core_end(), nan=0.0), np.inf) - cast.case.working_length
     k = int(core.argmin())
-    return first, CastLimit(CORE, label, "m", float(core[k]), cast.core_below_mould, float(result.tick[k]), "end of solidification less mould exit")
+    return first, CastLimit(
+        CORE,
+        label,
+        "m",
+        float(core[k]),
+        cast.core_below_mould,
+        float(result.tick[k]),
+        "end of solidification less mould exit",
+    )
 
 
 def _stretches(bad: np.ndarray) -> list[tuple[int, int]]:
     """Return first and last row of each run of true."""
     edge = np.diff(np.concatenate([[0], bad.astype(int), [0]]))
-    return [(int(a), int(b) - 1) for a, b in zip(np.flatnonzero(edge > 0), np.flatnonzero(edge < 0), strict=True)]
+    return [
+        (int(a), int(b) - 1) for a, b in zip(np.flatnonzero(edge > 0), np.flatnonzero(edge < 0), strict=True)
+    ]
 
 
 def suspects(result: CastResult, first: float = -math.inf, last: float = math.inf) -> tuple[Suspect, ...]:
@@ -188,7 +220,13 @@ def suspects(result: CastResult, first: float = -math.inf, last: float = math.in
     inside = (edges[1:] > first) & (edges[:-1] < last)
     cold, rows = straightener_coldest(result)
     margins = {
-        row.name: (row.finding.label, row.finding.unit, row.finding.sense, columns["margin"][:, row.row], row.row)
+        row.name: (
+            row.finding.label,
+            row.finding.unit,
+            row.finding.sense,
+            columns["margin"][:, row.row],
+            row.row,
+        )
         for row in result.limits.values()
         if row.finding.hardness == "hard"
     }
@@ -232,7 +270,14 @@ def _where(result: CastResult, name: str, slice_: int, rows: np.ndarray) -> str:
     return f"{result.place[k]:.2f} m, {result.columns['arrival'][slice_, k] / MINUTE:.1f} min"
 
 
-_DIGITS = {"degC": (0, "°C", "K"), "K": (0, "K", "K"), "mm": (1, "mm", "mm"), "m": (1, "m", "m"), "1": (2, "", ""), "%": (1, "%", "%")}
+_DIGITS = {
+    "degC": (0, "°C", "K"),
+    "K": (0, "K", "K"),
+    "mm": (1, "mm", "mm"),
+    "m": (1, "m", "m"),
+    "1": (2, "", ""),
+    "%": (1, "%", "%"),
+}
 
 
 _SENSES = {"at least": "short by ", "at most": "over by "}
@@ -242,8 +287,10 @@ def _said(value: float, over: float, unit: str, sense: str) -> str:
     """Return a value and how far it is from what is allowed, in words."""
     digits, own, difference = _DIGITS.get(unit, (2, unit, unit))
     off = f"{over:.{digits}f} {difference}".strip()
-    return f"{value:.{digits}f} {own}".strip() + ", " + (
-        f"{_SENSES[sense]}{off}" if sense in _SENSES else f"{off} beyond"
+    return (
+        f"{value:.{digits}f} {own}".strip()
+        + ", "
+        + (f"{_SENSES[sense]}{off}" if sense in _SENSES else f"{off} beyond")
     )
 
 
@@ -271,7 +318,11 @@ def pieces(result: CastResult) -> tuple[Piece, ...]:
         return ()
     cutoff, bar = cast.case.cutoff, cast.dummy_bar
     first = -bar.head_below_level if bar else (0.0 if plan.head_crop else float(result.births.label[0]))
-    last = float(clock.length(cast.feed_ends)) if math.isfinite(cast.feed_ends) else float(clock.length(cast.end)) - cutoff
+    last = (
+        float(clock.length(cast.feed_ends))
+        if math.isfinite(cast.feed_ends)
+        else float(clock.length(cast.end)) - cutoff
+    )
     crops = []
     if plan.head_crop or bar:
         crops.append(("head crop", first, max(first + plan.head_crop, 0.0)))

@@ -216,7 +216,9 @@ class CastResult:
     @cached_property
     def hard_breached(self) -> np.ndarray:
         """Slices that do not meet a hard limit, shape (slice, limit)."""
-        hard = np.array([row.row for row in self.limits.values() if row.finding.hardness == "hard"], dtype=int)
+        hard = np.array(
+            [row.row for row in self.limits.values() if row.finding.hardness == "hard"], dtype=int
+        )
         found = np.zeros(self.columns["verdict"].shape, dtype=bool)
         found[:, hard] = self.columns["verdict"][:, hard] == BREACHED
         return found

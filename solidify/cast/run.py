@@ -123,7 +123,9 @@ def solve_slice(cast: Cast, label: float) -> Result:
     return drawn.result(0)
 
 
-def run_cast(cast: Cast, progress: Callable[[int, int], object] | None = None, chunk: int = CHUNK) -> CastResult:
+def run_cast(
+    cast: Cast, progress: Callable[[int, int], object] | None = None, chunk: int = CHUNK
+) -> CastResult:
     """March every slice of a cast.
 
     Parameters
@@ -194,7 +196,9 @@ def _keep(
         "arrival": births_ + made.batch.times[:, marks],
         "surface": results.surface_temperature[:, :, marks].astype(np.float32),
         "centre_solid": results.centre_solid_fraction[:, marks].astype(np.float32),
-        "shell_at_mould_exit": read_at(results.distance, results.shell_thickness[:, :, seven], exit_at).min(axis=1),
+        "shell_at_mould_exit": read_at(results.distance, results.shell_thickness[:, :, seven], exit_at).min(
+            axis=1
+        ),
         "solid_at": births_[:, 0] + march.centre_solidified[:, solid],
         "solid_07_at": births_[:, 0] + march.centre_solidified[:, seven],
         "superheat": results.superheat,
@@ -221,7 +225,11 @@ _RANK = {BREACHED: 3, CLOSE: 2, KEPT: 1}
 
 
 def _worst(
-    rows: dict[str, LimitRow], meta: dict[str, tuple[str, str, str]], found: Judgements, first: int, own: Births
+    rows: dict[str, LimitRow],
+    meta: dict[str, tuple[str, str, str]],
+    found: Judgements,
+    first: int,
+    own: Births,
 ) -> None:
     """Keep of each limit the slice with the least margin, in words."""
     for k, name in enumerate(found.measures):

@@ -181,7 +181,11 @@ def longest_stand(cast: Cast, within: float = WITHIN) -> tuple[list[StandCurve],
     for practice, (name, _) in enumerate(ask.water):
         known: dict[float, tuple[float, dict[str, int], float]] = {}
 
-        def look(stand: float, practice: int = practice, known: dict[float, tuple[float, dict[str, int], float]] = known) -> bool:
+        def look(
+            stand: float,
+            practice: int = practice,
+            known: dict[float, tuple[float, dict[str, int], float]] = known,
+        ) -> bool:
             result = run_cast(stood_cast(cast, stand, practice))
             lost, bad = _not_met(result, silent)
             worst = next(iter(bad.values()), -1)

@@ -194,9 +194,7 @@ def zone_water(cast: Cast, zone: Zone) -> Signal | None:
         return wanted
     litre = L_PER_MIN * 1e3 * WATER_LITRE_KG
     low, high = zone.water_min_L_per_min, zone.water_max_L_per_min
-    return through_valve(
-        wanted, valve, (low or 0.0) * litre, math.inf if high is None else high * litre
-    )
+    return through_valve(wanted, valve, (low or 0.0) * litre, math.inf if high is None else high * litre)
 
 
 def _by_logic(cast: Cast, zone: Zone) -> Signal:
@@ -210,8 +208,10 @@ def _by_logic(cast: Cast, zone: Zone) -> Signal:
     if logic == "speed":
         time = np.unique(np.concatenate([clock.time, *_crossings(clock, zone)]))
     else:
-        reach = 12.0 * lag if logic == "lagged" else float(
-            clock.when(clock.length(bends[-1]) + middle) - bends[-1]
+        reach = (
+            12.0 * lag
+            if logic == "lagged"
+            else float(clock.when(clock.length(bends[-1]) + middle) - bends[-1])
         )
         grid = np.arange(bends[0] - TICK, bends[-1] + reach + 2 * TICK, TICK)
         time = np.unique(np.concatenate([grid, clock.time]))
@@ -225,7 +225,9 @@ def _crossings(clock: CastClock, zone: Zone) -> list[np.ndarray]:
     """Return when the speed passes a row of the water table of a zone [s]."""
     rows = [row[0] * M_PER_MIN for table in zone.tables().values() for row in table]
     found = []
-    for t0, t1, v0, v1 in zip(clock.time[:-1], clock.time[1:], clock.speed[:-1], clock.speed[1:], strict=True):
+    for t0, t1, v0, v1 in zip(
+        clock.time[:-1], clock.time[1:], clock.speed[:-1], clock.speed[1:], strict=True
+    ):
         inside = [v for v in rows if min(v0, v1) < v < max(v0, v1)]
         found.append(np.array([t0 + (v - v0) / (v1 - v0) * (t1 - t0) for v in inside]))
     return found

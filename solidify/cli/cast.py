@@ -22,9 +22,13 @@ __all__ = ["cast", "stand"]
 @click.argument("cast_file", metavar="CAST.toml", type=PATH)
 @click.option("-o", "--output", metavar="CAST.h5", type=PATH, help="Keep it in an HDF5 file.")
 @click.option("--picture", metavar="PICTURE", type=PATH, help="Draw it: PNG, SVG or PDF.")
-@click.option("--logics", multiple=True, metavar="LOGIC", help="Spray logics side by side; may be given several times.")
+@click.option(
+    "--logics", multiple=True, metavar="LOGIC", help="Spray logics side by side; may be given several times."
+)
 @click.option("--rows", is_flag=True, help="Print the rows that the events make, and compute nothing.")
-def cast(cast_file: Path, output: Path | None, picture: Path | None, logics: tuple[str, ...], rows: bool) -> None:
+def cast(
+    cast_file: Path, output: Path | None, picture: Path | None, logics: tuple[str, ...], rows: bool
+) -> None:
     """Run a cast: slow-downs, stops, ladle changes, start and tail.
 
     Every metre of the strand is a slice with its own way through the machine. Prints the signals, each limit at its

@@ -54,11 +54,18 @@ def cast_check_text(cast: Cast) -> str:
             entries(
                 [
                     ("case", cast.case.title),
-                    ("clock", f"0 to {cast.end / MINUTE:.1f} min, a slice every {cast.slice_every:g} m of cast"),
+                    (
+                        "clock",
+                        f"0 to {cast.end / MINUTE:.1f} min, a slice every {cast.slice_every:g} m of cast",
+                    ),
                     ("start", "dummy bar" if cast.dummy_bar else "steady, the machine full of strand"),
                     ("end", "tail" if math.isfinite(cast.feed_ends) else "steady, casting goes on"),
                     ("spray", f"{cast.water.logic}: {LOGICS[cast.water.logic]}"),
-                    ("events", "; ".join(f"{e.what} {_clock(e.begin)} to {_clock(e.end)}" for e in cast.events) or "none"),
+                    (
+                        "events",
+                        "; ".join(f"{e.what} {_clock(e.begin)} to {_clock(e.end)}" for e in cast.events)
+                        or "none",
+                    ),
                 ]
             ),
             ["speed over the clock, straight between the rows", *columns(rows, "r", indent="  ")],
@@ -71,7 +78,10 @@ def _signals(result: CastResult) -> list[str]:
     clock = np.unique(np.append(result.tick, cast.clock.time))
     clock = clock[(clock >= cast.begin) & (clock <= cast.end)]
     speed = cast.clock.speed_at(clock) / M_PER_MIN
-    pairs = [("casting speed", f"{speed.min():.2f} to {speed.max():.2f} m/min"), ("cast", f"{float(cast.clock.length(min(cast.end, cast.feed_ends))):.1f} m")]
+    pairs = [
+        ("casting speed", f"{speed.min():.2f} to {speed.max():.2f} m/min"),
+        ("cast", f"{float(cast.clock.length(min(cast.end, cast.feed_ends))):.1f} m"),
+    ]
     superheat = result.columns["superheat"]
     pairs.append(("superheat", f"{superheat.min():.0f} to {superheat.max():.0f} K at birth"))
     if cast.tundish_course is not None:
@@ -80,7 +90,12 @@ def _signals(result: CastResult) -> list[str]:
         pairs.append(("tundish", f"{weight.min():.1f} to {weight.max():.1f} t{low}"))
     total = sum(float(np.trapezoid(w.at(clock), clock)) for w in result.layout.water.values())
     per_kg = result.columns["specific_water"]
-    pairs.append(("spray water", f"{total / 1e3:.1f} m³, {np.nanmin(per_kg):.2f} to {np.nanmax(per_kg):.2f} L/kg by slice"))
+    pairs.append(
+        (
+            "spray water",
+            f"{total / 1e3:.1f} m³, {np.nanmin(per_kg):.2f} to {np.nanmax(per_kg):.2f} L/kg by slice",
+        )
+    )
     time, shell = result.mould_exit
     inside = (time >= cast.begin) & (time <= cast.end)
     if inside.any():
@@ -111,11 +126,25 @@ def _limits(result: CastResult) -> list[str]:
         value = f"{f.value:.2f}" if abs(f.value) < 10 else f"{f.value:.0f}"
         label, born = result.births.label[row.slice], result.births.time[row.slice]
         unit = {"degC": "°C", "1": ""}.get(f.unit, f.unit)
-        rows.append((f.label, f.hardness, f"{value} {unit}".strip(), f"{_WORDS[f.verdict]}, {f.room}", f"{label:.2f}", f"{born / MINUTE:.1f}", f.where))
+        rows.append(
+            (
+                f.label,
+                f.hardness,
+                f"{value} {unit}".strip(),
+                f"{_WORDS[f.verdict]}, {f.room}",
+                f"{label:.2f}",
+                f"{born / MINUTE:.1f}",
+                f.where,
+            )
+        )
     for own in cast_limits(result):
         unit = "°C" if own.unit == "degC" else own.unit
         said = f"{own.value:.1f} {unit}" if own.verdict != "not judged" else "-"
-        margin = "not judged" if own.verdict == "not judged" else f"{own.verdict}, margin {own.margin:.1f} {'K' if own.unit == 'degC' else own.unit}"
+        margin = (
+            "not judged"
+            if own.verdict == "not judged"
+            else f"{own.verdict}, margin {own.margin:.1f} {'K' if own.unit == 'degC' else own.unit}"
+        )
         rows.append((own.label, "hard", said, margin, "-", "-", own.note))
     return ["each limit at its worst slice", *columns(rows, "wllwrrw")]
 
@@ -136,7 +165,10 @@ def _piece_line(piece: Piece, result: CastResult) -> str:
         else:
             text += "; in steady casting too"
         words.append(text)
-    return f"piece {piece.number}, {piece.first:.1f}-{piece.last:.1f} m, cut {_clock(piece.cut)}: " + "; ".join(words)
+    return (
+        f"piece {piece.number}, {piece.first:.1f}-{piece.last:.1f} m, cut {_clock(piece.cut)}: "
+        + "; ".join(words)
+    )
 
 
 def _during(event: object, time: float) -> str:
@@ -171,7 +203,9 @@ def cast_text(result: CastResult) -> str:
             _signals(result),
             _limits(result),
             lines if cut else [],
-            wrapped(f"{len(result.births)} slices; largest error of the energy balance of any slice {errors:.1g}"),
+            wrapped(
+                f"{len(result.births)} slices; largest error of the energy balance of any slice {errors:.1g}"
+            ),
             listed("not computed", [_NOT_MODELLED]),
             listed("cautions", [str(c["short"]) for c in cautions() if "short" in c]),
         ]
@@ -200,10 +234,15 @@ def stand_text(cast: Cast, curves: Sequence[StandCurve], silent: Sequence[str]) 
             at = "-" if math.isnan(curve.stood_at) else f"{curve.stood_at:.2f} m"
             rows.append((curve.practice, f"{curve.longest / MINUTE:.1f} min", ", ".join(curve.binds), at))
         else:
-            rows.append((curve.practice, f"{curve.longest / MINUTE:.1f} min or more", "nothing up to there", "-"))
+            rows.append(
+                (curve.practice, f"{curve.longest / MINUTE:.1f} min or more", "nothing up to there", "-")
+            )
     lost = [("water while standing", *(["stand min", "strand lost m"]))]
     for curve in curves:
-        lost += [(curve.practice, f"{s / MINUTE:.1f}", f"{m:.1f}") for s, m in zip(curve.stand, curve.lost, strict=True)]
+        lost += [
+            (curve.practice, f"{s / MINUTE:.1f}", f"{m:.1f}")
+            for s, m in zip(curve.stand, curve.lost, strict=True)
+        ]
     said = [f"not looked at, steady casting does not meet it either: {label}" for label in silent]
     return page(
         [
@@ -238,7 +277,19 @@ def logics_text(results: Mapping[str, CastResult]) -> str:
     case = first.cast.case
     points = case.straightener or (case.cutoff,)
     z = points[0]
-    head = ("logic", "coldest °C", "hottest °C", "swing K", "off steady K", "reheating K", "liquid end m", "m³", "L/kg", "valve travel", "suspect m")
+    head = (
+        "logic",
+        "least °C",
+        "most °C",
+        "swing K",
+        "rms K",
+        "reheat K",
+        "liquid end m",
+        "m³",
+        "L/kg",
+        "valves",
+        "suspect m",
+    )
     rows = [head]
     for name, result in results.items():
         k = int(np.abs(result.place - z).argmin())
@@ -252,7 +303,9 @@ def logics_text(results: Mapping[str, CastResult]) -> str:
         total = sum(float(np.trapezoid(w, clock)) for w in signals) / 1e3
         label = result.births.label
         lost = float(np.gradient(label)[result.hard_breached.any(axis=1)].sum())
-        rise = result.limits["reheating_total"].finding.value if "reheating_total" in result.limits else math.nan
+        rise = (
+            result.limits["reheating_total"].finding.value if "reheating_total" in result.limits else math.nan
+        )
         rows.append(
             (
                 name,
@@ -273,7 +326,9 @@ def logics_text(results: Mapping[str, CastResult]) -> str:
     return page(
         [
             wrapped(first.cast.title),
-            wrapped(f"surface at {z:.2f} m, the {where}, loose side; off steady: root mean square against the first slice"),
+            wrapped(
+                f"surface at {z:.2f} m, the {where}, loose side; rms: root mean square off the first slice; valves: sum of all changes of water over the mean, all zones; suspect: a hard limit is not met"
+            ),
             columns(rows, "lr"),
             listed("logics", words),
             listed("cautions", [str(c["short"]) for c in cautions() if "short" in c]),
