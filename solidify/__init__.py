@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from solidify.assessment.error_bands import error_bands
     from solidify.assessment.judge import Judgement, judge
     from solidify.case import Case, demo_case, parse_case, read_case
+    from solidify.cast.cast_file import read_cast
+    from solidify.cast.result import CastResult
+    from solidify.cast.run import run_cast
     from solidify.errors import FileFormatError, InputError, MarchError, SolidifyError
     from solidify.plots.answers import draw_answers
     from solidify.report.strand_text import summary_text
@@ -27,9 +30,6 @@ if TYPE_CHECKING:
     from solidify.strand.result import Result
     from solidify.strand.solve import solve, solve_many
     from solidify.study.answers.operating_window import operating_window
-    from solidify.cast.cast_file import read_cast
-    from solidify.cast.result import CastResult
-    from solidify.cast.run import run_cast
     from solidify.study.answers.quantities import quantity
     from solidify.study.answers.sensitivity import effects, sobol_shares
     from solidify.study.answers.violations import violations

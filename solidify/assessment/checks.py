@@ -578,8 +578,8 @@ def strain_front(results: Results, resolve: Resolve) -> Measure | None:
     def note(i: int) -> str:
         if kind[i] == 0:
             return ""
-        if value[i] > reach and results.on_rolls is not None and kind[i] == 1:
-            return _on_rolls_words(results, results.on_rolls, i, int(worst[i]))
+        if value[i] > reach and borne is not None and kind[i] == 1:
+            return _on_rolls_words(results, borne, i, int(worst[i]))
         unbent, bulged, misaligned = (part[i] for part in apart)
         said = f"unbending {unbent:.2f} %, bulging {bulged:.2f} %, misalignment {misaligned:.2f} %"
         if not rolls:

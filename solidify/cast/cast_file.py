@@ -418,9 +418,8 @@ class _Parts:
             rows = [*lead[:-1], *speed_rows(first, told, start)]
         if bar and rows:
             rows = [(0.0, 0.0), (begin - 1e-3, 0.0), *[(max(t, begin), v) for t, v in rows]]
-            events = [
-                Event("start", 0.0, rows[-1][0] if len(rows) < 5 and not told else self._aim_time(rows))
-            ] + events
+            aimed = rows[-1][0] if len(rows) < 5 and not told else self._aim_time(rows)
+            events = [Event("start", 0.0, aimed), *events]
         return rows, events
 
     def _aim_time(self, rows: Sequence[tuple[float, float]]) -> float:
@@ -463,7 +462,8 @@ class _Parts:
             )
         if not rows or math.isnan(ends):
             return rows, ends, events
-        now = float(np.interp(ends, *zip(*rows, strict=True)))
+        time, speeds = np.array(rows).T
+        now = float(np.interp(ends, time, speeds))
         rows = [row for row in rows if row[0] < ends - 1e-9] + [(ends, now)]
         if wait > 0:
             rows += [(ends + brake, 0.0), (ends + brake + wait, 0.0), (ends + brake + wait + ramp, speed)]
@@ -589,14 +589,13 @@ class _Parts:
         table = page.table(self.data["pieces"], where)
         page.known(table, ("length_m", "head_crop_m", "tail_crop_m", "join_crop_m", "margin_m"), where)
         usual = self.case.uncertainty.speed_percent / 100 * self.case.cutoff
-        return Pieces(
-            page.number(table, "length_m", where, 0.5, 30, unit="m"),
-            *(
-                page.number(table, f"{key}_crop_m", where, 0, 20, unit="m", default=d)
-                for key, d in (("head", 0.0), ("tail", 0.0), ("join", 0.5))
-            ),
-            page.number(table, "margin_m", where, 0, 10, unit="m", default=usual),
+        head, tail, join = (
+            page.number(table, f"{key}_crop_m", where, 0, 20, unit="m", default=default)
+            for key, default in (("head", 0.0), ("tail", 0.0), ("join", 0.5))
         )
+        length = page.number(table, "length_m", where, 0.5, 30, unit="m")
+        margin = page.number(table, "margin_m", where, 0, 10, unit="m", default=usual)
+        return Pieces(length, head, tail, join, margin)
 
     def _stand(self) -> StandQuestion | None:
         page, where = self.page, "[stand]"

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Literal
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 __all__ = ["CastClock", "Signal", "thinned"]
 
@@ -34,9 +36,9 @@ class Signal:
         """Return a signal that does not change."""
         return cls(np.zeros(1), np.array([float(value)]))
 
-    def at(self, time: np.ndarray | float) -> np.ndarray:
+    def at(self, time: ArrayLike) -> np.ndarray:
         """Return the value at clock times [s]."""
-        return np.interp(time, self.time, self.value)
+        return np.asarray(np.interp(np.asarray(time, dtype=float), self.time, self.value))
 
     @property
     def changes(self) -> bool:
@@ -78,7 +80,7 @@ def thinned(time: np.ndarray, value: np.ndarray, within: float) -> Signal:
 
 @dataclass(frozen=True)
 class CastClock:
-    """How fast the strand moves, and so how much of it has been cast.
+    r"""How fast the strand moves, and so how much of it has been cast.
 
     Parameters
     ----------
@@ -91,7 +93,7 @@ class CastClock:
     -----
     The cast length is the integral of the speed, and 0 at the first time.
 
-    .. math:: S(t) = \\int_{t_0}^{t} v \\, \\mathrm{d}t
+    .. math:: S(t) = \int_{t_0}^{t} v \, \mathrm{d}t
     """
 
     time: np.ndarray
@@ -149,7 +151,7 @@ class CastClock:
         for _, _, stood in self.stands:
             wanted = np.where(np.abs(wanted - stood) < SNAP, stood, wanted)
         t, v, s = self.time, self.speed, self.lengths
-        side = "right" if leaving else "left"
+        side: Literal["left", "right"] = "right" if leaving else "left"
         i = np.clip(np.searchsorted(s, wanted, side=side) - 1, 0, max(len(t) - 2, 0))
         j = np.minimum(i + 1, len(t) - 1)
         gone = wanted - s[i]

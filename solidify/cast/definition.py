@@ -33,7 +33,7 @@ class Event:
     Parameters
     ----------
     what : str
-        ``"start"``, ``"slow-down"``, ``"speed-up"``, ``"stop"``, ``"ladle change"``, ``"tundish change"`` or ``"tail"``.
+        One of `solidify.cast.events.EVENTS`, ``"start"`` or ``"tail"``.
     begin, end : float
         Clock [s]; the end is when the speed is that of before again, or has settled.
     """

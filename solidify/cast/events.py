@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from solidify.cast.definition import Event
 
@@ -78,7 +79,7 @@ def speed_rows(first: float, told: Sequence[Told], begin: float) -> list[tuple[f
 
 def overlaps(told: Sequence[Told]) -> list[tuple[Told, Told]]:
     """Return neighbouring events of which the second begins before the first has ended."""
-    return [(a, b) for a, b in zip(told[:-1], told[1:], strict=True) if b.at < a.end - 1e-9]
+    return [(a, b) for a, b in pairwise(told) if b.at < a.end - 1e-9]
 
 
 def as_events(told: Sequence[Told]) -> tuple[Event, ...]:

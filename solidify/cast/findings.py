@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 
@@ -36,10 +37,10 @@ class SliceResults(Results):
     age: np.ndarray
     stood: np.ndarray
 
-    @property
-    def steepest_rise(self) -> tuple[np.ndarray, np.ndarray]:  # type: ignore[override]
+    @cached_property
+    def steepest_rise(self) -> tuple[np.ndarray, np.ndarray]:
         """As in `Results`, stretches with a stand left out."""
-        return self.once(_rise)
+        return _moving(self, self.surface_temperature, self.working_length, self.case.cutoff)
 
     def steepest_fall_to(self, end: float) -> tuple[np.ndarray, np.ndarray]:
         """As in `Results`, stretches with a stand left out."""
@@ -56,11 +57,6 @@ class SliceResults(Results):
         return np.where(np.abs(found - own) < _SAME * own, own, found)
 
 
-def _rise(results: SliceResults) -> tuple[np.ndarray, np.ndarray]:
-    cutoff = results.case.cutoff
-    return _moving(results, results.surface_temperature, results.working_length, cutoff)
-
-
 def _moving(
     results: SliceResults, values: np.ndarray, start: float, end: float
 ) -> tuple[np.ndarray, np.ndarray]:
@@ -72,10 +68,10 @@ def _moving(
     for i in np.flatnonzero(known.any(axis=1)):
         rows = np.unique(np.searchsorted(z, results.stood[i][known[i]] - 1e-9))
         cuts.setdefault(tuple(rows.tolist()), []).append(int(i))
-    for rows, own in cuts.items():
+    for cut, own in cuts.items():
         before = start
         found = []
-        for k in [*rows, None]:
+        for k in [*cut, None]:
             # the reading at a place where it stood is that of its arrival
             until = end if k is None else min(float(z[max(k - 1, 0)] if z[k] > z[0] else z[0]), end)
             if until - before >= 0.5 - 1e-12:

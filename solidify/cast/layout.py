@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -84,7 +85,7 @@ def births(cast: Cast, extra: np.ndarray | None = None) -> Births:
         if begin < min(cast.end, cast.feed_ends) or math.isclose(stood, last):
             label = label[np.abs(label - stood) > JOIN * (1 + 1e-9)]
             label = np.append(label, [stood - JOIN, stood + JOIN])
-    more = [] if extra is None else extra
+    more = np.empty(0) if extra is None else extra
     label = np.unique(np.concatenate([label, more]))
     label = label[(label >= first - 1e-12) & (label <= last + 1e-12)]
     time = clock.when(label)
@@ -238,7 +239,7 @@ class CastLayout:
         if len(self.ends) > 1 + len(made):
             open_ = bare_strand(case, self.ends[-2], case.cutoff).faces
             self.programmes.append(self._still(open_))
-        self._moulds: dict[float, list[tuple[float, np.ndarray]]] = {}
+        self._moulds: dict[tuple[float, float], list[tuple[float, np.ndarray]]] = {}
         self.temperature = cast.temperature()
 
     # what acts
@@ -322,7 +323,7 @@ class CastLayout:
                 pair[:, LAW["lowest"]] = np.maximum(pair[:, LAW["lowest"]], floor)
             inner = cuts[(cuts > begin) & (cuts < end)]
             marks = [begin, *inner.tolist(), end]
-            for a, b in zip(marks[:-1], marks[1:], strict=True):
+            for a, b in pairwise(marks):
                 found.append((b, self._scaled(pair, a, b, born, bool(rate))))
             begin = end
         return found
@@ -468,19 +469,17 @@ class CastLayout:
             for dwell, born in zip(borders[:, 0].tolist(), own.time.tolist(), strict=True)
         ]
         most = max(map(len, moulds))
-        ends, laws = [np.empty((count, most))], [np.empty((count, most, 2, 2, len(LAW)))]
-        known: dict[int, tuple[list[float], np.ndarray]] = {}
+        first_ends = np.empty((count, most))
+        first_laws = np.empty((count, most, 2, 2, len(LAW)))
         for i, mould in enumerate(moulds):
-            if id(mould) not in known:
-                own_ends = [end for end, _ in mould] + [mould[-1][0]] * (most - len(mould))
-                pairs = np.stack([pair for _, pair in mould] + [mould[-1][1]] * (most - len(mould)))
-                known[id(mould)] = own_ends, pairs
-            ends[0][i], pairs = known[id(mould)]
-            laws[0][i] = pairs[:, None]
+            full = mould + [mould[-1]] * (most - len(mould))
+            first_ends[i] = [end for end, _ in full]
+            first_laws[i] = np.stack([pair for _, pair in full])[:, None]
+        ends, laws = [first_ends], [first_laws]
         for k, programme in enumerate(self.programmes):
             begin, end = own.time + borders[:, k], own.time + borders[:, k + 1]
-            first = np.searchsorted(programme.cuts, begin + 1e-9, side="right")
-            last = np.maximum(np.searchsorted(programme.cuts, end - 1e-9, side="left"), first)
+            first = programme.cuts.searchsorted(begin + 1e-9, side="right")
+            last = np.maximum(programme.cuts.searchsorted(end - 1e-9, side="left"), first)
             width = int((last - first).max()) + 1
             rows = np.minimum(first[:, None] + np.arange(width), last[:, None])
             own_ends = np.repeat(borders[:, k + 1 : k + 2], width, axis=1)
@@ -507,7 +506,8 @@ class CastLayout:
             water = self.water.get(stretch.name)
             if water is not None and water.changes and stretch.kind == "zone":
                 mean = self.mean_over(water, own.time + borders[:, k - 1], own.time + borders[:, k])
-                ratio = mean / float(stretch.water[0]) if stretch.water[0] > 0 else np.ones(count)
+                usual = float(np.asarray(stretch.water)[0])
+                ratio = mean / usual if usual > 0 else np.ones(count)
                 made = renewed(made, {"water": mean, "water_flux": made.water_flux * ratio[:, None]})
             stretches.append(made)
         dwell = np.maximum(borders[:, 0], 1e-3)

@@ -170,10 +170,8 @@ def cast_limits(result: CastResult) -> tuple[CastLimit, ...]:
             and (cast.dummy_bar is None or begin > cast.dummy_bar.fill)
         ):
             standing |= (result.tick >= begin) & (result.tick <= end)
-    if (
-        not standing.any()
-        or cast.feed_ends < math.inf
-        and not (standing & (result.tick < cast.feed_ends)).any()
+    if not standing.any() or (
+        cast.feed_ends < math.inf and not (standing & (result.tick < cast.feed_ends)).any()
     ):
         return first, CastLimit(
             CORE, label, "m", math.nan, cast.core_below_mould, math.nan, "the strand does not stand"

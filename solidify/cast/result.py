@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from solidify.assessment.finding import BREACHED, Finding
-
-if TYPE_CHECKING:
-    from solidify.cast.definition import Cast
-    from solidify.cast.layout import Births, CastLayout
-    from solidify.strand.result import Result
+from solidify.cast.definition import Cast
+from solidify.cast.layout import Births, CastLayout
+from solidify.cast.march import solve_slice
+from solidify.strand.profiles import read_at
+from solidify.strand.result import Result
+from solidify.strand.solve import solve
 
 __all__ = ["CastResult", "LimitRow"]
 
@@ -62,8 +62,8 @@ class CastResult:
         Slices along the first axis: ``arrival`` (slice, place) clock [s]; ``surface`` (slice, side, place) [degC] and
         ``centre_solid`` (slice, place) [1] on arrival; ``shell_at_mould_exit`` [m]; ``solid_at``, ``solid_07_at`` clock
         at which the centre is solid and 70 % solid [s]; ``superheat`` [K]; ``speed_at_birth`` [m s-1];
-        ``specific_water`` [m3 kg-1 x 1000]; the energy errors [1]; ``stood_place``, ``stood_time``, ``stood_surface`` of
-        each stand; ``value``, ``margin``, ``verdict`` (slice, limit).
+        ``specific_water`` [L kg-1]; the energy errors [1]; ``stood_place``, ``stood_time``,
+        ``stood_surface`` of each stand; ``value``, ``margin``, ``verdict`` (slice, limit).
     limits : mapping of str to LimitRow
         Each limit with its worst slice.
     """
@@ -195,16 +195,11 @@ class CastResult:
         -------
         Result
         """
-        from solidify.cast.run import solve_slice
-
         return solve_slice(self.cast, label)
 
     @cached_property
     def course(self) -> np.ndarray:
         """Loose surface of the steady strand of the case at the places [degC], shape (place,)."""
-        from solidify.strand.profiles import read_at
-        from solidify.strand.solve import solve
-
         steady = solve(self.cast.case)
         return read_at(steady.distance, steady.surface_temperature[0], self.place.tolist())
 

@@ -111,7 +111,8 @@ def _during(usual: Signal, water: float, begin: float, end: float) -> Signal:
     if end - begin < 2.0:
         return usual
     before, after = usual.time < begin, usual.time > end + 1.0
-    time = [usual.time[before], [begin, begin + 1.0, end, end + 1.0], usual.time[after]]
+    marks = np.array([begin, begin + 1.0, end, end + 1.0])
+    time = [usual.time[before], marks, usual.time[after]]
     inner = [float(usual.at(begin)), water, water, float(usual.at(end + 1.0))]
     return Signal(np.concatenate(time), np.concatenate([usual.value[before], inner, usual.value[after]]))
 

@@ -67,7 +67,7 @@ class TundishCourse:
 def tank_step(
     value: float, weight: float, inflow: float, outflow: float, entering: float, sink: float, span: float
 ) -> tuple[float, float]:
-    """Return what a stirred tank holds after some time of even flows; exact.
+    r"""Return what a stirred tank holds after some time of even flows; exact.
 
     Parameters
     ----------
@@ -91,15 +91,13 @@ def tank_step(
 
     Notes
     -----
-    .. math:: M \\frac{\\mathrm{d}T}{\\mathrm{d}t} = \\dot m_i (T_i - T) - s, \\quad
-              \\frac{\\mathrm{d}M}{\\mathrm{d}t} = \\dot m_i - \\dot m_o
+    .. math:: M \frac{\mathrm{d}T}{\mathrm{d}t} = \dot m_i (T_i - T) - s, \quad
+              \frac{\mathrm{d}M}{\mathrm{d}t} = \dot m_i - \dot m_o
     """
     rate = inflow - outflow
     after = weight + rate * span
-    if abs(rate) * span > 1e-9 * weight:
-        grown = np.log(after / weight) / rate  # integral of dt / M
-    else:
-        grown = span / weight
+    # integral of dt / M
+    grown = np.log(after / weight) / rate if abs(rate) * span > 1e-9 * weight else span / weight
     if inflow <= 0.0:
         return float(value - sink * grown), after
     aim = entering - sink / inflow

@@ -49,7 +49,7 @@ def at_speed(case: Case, speed: float) -> Case:
 
 
 def effective_speed(clock: CastClock, logic: str, time: np.ndarray, middle: float, lag: float) -> np.ndarray:
-    """Return the speed at which a logic reads the water table of a zone.
+    r"""Return the speed at which a logic reads the water table of a zone.
 
     Parameters
     ----------
@@ -71,9 +71,9 @@ def effective_speed(clock: CastClock, logic: str, time: np.ndarray, middle: floa
 
     Notes
     -----
-    Lagged, with a delay :math:`\\tau`, and by age, for what is in the middle :math:`z` of the zone:
+    Lagged, with a delay :math:`\tau`, and by age, for what is in the middle :math:`z` of the zone:
 
-    .. math:: \\tau \\frac{\\mathrm{d}v^*}{\\mathrm{d}t} = v - v^*, \\qquad v^* = z / \\text{age}(z, t)
+    .. math:: \tau \frac{\mathrm{d}v^*}{\mathrm{d}t} = v - v^*, \qquad v^* = z / \text{age}(z, t)
     """
     speed = np.asarray(clock.speed_at(time))
     if logic == "speed":
@@ -178,7 +178,7 @@ def zone_water(cast: Cast, zone: Zone) -> Signal | None:
     Signal or None
         All water on one strand [kg s-1]; None where the zone has no water that is known.
     """
-    case, clock, water = cast.case, cast.clock, cast.water
+    case, water = cast.case, cast.water
     if math.isnan(water_at(case, zone, case.speed)):
         return None
     depends = bool(zone.tables()) or zone.water_L_per_kg is not None

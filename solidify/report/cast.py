@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from solidify.cast.definition import LOGICS, Cast
+from solidify.cast.definition import LOGICS, Cast, Event
 from solidify.cast.pieces import Piece, cast_limits, pieces
 from solidify.report.strand_text import cautions
 from solidify.report.text import columns, entries, listed, page, wrapped
@@ -171,9 +171,8 @@ def _piece_line(piece: Piece, result: CastResult) -> str:
     )
 
 
-def _during(event: object, time: float) -> str:
-    what, end = getattr(event, "what"), getattr(event, "end")
-    return f"during the {what}" if time <= end else f"after the {what}"
+def _during(event: Event, time: float) -> str:
+    return f"{'during' if time <= event.end else 'after'} the {event.what}"
 
 
 def cast_text(result: CastResult) -> str:
@@ -237,7 +236,7 @@ def stand_text(cast: Cast, curves: Sequence[StandCurve], silent: Sequence[str]) 
             rows.append(
                 (curve.practice, f"{curve.longest / MINUTE:.1f} min or more", "nothing up to there", "-")
             )
-    lost = [("water while standing", *(["stand min", "strand lost m"]))]
+    lost = [("water while standing", "stand min", "strand lost m")]
     for curve in curves:
         lost += [
             (curve.practice, f"{s / MINUTE:.1f}", f"{m:.1f}")
@@ -248,9 +247,9 @@ def stand_text(cast: Cast, curves: Sequence[StandCurve], silent: Sequence[str]) 
         [
             wrapped(cast.title),
             wrapped(
-                f"braked from {cast.case.speed / M_PER_MIN:.2f} m/min in {ask.brake:g} s, restarted in {ask.start:g} s; "
-                "all hard limits of the strand, the coldest surface at the straightener and the liquid core below the "
-                "mould are to be met"
+                f"braked from {cast.case.speed / M_PER_MIN:.2f} m/min in {ask.brake:g} s, restarted in "
+                f"{ask.start:g} s; all hard limits of the strand, the coldest surface at the straightener and the "
+                "liquid core below the mould are to be met"
             ),
             columns(rows, "wrww"),
             columns(lost, "wrr"),
@@ -327,7 +326,8 @@ def logics_text(results: Mapping[str, CastResult]) -> str:
         [
             wrapped(first.cast.title),
             wrapped(
-                f"surface at {z:.2f} m, the {where}, loose side; rms: root mean square off the first slice; valves: sum of all changes of water over the mean, all zones; suspect: a hard limit is not met"
+                f"surface at {z:.2f} m, the {where}, loose side; rms: root mean square off the first slice; valves: "
+                "sum of all changes of water over the mean, all zones; suspect: a hard limit is not met"
             ),
             columns(rows, "lr"),
             listed("logics", words),

@@ -49,8 +49,8 @@ PACKED = 64
 _JUDGED = ("/finding", "/effect", "/breakout")
 """Groups that hold the judgement."""
 
-_STUDY = "solidify study"
-"""File type of a study, which is no result."""
+_STUDY, _CAST = "solidify study", "solidify cast"
+"""File types of a study and of a cast, which are no results."""
 
 T = TypeVar("T")
 
@@ -130,7 +130,7 @@ def _other_kind(path: Path) -> str:
             kind = _words(file.attrs.get("file_type", b""))
     except Exception:  # of a damaged file the library raises errors of nearly every kind
         return ""
-    names = {FILE_TYPE: "", _STUDY: "a study of many runs"}
+    names = {FILE_TYPE: "", _STUDY: "a study of many runs", _CAST: "a cast"}
     return names.get(kind, "an HDF5 file of another program")
 
 

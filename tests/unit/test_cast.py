@@ -4,8 +4,8 @@ The numbers of the explicit scheme (A13 to A15, A28) were computed on two grids 
 invented plant of round numbers; nothing of the program went into them.
 """
 
-import math
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -18,8 +18,9 @@ from solidify.cast.cast_file import parse_cast, read_cast
 from solidify.cast.clock import CastClock, Signal, thinned
 from solidify.cast.definition import Cast, DummyBar, MouldHeat, Pieces, StandQuestion, Valve, Water
 from solidify.cast.layout import CastLayout, births, panel_factor, panel_mean
+from solidify.cast.march import march_slices_of
 from solidify.cast.pieces import cast_limits, pieces
-from solidify.cast.run import march_slices_of, run_cast
+from solidify.cast.run import run_cast
 from solidify.cast.stand import longest_stand
 from solidify.cast.tundish import Ladle, Tundish
 from solidify.cast.water import effective_speed, through_valve
@@ -133,7 +134,7 @@ def test_factor_of_a_panel_in_steady_casting(plant):
     cast = Cast(plant, clock([0, 1.2], [60, 1.2]), 0, 600, mould=own)
     law = CastLayout(replace(cast, mould=MouldHeat())).found.law
     assert panel_factor(cast, law).at(100.0) == pytest.approx(1.0472606, abs=1e-6)
-    made, drawn, results, _ = march_slices_of(CastLayout(cast), births(cast).of(np.array([0])))
+    _, _, results, _ = march_slices_of(CastLayout(cast), births(cast).of(np.array([0])))
     assert results.mean_flux[0, 0, 0] == pytest.approx(1.5e6, rel=1e-4)
 
 
@@ -276,7 +277,7 @@ def test_which_metres_a_piece_is(slab):
 )
 def test_steady_casting_against_the_explicit_scheme(plant, speed, surface, shell, closed):
     cast = Cast(plant, clock([0, speed], [10, speed]), 0, 60.0, slice_every=3.0)
-    made, drawn, results, _ = march_slices_of(CastLayout(cast), births(cast).of(np.array([0])))
+    _, drawn, results, _ = march_slices_of(CastLayout(cast), births(cast).of(np.array([0])))
     rows = [int(np.abs(results.distance - z).argmin()) for z in (0.7, 1.5, 4.0, 5.0, 6.0)]
     np.testing.assert_allclose(results.surface_temperature[0, 0, rows], surface, atol=1.0)
     np.testing.assert_allclose(results.shell_thickness[0, 0, 1, rows] * 1e3, shell, atol=0.1)
@@ -598,7 +599,7 @@ def test_the_stop_makes_pieces_suspect_and_says_why(start_and_tail):
     assert total == pytest.approx(
         0.45 + float(start_and_tail.cast.clock.length(start_and_tail.cast.feed_ends)), abs=1e-9
     )
-    assert all(a.last == pytest.approx(b.first) for a, b in zip(cut[:-1], cut[1:], strict=True))
+    assert all(a.last == pytest.approx(b.first) for a, b in pairwise(cut))
     suspect = [p for p in cut if p.suspect]
     assert suspect
     assert {s.event.what for p in suspect for s, _, _ in p.suspect if s.event} >= {"stop"}
