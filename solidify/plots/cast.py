@@ -50,17 +50,17 @@ def draw_cast(result: CastResult, figure: Figure | None = None) -> Figure:
     with styled():
         width = width_of(figure)
         rest = sum(_TALL[name] + _HEAD for name in panels)
-        sheet = Sheet(figure, width, rest + 42.0 + FOOT)
+        sheet = Sheet(figure, width, rest + 52.0 + FOOT)
         y = write_heading(sheet, result.cast.title, _verdict(result, cut), [_facts(result)]) + 2.0
         y = _events(sheet, result, y, width - _LEFT - _RIGHT)
-        scale = (sheet.height - y - FOOT - 8.0) / rest
+        scale = (sheet.height - y - FOOT - (18.0 if cut else 8.0)) / rest
         across = width - _LEFT - _RIGHT
         for name in panels:
             tall = _TALL[name] * scale
             ax = sheet.axes(_LEFT, y + _HEAD, across, tall, label=name)
             if name == "pieces":
-                y += 4.0
                 ax.remove()
+                y += 10.0
                 ax = sheet.axes(_LEFT, y + _HEAD, across, tall, label=name)
                 _draw_pieces(sheet, ax, result, cut)
             else:
@@ -134,7 +134,8 @@ def _surface(sheet: Sheet, ax: Axes, result: CastResult) -> None:
         *grid, levels=_ISOTHERMS, cmap=LinearSegmentedColormap.from_list("field", FIELD), extend="both"
     )
     lines = ax.contour(*grid, levels=_ISOTHERMS, colors=INK, linewidths=0.5)
-    for text in ax.clabel(lines, fmt="%.0f", fontsize=6, inline=True):
+    below = lines.levels[lines.levels <= 1000.0]  # above it the lines lie close together in the mould
+    for text in ax.clabel(lines, below, fmt="%.0f", fontsize=6, inline=True):
         text.set_bbox({"facecolor": PAPER, "edgecolor": "none", "pad": 0.6})
     lost = result.hard_breached.any(axis=1)
     label = result.births.label[lost]

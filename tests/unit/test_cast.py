@@ -8,6 +8,7 @@ from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
+import h5py
 import numpy as np
 import pytest
 
@@ -17,6 +18,7 @@ from solidify.case import parse_case
 from solidify.cast.cast_file import parse_cast, read_cast
 from solidify.cast.clock import CastClock, Signal, thinned
 from solidify.cast.definition import Cast, DummyBar, MouldHeat, Pieces, StandQuestion, Valve, Water
+from solidify.cast.file import cast_bytes
 from solidify.cast.layout import CastLayout, births, panel_factor, panel_mean
 from solidify.cast.march import march_slices_of
 from solidify.cast.pieces import cast_limits, pieces
@@ -24,8 +26,11 @@ from solidify.cast.run import run_cast
 from solidify.cast.stand import longest_stand
 from solidify.cast.tundish import Ladle, Tundish
 from solidify.cast.water import effective_speed, through_valve
+from solidify.cli import main
 from solidify.heat.mould import FluxLaw
+from solidify.plots.cast import draw_cast
 from solidify.report.cast import cast_text, logics_text, stand_text
+from solidify.storage.cast_file import cast_place, read_cast_file
 from solidify.units import M_PER_MIN
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -626,3 +631,69 @@ def test_stand_sheet(plant):
     assert [c.practice for c in curves] == ["table", "spray 0 L/min"]
     with pytest.raises(InputError, match="stand"):
         longest_stand(replace(cast, stand=None))
+
+
+# file, picture, command line
+
+
+def test_a_cast_comes_back_from_its_file(ladle_change, tmp_path):
+    path = tmp_path / "cast.h5"
+    path.write_bytes(cast_bytes(ladle_change))
+    found = read_cast_file(path)
+    field = ladle_change.field()
+    np.testing.assert_allclose(found["/"]["surface_temperature"], field, rtol=1e-6)
+    np.testing.assert_array_equal(found["/"]["core_end"], ladle_change.core_end())
+    np.testing.assert_array_equal(found["/slice"]["label"], ladle_change.births.label)
+    assert found["/cast"]["toml"] == ladle_change.cast.text
+    assert found["/piece"]["kind"] == ("piece",) * 6
+    with h5py.File(path) as file:
+        assert file["surface_temperature"].dims[0].label == "tick"
+        assert file["surface_temperature"].attrs["units"] == b"degC"
+    path.write_bytes(path.read_bytes()[:3000])
+    with pytest.raises(solidify.FileFormatError):
+        read_cast_file(path)
+
+
+def test_no_other_file_is_replaced_by_a_cast(tmp_path):
+    place = tmp_path / "notes.h5"
+    place.write_text("mine")
+    with pytest.raises(InputError, match="another file stands here"):
+        cast_place(place)
+    assert place.read_text() == "mine"
+
+
+@pytest.mark.parametrize("which", ["ladle_change", "start_and_tail"])
+def test_the_picture_has_every_panel_and_no_text_over_another(which, request):
+    result = request.getfixturevalue(which)
+    figure = draw_cast(result)
+    names = [ax.get_label() for ax in figure.axes]
+    assert names == ["speed", "water", "surface", "core", "shell", "pieces"]
+    figure.canvas.draw()
+    texts = [t for t in figure.texts if t.get_text()]
+    boxes = [t.get_window_extent() for t in texts]
+    for i, box in enumerate(boxes):
+        for k in range(i):
+            assert not box.overlaps(boxes[k]), (texts[i].get_text(), texts[k].get_text())
+    line = figure.axes[0].lines[0]
+    assert line.get_ydata().min() == pytest.approx(result.cast.clock.speed.min() / M_PER_MIN, abs=1e-9)
+
+
+def test_the_command_line_writes_file_and_picture_or_nothing(tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    source = tmp_path / "short.toml"
+    source.write_text(BASE + "to_min = 5\nslice_every_m = 2\n[pieces]\nlength_m = 8\n")
+    assert main(["cast", "short.toml", "-o", "short.h5", "--picture", "short.png"]) == 0
+    said = capsys.readouterr().out
+    assert "suspect: 0 of" in said
+    assert "written: short.h5, short.png" in said
+    assert main(["cast", "short.toml", "--rows"]) == 0
+    assert "speed over the clock" in capsys.readouterr().out
+    assert main(["cast", "short.toml", "--logics", "aeg"]) == 2
+    assert "did you mean 'age'" in capsys.readouterr().err
+    source.write_text(BASE + "to_min = -5\nslice_every_m = 200\nspeed = 3\n")
+    assert main(["cast", "short.toml", "-o", "other.h5"]) == 2
+    error = capsys.readouterr().err
+    assert error.count("short.toml:") == 3
+    assert not (tmp_path / "other.h5").exists()
+    assert main(["stand", str(CASES / "start-and-tail.toml")]) == 2
+    assert "has no [stand]" in capsys.readouterr().err
