@@ -681,7 +681,7 @@ def test_the_picture_has_every_panel_and_no_text_over_another(which, request):
 def test_the_command_line_writes_file_and_picture_or_nothing(tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)
     source = tmp_path / "short.toml"
-    source.write_text(BASE + "to_min = 5\nslice_every_m = 2\n[pieces]\nlength_m = 8\n")
+    source.write_text(BASE + "to_min = 5\nslice_every_m = 2\n[pieces]\nlength_m = 3\n")
     assert main(["cast", "short.toml", "-o", "short.h5", "--picture", "short.png"]) == 0
     said = capsys.readouterr().out
     assert "suspect: 0 of" in said
