@@ -8,10 +8,13 @@ from functools import cached_property
 import numpy as np
 
 from solidify.cast.layout import SliceBatch
-from solidify.strand.profiles import read_along, steepest
+from solidify.strand.profiles import read_along, read_at, steepest
 from solidify.strand.result_batch import Results
 
 __all__ = ["SliceResults", "slice_results"]
+
+_SPAN = 0.5
+"""Length over which a rate along the strand is taken [m]."""
 
 _SAME = 1e-9
 """Relative difference below which a slice has what the strand has in steady casting [1]."""
@@ -63,28 +66,25 @@ def _moving(
     """Return the steepest rise between two places as `steepest`, of slices that stood on either side of the stand."""
     z = results.distance
     rates, places = (np.array(found) for found in steepest(z, values, start, end))
-    known = ~np.isnan(results.stood)
-    cuts: dict[tuple[int, ...], list[int]] = {}
-    for i in np.flatnonzero(known.any(axis=1)):
-        rows = np.unique(np.searchsorted(z, results.stood[i][known[i]] - 1e-9))
-        cuts.setdefault(tuple(rows.tolist()), []).append(int(i))
-    for cut, own in cuts.items():
-        before = start
-        found = []
-        for k in [*cut, None]:
-            # the reading at a place where it stood is that of its arrival
-            until = end if k is None else min(float(z[max(k - 1, 0)] if z[k] > z[0] else z[0]), end)
-            if until - before >= 0.5 - 1e-12:
-                found.append(steepest(z, values[own], before, until))
-            if k is not None:
-                before = max(before, float(z[min(k + 1, len(z) - 1)]))
-        if not found:
-            rates[own], places[own] = np.nan, np.nan
-            continue
-        rate = np.array([f[0] for f in found])
-        which = np.nan_to_num(rate, nan=-np.inf).argmax(axis=0)[None]
-        rates[own] = np.take_along_axis(rate, which, axis=0)[0]
-        places[own] = np.take_along_axis(np.array([f[1] for f in found]), which, axis=0)[0]
+    own = np.flatnonzero(~np.isnan(results.stood).all(axis=1))
+    if not len(own) or np.isnan(rates).all():
+        return rates, places
+    inner = z[(z > start) & (z < end)]
+    marks = np.concatenate([[start], inner, [end]])
+    begins = np.concatenate(
+        [marks[marks + _SPAN <= end + 1e-12], marks[marks - _SPAN >= start - 1e-12] - _SPAN]
+    )
+    rise = read_at(z, values[own], begins + _SPAN) - read_at(z, values[own], begins)
+    # the reading at a place where it stood is that of its arrival, the next one is from after the stand
+    k = np.searchsorted(z, results.stood[own] - 1e-9)
+    low, high = z[np.clip(k - 1, 0, len(z) - 1)], z[np.clip(k + 1, 0, len(z) - 1)]
+    inside = (begins + _SPAN > low[..., None] + 1e-9) & (begins < high[..., None] - 1e-9)
+    inside &= ~np.isnan(results.stood[own])[..., None]
+    rise[np.broadcast_to(inside.any(axis=1)[:, None], rise.shape)] = -np.inf
+    best = rise.argmax(axis=-1)
+    most = rise.max(axis=-1) / _SPAN
+    rates[own] = np.where(np.isinf(most), np.nan, most)
+    places[own] = np.where(np.isinf(most), np.nan, begins[best])
     return rates, places
 
 

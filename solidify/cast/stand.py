@@ -203,8 +203,6 @@ def longest_stand(cast: Cast, within: float = WITHIN) -> tuple[list[StandCurve],
         while math.isfinite(high) and high - low > within:
             middle = 0.5 * (low + high)
             low, high = (middle, high) if look(middle) else (low, middle)
-        if math.isfinite(high) and high + SCAN <= ask.longest:
-            look(high + SCAN)
         stands = np.array(sorted(known))
         lost = np.array([known[s][0] for s in stands.tolist()])
         _, bad, at = known[high] if math.isfinite(high) else (0.0, {}, math.nan)
