@@ -82,6 +82,9 @@ _TUNDISH_KEYS = (
 )
 _WORDS = {"start": ("steady", "dummy bar"), "end": ("steady", "tail")}
 _PRACTICES = ("table", "least")
+_LATEST = 10_000.0
+"""Latest clock of a cast file [min]."""
+
 MOST_SPEED = 12.0
 """Highest casting speed that a cast file may hold [m/min]."""
 
@@ -200,6 +203,14 @@ class _Page(Reading):
             return None
         time, own = np.array(value, dtype=float).T
         sound = True
+        for i in np.flatnonzero(np.abs(time) > _LATEST):
+            self.wrong(
+                f"{where} row {i + 1}",
+                f"{time[i]:g} min",
+                f"-{_LATEST:g} to {_LATEST:g} min",
+                do="correct it",
+            )
+            sound = False
         for i in np.flatnonzero(np.diff(time) <= 0):
             self.wrong(
                 f"{where} row {i + 2}",
@@ -495,6 +506,8 @@ class _Parts:
         cooling = (
             page.number(table, "ladle_cooling_K_per_min", where, 0, 5, unit="K/min", default=0.0) / MINUTE
         )
+        count = page.number(table, "strands", where, 1, 8, default=1.0)
+        strands = 1 if math.isnan(count) else round(count)
         plug = page.number(table, "plug_share", where, 0, 0.6, default=0.0)
         dead = page.number(table, "dead_share", where, 0, 0.6, default=0.0)
         if plug + dead > 0.9:
@@ -513,7 +526,7 @@ class _Parts:
             * _TONNE
             / MINUTE,
             page.number(table, "loss_kW", where, 0, 5000, unit="kW", default=0.0) * _KW,
-            int(page.number(table, "strands", where, 1, 8, default=1.0)) if not page.problems else 1,
+            strands,
             plug,
             dead,
             (Ladle(-1.0, first, cooling), *poured),

@@ -4,6 +4,8 @@ The numbers of the explicit scheme (A13 to A15, A28) were computed on two grids 
 invented plant of round numbers; nothing of the program went into them.
 """
 
+import copy
+import tomllib
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -11,6 +13,7 @@ from pathlib import Path
 import h5py
 import numpy as np
 import pytest
+import tomli_w
 
 import solidify
 from solidify import History, InputError
@@ -577,6 +580,34 @@ logic = "sped"
 def test_a_cast_file_that_contradicts_itself(text, words):
     with pytest.raises(InputError, match=words):
         parse_cast(BASE + text)
+
+
+def places(value, path=()):
+    """Every key and row of the tables of a file."""
+    for key, below in list(value.items() if isinstance(value, dict) else enumerate(value)):
+        yield (*path, key)
+        if isinstance(below, dict | list):
+            yield from places(below, (*path, key))
+
+
+@pytest.mark.parametrize("bad", ["x", -1e9, float("nan"), 1e308])
+def test_whatever_stands_in_a_cast_file_is_read_or_refused(bad):
+    """No other error, no warning: the demo file with one value after the other replaced."""
+    tables = tomllib.loads((CASES / "start-and-tail.toml").read_text(encoding="utf-8"))
+    case = solidify.read_case(CASES / "bloom.toml")
+    refused = 0
+    for path in places(tables):
+        changed = copy.deepcopy(tables)
+        at = changed
+        for key in path[:-1]:
+            at = at[key]
+        at[path[-1]] = bad
+        try:
+            parse_cast(tomli_w.dumps(changed), case=case)
+        except InputError as error:
+            refused += 1
+            assert "cast:" in str(error)
+    assert refused > 30
 
 
 # the two demo casts
