@@ -74,13 +74,15 @@ def _moving(
     begins = np.concatenate(
         [marks[marks + _SPAN <= end + 1e-12], marks[marks - _SPAN >= start - 1e-12] - _SPAN]
     )
-    rise = read_at(z, values[own], begins + _SPAN) - read_at(z, values[own], begins)
+    ahead, here = ((begins + _SPAN).tolist(), begins.tolist())
+    rise = read_at(z, values[own], ahead) - read_at(z, values[own], here)
     # the reading at a place where it stood is that of its arrival, the next one is from after the stand
     k = np.searchsorted(z, results.stood[own] - 1e-9)
     low, high = z[np.clip(k - 1, 0, len(z) - 1)], z[np.clip(k + 1, 0, len(z) - 1)]
     inside = (begins + _SPAN > low[..., None] + 1e-9) & (begins < high[..., None] - 1e-9)
-    inside &= ~np.isnan(results.stood[own])[..., None]
-    rise[np.broadcast_to(inside.any(axis=1)[:, None], rise.shape)] = -np.inf
+    inside = np.logical_and(inside, ~np.isnan(results.stood[own])[..., None])
+    stood = np.logical_or.reduce(inside, axis=1)
+    rise[np.broadcast_to(stood[:, None], rise.shape)] = -np.inf
     best = rise.argmax(axis=-1)
     most = rise.max(axis=-1) / _SPAN
     rates[own] = np.where(np.isinf(most), np.nan, most)

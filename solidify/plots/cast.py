@@ -134,7 +134,8 @@ def _surface(sheet: Sheet, ax: Axes, result: CastResult) -> None:
         *grid, levels=_ISOTHERMS, cmap=LinearSegmentedColormap.from_list("field", FIELD), extend="both"
     )
     lines = ax.contour(*grid, levels=_ISOTHERMS, colors=INK, linewidths=0.5)
-    below = lines.levels[lines.levels <= 1000.0]  # above it the lines lie close together in the mould
+    below = _ISOTHERMS[_ISOTHERMS <= 1000.0].tolist()  # above it the lines lie close together in the mould
+    below = [level for level in below if level in lines.levels]
     for text in ax.clabel(lines, below, fmt="%.0f", fontsize=6, inline=True):
         text.set_bbox({"facecolor": PAPER, "edgecolor": "none", "pad": 0.6})
     lost = result.hard_breached.any(axis=1)

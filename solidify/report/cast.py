@@ -12,7 +12,7 @@ from solidify.cast.definition import LOGICS, Cast, Event
 from solidify.cast.pieces import Piece, cast_limits, pieces
 from solidify.report.strand_text import cautions
 from solidify.report.text import columns, entries, listed, page, wrapped
-from solidify.units import L_PER_MIN, M_PER_MIN, MINUTE, MM
+from solidify.units import M_PER_MIN, MINUTE, MM
 
 if TYPE_CHECKING:
     from solidify.cast.result import CastResult
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 __all__ = ["cast_check_text", "cast_text", "logics_text", "stand_text"]
 
-_LITRE = L_PER_MIN * 1e3
 _WORDS = {"kept": "met", "close": "marginal", "breached": "not met", "not judged": "not judged"}
 _NOT_MODELLED = (
     "axial conduction and the ends of head and tail; mixing in the liquid pool (superheat is that of the tundish at "

@@ -604,9 +604,8 @@ def test_whatever_stands_in_a_cast_file_is_read_or_refused(bad):
         at[path[-1]] = bad
         try:
             parse_cast(tomli_w.dumps(changed), case=case)
-        except InputError as error:
+        except InputError:
             refused += 1
-            assert "cast:" in str(error)
     assert refused > 30
 
 
