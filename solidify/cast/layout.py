@@ -275,7 +275,9 @@ class CastLayout:
         times = np.concatenate(
             [
                 [] if water is None or not water.changes else water.time,
-                clock.time if moving and np.ptp(clock.speed) else [],
+                thinned(clock.time, clock.speed, 1e-9 * case.speed).time
+                if moving and np.ptp(clock.speed)
+                else [],
             ]
         )
         if not len(times):

@@ -218,7 +218,7 @@ def _by_logic(cast: Cast, zone: Zone) -> Signal:
     speed = effective_speed(clock, logic, time, middle, lag)
     known: dict[float, float] = {}
     value = np.array([known.setdefault(v, water_at(case, zone, v)) for v in speed.tolist()])
-    return thinned(time, value, (0.0 if logic == "speed" else THINNED) * float(value.max()))
+    return thinned(time, value, (1e-9 if logic == "speed" else THINNED) * float(value.max()))
 
 
 def _crossings(clock: CastClock, zone: Zone) -> list[np.ndarray]:

@@ -394,10 +394,13 @@ def test_a_moved_clock_and_rows_on_straight_lines_change_nothing(slab):
     moved = run_cast(
         replace(cast, clock=CastClock(SLOW.time + 1020.0, SLOW.speed), begin=1020.0, end=30 * MIN + 1020.0)
     )
-    np.testing.assert_allclose(moved.columns["surface"], base.columns["surface"], atol=0.01)
+    np.testing.assert_allclose(moved.columns["surface"], base.columns["surface"], atol=1e-3)
     knots = np.unique(np.append(np.arange(0.0, 2400.0, 20.0), SLOW.time))
     more = run_cast(replace(cast, clock=CastClock(knots, SLOW.speed_at(knots))))
-    np.testing.assert_allclose(more.columns["surface"], base.columns["surface"], atol=0.5)
+    np.testing.assert_allclose(
+        more.columns["surface"], base.columns["surface"], atol=0.3
+    )  # the error of the steps
+    assert more.columns["steps"].max() <= 1.1 * base.columns["steps"].max()
 
 
 def test_energy_of_every_slice_is_kept(slab):
