@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from solidify.assessment.error_bands import error_bands
     from solidify.assessment.judge import Judgement, judge
     from solidify.case import Case, demo_case, parse_case, read_case
+    from solidify.cast.cast_file import read_cast
+    from solidify.cast.result import CastResult
+    from solidify.cast.run import run_cast
     from solidify.errors import FileFormatError, InputError, MarchError, SolidifyError
     from solidify.plan.cut_plan import cut_plan
     from solidify.plan.heat_plan import HeatPlan, heat_plan
@@ -44,6 +47,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Case",
+    "CastResult",
     "FileFormatError",
     "HeatPlan",
     "History",
@@ -72,9 +76,11 @@ __all__ = [
     "parse_target",
     "quantity",
     "read_case",
+    "read_cast",
     "read_plan",
     "read_study",
     "read_target",
+    "run_cast",
     "run_study",
     "save",
     "save_section",
@@ -104,6 +110,9 @@ _MODULES = {
         "parse_case",
         "read_case",
     ),
+    "cast.cast_file": ("read_cast",),
+    "cast.result": ("CastResult",),
+    "cast.run": ("run_cast",),
     "errors": (
         "FileFormatError",
         "InputError",

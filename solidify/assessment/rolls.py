@@ -120,7 +120,7 @@ def _borne(results: Results, place: np.ndarray, pitch: np.ndarray) -> tuple[np.n
     pressure = strain.ferrostatic_pressure(strain.head(place, *results.course))
     surface = read_along(results.distance, results.surface_temperature[:, 0], place)
     shell = solid_shell(results, place)
-    solidus, speed = results.steel.solidus, results.speed[:, None]
+    solidus, speed = results.steel.solidus, results.roll_speed(place, pitch)
     bare = np.where(shell > 0, shell, math.nan)
     return shell, strain.bulging(pressure, pitch, bare, surface, solidus, speed)
 

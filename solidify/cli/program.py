@@ -12,6 +12,7 @@ from types import FrameType
 import click
 
 from solidify import __version__
+from solidify.cli.cast import cast, stand
 from solidify.cli.plan import cut, plan
 from solidify.cli.results import compare, plot, report, trace
 from solidify.cli.section import section
@@ -29,7 +30,24 @@ CAUTION = "Results are estimates from a simplified slice: no measurement, no det
 
 
 @click.group(
-    commands=[run, section, check, steel, new, plot, report, compare, trace, sweep, ceiling, tune, plan, cut],
+    commands=[
+        run,
+        section,
+        check,
+        steel,
+        new,
+        plot,
+        report,
+        compare,
+        trace,
+        sweep,
+        ceiling,
+        tune,
+        cast,
+        stand,
+        plan,
+        cut,
+    ],
     context_settings={"help_option_names": ["-h", "--help"]},
     epilog=f"Start with: solidify run   (a case shipped with the program).  {CAUTION}",
 )

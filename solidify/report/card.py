@@ -14,6 +14,9 @@ from solidify.units import MM, MW
 
 __all__ = ["card_text", "overall_text"]
 
+_WORDS = {"kept": "met", "close": "marginal", "breached": "not met", "not judged": "not judged"}
+"""Verdict of a finding -> the word on the card."""
+
 
 def card_text(result: Result, judgement: Judgement, width: int = WIDTH) -> str:
     """Write the card that a run prints first.
@@ -91,7 +94,7 @@ def _against(f: Finding | None) -> str:
         return ""
     if not f.judged:
         return f"{f.value_text} (not judged: {f.reason})"
-    return f"{f.value_text}, limit {f.limit_text}: {f.room}, {f.verdict}"
+    return f"{f.value_text}, limit {f.limit_text}: {f.room}, {_WORDS[f.verdict]}"
 
 
 def _end(result: Result) -> str:
@@ -122,7 +125,7 @@ def _straightener(result: Result, f: Finding | None) -> str:
     words = "; ".join(sides)
     if f is None or not f.judged:
         return words
-    return f"{words}; limit {f.limit_text}: {f.room}, {f.verdict}"
+    return f"{words}; limit {f.limit_text}: {f.room}, {_WORDS[f.verdict]}"
 
 
 def _reheating(result: Result, f: Finding | None) -> str:
@@ -140,7 +143,7 @@ def _reheating(result: Result, f: Finding | None) -> str:
         if stretch.start < z <= stretch.end + 1e-9:
             zone = f' up to {z:.2f} m ("{stretch.name}")'
     words = f"{value:.0f} K{zone}"
-    return f"{words}, limit {f.limit_text}: {f.room}, {f.verdict}" if f.judged else words
+    return f"{words}, limit {f.limit_text}: {f.room}, {_WORDS[f.verdict]}" if f.judged else words
 
 
 def _water(result: Result) -> str:

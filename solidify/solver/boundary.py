@@ -13,7 +13,15 @@ from typing import Any
 
 import numpy as np
 
-__all__ = ["LAW", "MECHANISM_SLOT", "SURFACE_ROWS", "BoundaryCondition", "BoundarySchedule", "schedule"]
+__all__ = [
+    "LAW",
+    "MECHANISM_SLOT",
+    "SURFACE_ROWS",
+    "BoundaryCondition",
+    "BoundarySchedule",
+    "LawBook",
+    "schedule",
+]
 
 LAW = {
     name: i
@@ -331,3 +339,45 @@ def schedule(
                 for name, value in own.items():
                     laws[:, section, side, turn, LAW[name]] = value
     return BoundarySchedule(ends, laws, *surface.arrays(), *time.arrays())
+
+
+class LawBook:
+    """Surface laws as rows of numbers, for schedules that are put together by row; they share their curves."""
+
+    def __init__(self) -> None:
+        self._surface, self._time = _Rows(_SURFACE_POINTS), _Rows(_TIME_POINTS)
+
+    @staticmethod
+    def insulated() -> np.ndarray:
+        """Return the law of an insulated face, shape (law,)."""
+        return np.array([*_NOTHING.values()])
+
+    def row(self, face: BoundaryCondition) -> np.ndarray:
+        """Return what acts on a face, without what it turns into.
+
+        Parameters
+        ----------
+        face : BoundaryCondition
+            Of one strand; neither its flux nor its temperature is a function of the age.
+
+        Returns
+        -------
+        ndarray, shape (law,)
+            Columns as in `LAW`.
+        """
+        none = np.zeros(1)
+        return np.array([*(_NOTHING | _row(face, none, none, self._surface, self._time)).values()])
+
+    def schedule(self, ends: np.ndarray, laws: np.ndarray) -> BoundarySchedule:
+        """Return the schedule of slices whose laws were made from rows of this book.
+
+        Parameters
+        ----------
+        ends, laws
+            As in `BoundarySchedule`; a section that ends where the one before it ends is passed over.
+
+        Returns
+        -------
+        BoundarySchedule
+        """
+        return BoundarySchedule(ends, laws, *self._surface.arrays(), *self._time.arrays())

@@ -62,8 +62,8 @@ PACKED = 64
 _JUDGED = ("/finding", "/effect", "/breakout")
 """Groups that hold the judgement."""
 
-_STUDY = "solidify study"
-"""File type of a study, which is no result."""
+_STUDY, _CAST = "solidify study", "solidify cast"
+"""File types of a study and of a cast, which are no results."""
 
 T = TypeVar("T")
 
@@ -163,7 +163,7 @@ def _other_kind(path: Path, case: Case | None) -> str:
         return ""
     if kind == FILE_TYPE and case is not None and title != case.title:
         return "the result of a case of another title"
-    names = {FILE_TYPE: "", _STUDY: "a study of many runs"}
+    names = {FILE_TYPE: "", _STUDY: "a study of many runs", _CAST: "a cast"}
     return names.get(str(kind), "an HDF5 file of another program")
 
 

@@ -231,6 +231,10 @@ class Results:
         """Largest rise of the surface below the mould [K], and where it begins and ends [m], (strand, side)."""
         return largest_rise(self.distance, self.surface_temperature, self.working_length, self.case.cutoff)
 
+    def roll_speed(self, place: np.ndarray, pitch: np.ndarray) -> np.ndarray:
+        """Return the speed with which a strand passes from roll to roll at places [m s-1], here everywhere the same."""
+        return self.speed[:, None]
+
     def rise_below_mould(self, length: float = 1.0) -> np.ndarray:
         """Return the largest rise of the surface within a length [m] below the mould [K], shape (strand,)."""
         end = min(self.working_length + length, self.case.cutoff)

@@ -26,7 +26,7 @@ ROOMS = [
     {"section"},
     {"analysis", "storage"},
     {"study"},
-    {"plan"},
+    {"cast", "plan"},
     {"tuning"},
     {"plots"},
     {"report"},
