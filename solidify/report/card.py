@@ -73,7 +73,9 @@ def overall_text(judgement: Judgement) -> str:
     parts = []
     for words, verdict, severity in groups:
         labels = [
-            f.label for f in judgement.findings if f.verdict == verdict and severity in (None, f.hardness)
+            f.label
+            for f in judgement.findings
+            if _WORDS[f.verdict] == verdict and severity in (None, f.hardness)
         ]
         if labels:
             parts.append(f"{words}: {', '.join(labels)}")

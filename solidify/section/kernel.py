@@ -298,8 +298,8 @@ def march_section(
 
     Outputs: point_out (5, M) surface potentials, flux_out (3, M) at the mid-faces, centre_out (2, M) hottest potential
     and that at the middle of the section, front_out (3, L, M) from each mid-face inwards, solid_out (M) solid share of
-    the section [m2], heat_out (3, M) [J/m], field_out (K + 1, nx * ny), booked (S, 3, mechanisms) [J/m], centre_solidified (L)
-    [s], account (ACCOUNT).
+    the section [m2], heat_out (3, M) [J/m], field_out (K + 1, nx * ny), booked (S, 3, mechanisms) [J/m],
+    centre_solidified (L) [s], account (ACCOUNT).
     """
     nx = x.shape[0]
     ny = y.shape[0]

@@ -33,7 +33,7 @@ def functions() -> dict[str, list[str]]:
 
 
 def test_every_case_is_listed():
-    """Thirty-four numbered cases (there is no V12), seven variants with constants of one, five published ones, five of a section."""
+    """Thirty-four numbered cases (no V12), seven variants with constants of one, five published, five of a section."""
     assert sorted(CASES) == sorted(NAMES)
 
 
