@@ -163,9 +163,7 @@ def _best_rows(texts: list[str], centres: list[float], width: float) -> tuple[La
     return best or ()
 
 
-def _names_below(
-    zones: Sequence[ZoneResult], scale: float, width: float
-) -> tuple[tuple[Label, ...], int]:
+def _names_below(zones: Sequence[ZoneResult], scale: float, width: float) -> tuple[tuple[Label, ...], int]:
     """Name the mould and the zones, or one in so many of them that their names fit; and in how many."""
     for step in range(1, len(zones) + 1):
         named = zones[::step]
@@ -206,12 +204,17 @@ def plan_ruler(result: Result, width: float) -> Ruler:
 
 
 def _draw_strip(ax: Axes, ruler: Ruler) -> None:
-    top, tint = _POINTS, [PAPER, WATER]
+    top, tint, scale = _POINTS, [PAPER, WATER], ruler.width / ruler.length
     for i, zone in enumerate(ruler.zones):
         face = PLUM if zone.kind == "mould" else PAPER if zone.kind == "open" else tint[i % 2]
         end = min(zone.end, ruler.length)
         patch = Rectangle(
-            (zone.start, top), end - zone.start, _STRIP, facecolor=face, edgecolor=INK, linewidth=0.5
+            (zone.start, top),
+            end - zone.start,
+            _STRIP,
+            facecolor=face,
+            edgecolor=INK,
+            linewidth=min(0.5, max(0.25 * (end - zone.start) * scale, 0.05)),
         )
         patch.set_gid(f"zone {zone.name}")
         ax.add_patch(patch)
@@ -269,7 +272,7 @@ def _draw_zone_names(sheet: Sheet, ruler: Ruler, left: float, top: float) -> Non
         sheet.write(left + label.x, starts[label.row], label.text, ha="center")
     if ruler.named_of > 1:
         words = f"one zone in\n{ruler.named_of} named"
-        sheet.write(left - _ASIDE - 1.6, starts[0], words, ha="right", color=INK)
+        sheet.write(left - 1.6, top, words, ha="right", color=INK)
 
 
 def draw_ruler(sheet: Sheet, ruler: Ruler, left: float, top: float) -> Axes:

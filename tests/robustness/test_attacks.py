@@ -208,7 +208,9 @@ def test_a_title_is_drawn_and_printed_as_it_stands(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     text = (attacks.CASES / "billet.toml").read_text(encoding="utf-8")
     title = text.partition('title = "')[2].partition('"')[0]
-    Path("a.toml").write_text(text.replace(title, "=$5 and $6^{2}_{ <script>alert(1)</script>"), encoding="utf-8")
+    Path("a.toml").write_text(
+        text.replace(title, "=$5 and $6^{2}_{ <script>alert(1)</script>"), encoding="utf-8"
+    )
     assert attacks.checked("run", "a.toml") == ""
     assert attacks.checked("report", "a.h5") == ""
     assert "<script>alert" not in Path("a.html").read_text()

@@ -117,7 +117,9 @@ def test_a_page_a_picture_and_a_table_of_the_user_stay(here, result, capsys):
     assert {Path(n).read_text() for n in ("page.html", "plant.png")} == {"the user's own"}
     assert main(["report", "plant.h5", "-o", "page.html", "--force"]) == 0
     assert main(["plot", "plant.h5", "--force"]) == 0
-    check_replaceable(map(Path, ("page.html", "plant.png", "plant-shell.png")), title=result.case.title)  # its own now
+    check_replaceable(
+        map(Path, ("page.html", "plant.png", "plant-shell.png")), title=result.case.title
+    )  # its own now
 
 
 def test_the_page_of_another_case_stays(here, result, capsys):
