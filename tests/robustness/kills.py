@@ -127,8 +127,9 @@ def in_runs(seed: int, wanted: int) -> Iterator[tuple[int, str]]:
             (folder / "a.toml").write_text(texts[kills % 2], encoding="utf-8")
             late = kills % 4 < 2
             after = float(rng.uniform(0.8, 1.2) if late else rng.uniform(0.1, 1.0)) * lasts
+            began = time.monotonic()
             if not killed(folder, RUN, after):
-                lasts *= 0.98
+                lasts = 0.95 * (time.monotonic() - began)
                 continue
             kills += 1
             yield kills, "" if _set(folder) in sets else f"a mixed set, killed after {after:.3f} s"

@@ -55,9 +55,9 @@ def test_pictures_of_two_hundred_zones_are_drawn(tmp_path, monkeypatch, capsys):
     assert any(re.fullmatch(r"one zone in\n\d+ named", text) for text in said)
 
 
-def test_ten_thousand_zones_are_refused_at_once():
+def test_thousands_of_zones_are_refused_at_once():
     with pytest.raises(InputError, match="1 to 200 entries") as refused:
-        parse_case(of_zones(10_000), "many.toml")
+        parse_case(of_zones(2_000), "many.toml")
     assert len(str(refused.value)) < 500
 
 
@@ -66,7 +66,7 @@ def test_a_solidus_far_from_the_composition_is_refused(carbon):
     """0.05 %C with solidus_C = 1000: the enthalpy fell with the temperature, and a ValueError rose."""
     from solidify.steel import steel_from_composition
 
-    with pytest.raises(InputError, match="solidus: 1000.0 degC"):
+    with pytest.raises(InputError, match=r"solidus: 1000\.0 degC"):
         steel_from_composition({"C": carbon, "Mn": 0.7}, solidus=1000.0)
     own = steel_from_composition({"C": carbon, "Mn": 0.7}).solidus
     assert steel_from_composition({"C": carbon, "Mn": 0.7}, solidus=own - 60).solidus == own - 60
@@ -76,18 +76,10 @@ def test_heat_of_a_strand_that_solidifies_in_the_mould_is_told_in_words():
     """It read `water nan, radiation nan`."""
     from solidify.report.mould import shares_text
 
-    case = demo_case("bloom")
-    drop = {
-        f"mould.{key}": None
-        for key in case.mould.model_fields_set
-        if key.startswith(("water", "copper", "expected", "mean"))
-    }
-    changes = {
-        "section.product": "bloom",
-        "section.thickness_mm": 60,
-        "section.width_mm": 60,
-        "casting.speed_m_per_min": 0.3,
-    }
+    case = demo_case("slab")
+    flux = [k for k in case.mould.model_fields_set if k.startswith(("water", "copper", "expected", "mean"))]
+    changes = {"section.product": "slab", "section.thickness_mm": 100, "casting.speed_m_per_min": 0.06}
+    drop = {f"mould.{key}": None for key in flux}
     result = solve(case.replace(drop | changes))
     assert result.summary["metallurgical_length"] < result.case.working_length
     assert shares_text(result) == "all of it in the mould, where the section solidifies through"
