@@ -6,7 +6,7 @@ import errno
 import os
 import secrets
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 from solidify.errors import InputError, Problem, closest, printable
@@ -245,13 +245,13 @@ def _short(name: str) -> str:
 
 
 @contextmanager
-def reserved(path: str | os.PathLike[str]) -> Iterator[None]:
-    """Hold an output while it is being made, so that a second command on it is told at once.
+def reserved(*paths: str | os.PathLike[str]) -> Iterator[None]:
+    """Hold outputs while they are being made, so that a second command on one of them is told at once.
 
     Parameters
     ----------
-    path : str or path-like
-        The file that will be written.
+    *paths : str or path-like
+        The files that will be written.
 
     Yields
     ------
@@ -260,8 +260,17 @@ def reserved(path: str | os.PathLike[str]) -> Iterator[None]:
     Raises
     ------
     InputError
-        If another process is making it, or it cannot be written.
+        If another process is making one of them, or it cannot be written.
     """
+    with ExitStack() as held:
+        for path in paths:
+            held.enter_context(_reserved(path))
+        yield
+
+
+@contextmanager
+def _reserved(path: str | os.PathLike[str]) -> Iterator[None]:
+    """Hold one output."""
     target = check_writable(path)
     try:
         import fcntl

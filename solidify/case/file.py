@@ -34,7 +34,9 @@ class CaseFile(Table):
     casting: Casting
     mould: Mould
     cooling: Cooling = Cooling()
-    zone: tuple[Zone, ...] = Field(min_length=1, description="The cooling zones in casting order")
+    zone: tuple[Zone, ...] = Field(
+        min_length=1, max_length=200, description="The cooling zones in casting order"
+    )
     machine: Machine
     shell: Shell = Shell()
     uncertainty: Uncertainty = Uncertainty()

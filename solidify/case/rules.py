@@ -18,8 +18,9 @@ from solidify.case.trap_rules import TRAP_RULES, swapped_sizes
 from solidify.case.values import plain
 from solidify.case.width import WIDTH_RULES
 from solidify.case.zone_rules import ZONE_RULES, mould_exit
-from solidify.heat.mould import LUBRICANTS, default_relation, mean_flux_relations
+from solidify.heat.mould import LUBRICANTS, default_relation, mean_flux_range, mean_flux_relations
 from solidify.steel.properties import LEAST_FADE
+from solidify.units import MW
 
 __all__ = ["FLUX", "MEASURED", "MEASURED_ON", "RULES"]
 
@@ -155,7 +156,8 @@ MEASURED = ("mean_heat_flux_MW_per_m2", RISE, FACE_RISE, "expected_mean_heat_flu
 MEASURED_ON = (*MEASURED, MEANS)
 """What belongs to the steel on which the mould flux was measured."""
 OF_HANDBOOK = ("handbook_relation", "powder_viscosity_Pa_s", "powder_melting_temperature_C")
-OF_DECAY = ("decay_exponent", "peak_heat_flux_MW_per_m2", "peritectic_early_share")
+PEAK = "peak_heat_flux_MW_per_m2"
+OF_DECAY = ("decay_exponent", PEAK, "peritectic_early_share")
 
 
 def mould_flux_is_given_once(case: RawCase) -> Iterator[Issue]:
@@ -180,6 +182,34 @@ def mould_flux_is_given_once(case: RawCase) -> Iterator[Issue]:
         elif flow == FACE_FLOW and rise not in ways:
             do = f"add the rises, or give all the water as {FLOW}"
             yield Issue(("mould", flow), f"stands without {rise}", do=do)
+
+
+def mould_flux_is_below_its_peak(case: RawCase) -> Iterator[Issue]:
+    """A mean mould flux is below the peak that its law has, whether that is given or the default.
+
+    With profile = "root" it is between the floor of that law and its cap.
+    """
+    shape, lubricant = case.get("section", "shape"), case.get("mould", "lubricant")
+    profile = case.get("mould", "profile", default="decay")
+    if shape not in SHAPES or lubricant not in LUBRICANTS or profile not in ("decay", "root"):
+        return
+    size = case.get("section", "diameter_mm" if shape == "round" else "thickness_mm")
+    peak = case.get("mould", PEAK)
+    if size is None or (peak is None and case.has("mould", PEAK)):
+        return
+    low, high = mean_flux_range(profile, shape, size / 1000, lubricant, None if peak is None else peak * MW)
+    do = "check the unit, the water flow and rise, and the area they belong to"
+    do += f", or give a higher {PEAK}" if profile == "decay" else ""
+    rows = enumerate(case.get("mould", MEANS) or () if profile == "decay" else ())
+    given: list[tuple[KeyPath, float | None]] = [(("mould", MEANS, i), row[1]) for i, row in rows]
+    given += [(("mould", key), case.get("mould", key)) for key in (FLUX[0], MEASURED[-1])]
+    for path, mean in given:
+        if mean is not None and not low < mean * MW < high:
+            allowed = f"above {plain(low / MW)} and below {plain(high / MW)} MW/m²"
+            message = (
+                f"= {plain(mean)} MW/m² is {'less' if mean * MW <= low else 'more'} than the law can have"
+            )
+            yield Issue(path, message, allowed, do=do)
 
 
 def mould_faces_agree(case: RawCase) -> Iterator[Issue]:
@@ -353,6 +383,7 @@ RULES: tuple[Rule, ...] = (
     temperature_is_given_once,
     mould_is_longer_than_its_level,
     mould_flux_is_given_once,
+    mould_flux_is_below_its_peak,
     mould_faces_agree,
     mould_keys_have_an_effect,
     mould_law_keys_have_an_effect,

@@ -118,6 +118,7 @@ def ceiling(
     one_place(workers, scheduler)
     outputs = outputs or tuple(Path(f"{study_file.stem}-speeds.{end}") for end in ("csv", "html"))
 
+    from solidify.files import reserved
     from solidify.report.speeds import ceiling_csv, ceiling_page, ceiling_text
     from solidify.study.progress import Progress
     from solidify.study.speed_range import inner_speeds, scan_speeds, speed_ceilings, with_bands
@@ -129,7 +130,7 @@ def ceiling(
         lambda: check_outputs(outputs, (".csv", *PAGES), "a table", names),
         lambda: check_replaceable(outputs, force),
     )
-    with _cluster_of(scheduler) as executor:
+    with reserved(*outputs), _cluster_of(scheduler) as executor:
         there: dict[str, Any] = {"workers": workers or cores(), "executor": executor}
         with announced_compiling(), Progress(study.runs * len(speeds)) as progress:
             found = speed_ceilings(study, low, high, step=step, progress=progress, **there)
@@ -138,11 +139,11 @@ def ceiling(
             note(f"now with the input errors of the plant: {inner} speeds, some twenty strands each")
             with Progress(inner) as progress:
                 found = with_bands(study, found, speeds, progress=progress, **there)
-    contents: dict[Path, bytes | str] = {
-        path: ceiling_csv(found) if path.suffix.lower() == ".csv" else ceiling_page(found, study.case, speeds)
-        for path in outputs
-    }
-    deliver(contents, ceiling_text(found, study.case), apart=True)
+        contents: dict[Path, bytes | str] = {}
+        for path in outputs:
+            table = path.suffix.lower() == ".csv"
+            contents[path] = ceiling_csv(found) if table else ceiling_page(found, study.case, speeds)
+        deliver(contents, ceiling_text(found, study.case), apart=True)
 
 
 @contextmanager
@@ -175,7 +176,7 @@ def tune(case_file: Path, target_file: Path, output: Path | None, no_pictures: b
     water changed. Writes CASE-water.csv, CASE-tuned.toml, CASE-tuned.png and CASE-tuned.html, one page to hand on.
     """
     from solidify.case import read_case
-    from solidify.files import check_writable
+    from solidify.files import check_writable, reserved
     from solidify.tuning.target_file import read_target
 
     case = read_case(case_file)
@@ -191,13 +192,14 @@ def tune(case_file: Path, target_file: Path, output: Path | None, no_pictures: b
     from solidify.report.tuning_text import case_text, tune_csv, tune_text
     from solidify.tuning.tune import tune as tuned
 
-    with announced_compiling():
-        tuning = tuned(case, target)
-    contents: list[bytes | str] = [tune_csv(tuning), case_text(tuning, folder)]
-    if not no_pictures:
-        from solidify.plots.pictures import picture_bytes
-        from solidify.plots.tuning import draw_tuning
-        from solidify.report.tuning_page import tuning_page
+    with reserved(*paths):
+        with announced_compiling():
+            tuning = tuned(case, target)
+        contents: list[bytes | str] = [tune_csv(tuning), case_text(tuning, folder)]
+        if not no_pictures:
+            from solidify.plots.pictures import picture_bytes
+            from solidify.plots.tuning import draw_tuning
+            from solidify.report.tuning_page import tuning_page
 
-        contents += [picture_bytes(draw_tuning(tuning), "png"), tuning_page(tuning, folder)]
-    deliver(dict(zip(paths, contents, strict=True)), tune_text(tuning))
+            contents += [picture_bytes(draw_tuning(tuning), "png"), tuning_page(tuning, folder)]
+        deliver(dict(zip(paths, contents, strict=True)), tune_text(tuning))

@@ -109,10 +109,18 @@ def quiet(verb: Callable[P, R]) -> Callable[P, R]:
 
 @contextmanager
 def announced_compiling(march: Any = None) -> Iterator[None]:
-    """Say on standard error that the march is being compiled, if it is; that of the slice unless another is given."""
+    """Say on standard error that the march is being compiled, if it is; that of the slice unless another is given.
+
+    Where no folder can be written that keeps it, say that too, with the remedy.
+    """
     from solidify.solver import kernels
 
     compiled = march or kernels.march_batch
+    if not compiled.signatures and compiled.stats.cache_path is None:
+        note(
+            "the compiled march cannot be kept on this machine: no folder for it can be written, so that every start "
+            "compiles it again (some ten seconds); set the environment variable NUMBA_CACHE_DIR to a folder of yours"
+        )
 
     def announce() -> None:
         if not compiled.signatures:

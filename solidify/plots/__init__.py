@@ -1,5 +1,10 @@
 """Pictures of a result: no physics is computed, nothing is shown, and saved only when asked."""
 
+# ruff: noqa: E402 (the drawing library first)
+from solidify.plots.backend import load_matplotlib
+
+load_matplotlib()
+
 from solidify.plots.handbook import plot_handbook
 from solidify.plots.heat import plot_heat
 from solidify.plots.pictures import save_pictures

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -27,6 +28,9 @@ _STRIP = 4.4
 _FALL = 2.2
 _GAP = 1.6
 _ASIDE = 7.0
+
+_MOST_ROWS = 8
+"""Rows of names below the strip; where the names of all zones want more, only one in so many is named."""
 
 
 @dataclass(frozen=True)
@@ -72,6 +76,8 @@ class Ruler:
         Names of the zones, and of the machine's points.
     rows : tuple of float
         Height of each row of names below [mm].
+    named_of : int
+        One zone in so many is named.
     """
 
     length: float
@@ -81,6 +87,7 @@ class Ruler:
     below: tuple[Label, ...]
     above: tuple[Label, ...]
     rows: tuple[float, ...]
+    named_of: int = 1
 
 
 def machine_points(result: Result) -> dict[str, tuple[float, ...]]:
@@ -146,7 +153,7 @@ def _rows(texts: list[str], centres: list[float], width: float, count: int) -> t
 def _best_rows(texts: list[str], centres: list[float], width: float) -> tuple[Label, ...]:
     """Choose the fewest rows that keep the names near what they name."""
     best, least = None, math.inf
-    for count in range(1, len(texts) + 1):
+    for count in range(1, min(len(texts), _MOST_ROWS) + 1):
         labels = _rows(texts, centres, width, count)
         if labels is None:
             continue
@@ -154,6 +161,17 @@ def _best_rows(texts: list[str], centres: list[float], width: float) -> tuple[La
         if off + 7.0 * count < least:
             best, least = labels, off + 7.0 * count
     return best or ()
+
+
+def _names_below(zones: Sequence[ZoneResult], scale: float, width: float) -> tuple[tuple[Label, ...], int]:
+    """Name the mould and the zones, or one in so many of them that their names fit; and in how many."""
+    for step in range(1, len(zones) + 1):
+        named = zones[::step]
+        room = max(24.0, 0.8 * width / len(named))
+        texts = [_zone_text(z, min(room, 40.0)) for z in named]
+        if below := _best_rows(texts, [(z.start + z.end) / 2 * scale for z in named], width):
+            return below, step
+    return (), len(zones)
 
 
 def plan_ruler(result: Result, width: float) -> Ruler:
@@ -172,11 +190,8 @@ def plan_ruler(result: Result, width: float) -> Ruler:
     """
     length = float(result.distance[-1])
     scale = width / length
-    named = [z for z in result.zones if z.kind != "open"]
-    room = max(24.0, 0.8 * width / len(named))
-    texts = [_zone_text(z, min(room, 40.0)) for z in named]
-    below = _best_rows(texts, [(z.start + z.end) / 2 * scale for z in named], width)
-    count = max(label.row for label in below) + 1
+    below, named_of = _names_below([z for z in result.zones if z.kind != "open"], scale, width)
+    count = max((label.row for label in below), default=-1) + 1
     rows = tuple(max(text_size(b.text)[1] for b in below if b.row == r) + 1.2 for r in range(count))
     points = sorted(machine_points(result).items(), key=lambda item: (min(item[1]) + max(item[1])) / 2)
     points = [(n, p) for n, p in points if min(p) <= length * 1.0001]
@@ -185,16 +200,21 @@ def plan_ruler(result: Result, width: float) -> Ruler:
     places = spread(middles, [text_size(t)[0] + 2.4 for t in words], -7.0, width + 12.0)
     above = tuple(Label(t, p, float(x)) for t, (_, p), x in zip(words, points, places, strict=True))
     height = _POINTS + _STRIP + _FALL + sum(rows)
-    return Ruler(length, width, height, result.zones, below, above, rows)
+    return Ruler(length, width, height, result.zones, below, above, rows, named_of)
 
 
 def _draw_strip(ax: Axes, ruler: Ruler) -> None:
-    top, tint = _POINTS, [PAPER, WATER]
+    top, tint, scale = _POINTS, [PAPER, WATER], ruler.width / ruler.length
     for i, zone in enumerate(ruler.zones):
         face = PLUM if zone.kind == "mould" else PAPER if zone.kind == "open" else tint[i % 2]
         end = min(zone.end, ruler.length)
         patch = Rectangle(
-            (zone.start, top), end - zone.start, _STRIP, facecolor=face, edgecolor=INK, linewidth=0.5
+            (zone.start, top),
+            end - zone.start,
+            _STRIP,
+            facecolor=face,
+            edgecolor=INK,
+            linewidth=min(0.5, max(0.25 * (end - zone.start) * scale, 0.05)),
         )
         patch.set_gid(f"zone {zone.name}")
         ax.add_patch(patch)
@@ -250,6 +270,9 @@ def _draw_zone_names(sheet: Sheet, ruler: Ruler, left: float, top: float) -> Non
             y += [starts[row] - 0.3, starts[row] + ruler.rows[row] - 1.2]
         sheet.line([left + place for place in x[:-1]], y[:-1], color=GREY, linewidth=0.4)
         sheet.write(left + label.x, starts[label.row], label.text, ha="center")
+    if ruler.named_of > 1:
+        words = f"one zone in\n{ruler.named_of} named"
+        sheet.write(left - 1.6, top, words, ha="right", color=INK)
 
 
 def draw_ruler(sheet: Sheet, ruler: Ruler, left: float, top: float) -> Axes:

@@ -119,6 +119,8 @@ def shares_text(result: Result) -> str:
     parts_done = [min(max((end - zone.start) / (zone.end - zone.start), 0.0), 1.0) for zone in result.zones]
     heat = np.array(parts_done) @ result.balance.heat.sum(axis=0)
     total, mould = heat.sum(), heat[MECHANISMS.index("mould")]
+    if end <= result.case.working_length:
+        return "all of it in the mould, where the section solidifies through"
     parts = []
     for name, (low, high) in usual.items():
         share = mould / total if name == "mould" else heat[MECHANISMS.index(name)] / (total - mould)

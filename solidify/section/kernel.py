@@ -18,7 +18,6 @@ The laws of a surface and the look-up in the steel table are those of the slice,
 from __future__ import annotations
 
 import math
-import os
 
 import numpy as np
 from numba import njit
@@ -61,7 +60,6 @@ def _compiled(function):
     try:
         return njit(cache=True, **_OPTIONS)(function)
     except RuntimeError:
-        os.environ.setdefault("SOLIDIFY_NO_CACHE", "1")
         return njit(**_OPTIONS)(function)
 
 

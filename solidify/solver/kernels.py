@@ -18,7 +18,6 @@ neighbouring nodes, or samples, come from `solidify.solver.simd`.
 from __future__ import annotations
 
 import math
-import os
 
 import numpy as np
 from numba import njit
@@ -94,7 +93,6 @@ def _compiled(function):
     try:
         return njit(cache=True, **_OPTIONS)(function)
     except RuntimeError:
-        os.environ.setdefault("SOLIDIFY_NO_CACHE", "1")
         return njit(**_OPTIONS)(function)
 
 

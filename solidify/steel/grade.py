@@ -34,6 +34,9 @@ __all__ = ["CONTRADICTION", "default_cooling_rate", "steel_from_composition"]
 CONTRADICTION = 8.0
 """Difference from which a given liquidus or solidus is said to contradict the composition [K]."""
 
+FARTHEST = 250.0
+"""Neither end of freezing is taken that is further from that of the composition [K]; no source."""
+
 
 def default_cooling_rate() -> float:
     """Return the nominal cooling rate that is used when none is given.
@@ -51,12 +54,19 @@ def _placed(
 ) -> tuple[np.ndarray, list[Notice]]:
     """Return the path's temperatures, moved to the relation's liquidus and stretched onto given ends."""
     own = path.temperature + (wanted - path.temperature[0])
-    said = []
+    said, problems = [], []
     for name, given, found in (("liquidus", liquidus, own[0]), ("solidus", solidus, own[-1])):
+        if given is not None and abs(given - found) > FARTHEST:
+            low, high = found - FARTHEST, found + FARTHEST
+            allowed = f"{low:.0f} to {high:.0f} degC, around the {found:.1f} degC of the composition"
+            do = "correct it or the composition, or drop the composition and give all own numbers"
+            problems.append(Problem(name, f"{given:.1f} degC", allowed, do=do))
         if given is not None:
             words = ", which contradicts the composition" if abs(given - found) > CONTRADICTION else ""
             apart = f"{given - found:+.1f} K from the {found:.1f} degC of the composition"
             said.append(Notice(f"the given {name} {given:.1f} degC is {apart}{words}", "steel"))
+    if problems:
+        raise InputError(problems)
     top = own[0] if liquidus is None else liquidus
     bottom = own[-1] if solidus is None else solidus
     if bottom > top:

@@ -11,7 +11,7 @@ import numpy as np
 
 from solidify.case import Case
 from solidify.case.model import Table
-from solidify.errors import SolidifyError
+from solidify.errors import InputError, Problem, SolidifyError
 from solidify.solver.boundary import schedule
 from solidify.solver.driver import Slices
 from solidify.solver.enthalpy_table import SteelTable, steel_table
@@ -220,13 +220,12 @@ def _ready(place: int, case: Case, travel: Travel | History | None) -> _Ready:
 def _table(steel: Steel) -> SteelTable:
     """Build the march table of a steel, once while the steel is in use."""
     density = steel.march_density
-    return steel_table(
-        steel.temperature,
-        density * steel.enthalpy,
-        steel.conductivity,
-        steel.solid_fraction,
-        kinks=steel.kinks,
-    )
+    curves = (steel.temperature, density * steel.enthalpy, steel.conductivity, steel.solid_fraction)
+    try:
+        return steel_table(*curves, kinks=steel.kinks)
+    except ValueError as error:
+        do = "check liquidus, solidus and composition, or the own numbers"
+        raise InputError(Problem("steel", str(error).removeprefix("steel table: "), do=do)) from error
 
 
 @lru_cache(maxsize=64)

@@ -11,7 +11,7 @@ import socket
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import CancelledError, Executor, Future
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
@@ -19,6 +19,8 @@ from urllib.parse import urlsplit
 from solidify.errors import InputError, Problem, SolidifyError
 
 if TYPE_CHECKING:
+    from ssl import SSLContext
+
     from distributed import Client
 
 __all__ = ["Cluster", "cluster"]
@@ -31,6 +33,12 @@ PATIENCE = 30.0
 
 PULSE = 1.0
 """Least time between two looks at the workers [s]."""
+
+GREETING = 65_536
+"""No greeting of a scheduler is longer [bytes]."""
+
+_GREETING = b"pickle-protocol"
+"""What stands in it."""
 
 AGAIN = "start the same command again: a sweep goes on where it stopped"
 
@@ -161,17 +169,47 @@ def _connected(address: str) -> Client:
     scheme, host, port = _parts(address)
     if scheme not in ("tcp", "tls") or not host or not port:
         raise InputError(Problem(where, "no address of a scheduler", "tcp://HOST:PORT or tls://HOST:PORT"))
-    if scheme == "tls" and Security().get_connection_args("client")["ssl_context"] is None:
+    encrypted = Security().get_connection_args("client")["ssl_context"] if scheme == "tls" else None
+    if scheme == "tls" and encrypted is None:
         do = "name them in Dask's own configuration, under distributed: comm: tls"
         raise InputError(Problem(where, "no certificates for TLS", do=do))
     try:
-        with socket.create_connection((host, port), timeout=ANSWER) as line:
-            if scheme == "tcp":
-                line.recv(1)  # a scheduler speaks first; on a page like its dashboard the client would hang
+        _check_greeting(host, port, encrypted)
         return Client(address, timeout=ANSWER, set_as_default=False)
     except OSError as error:
         do = "check the address, with the port of the scheduler, and that this runs there: dask scheduler"
         raise InputError(Problem(where, f"no scheduler answers: {error}", do=do)) from error
+
+
+def _check_greeting(host: str, port: int, encrypted: SSLContext | None) -> None:
+    """Hear what a port says first; raise OSError where that is not a scheduler's greeting.
+
+    It begins with its length. The library would take that from any service, and ask for so much memory or wait for it
+    without end.
+    """
+    until = time.monotonic() + ANSWER
+    with ExitStack() as lines:
+        line = lines.enter_context(socket.create_connection((host, port), timeout=ANSWER))
+        if encrypted is not None:
+            line = lines.enter_context(encrypted.wrap_socket(line, server_hostname=host))
+        length = int.from_bytes(_heard(line, 8, until), "little")
+        if length > GREETING or _GREETING not in _heard(line, length, until):
+            raise OSError("another service is there")
+
+
+def _heard(line: socket.socket, count: int, until: float) -> bytes:
+    """Receive so many bytes by a time [s]."""
+    found = b""
+    while len(found) < count:
+        left = until - time.monotonic()
+        if left <= 0:
+            raise TimeoutError("timed out")
+        line.settimeout(left)
+        more = line.recv(count - len(found))
+        if not more:
+            raise OSError("the connection was closed")
+        found += more
+    return found
 
 
 def _parts(address: str) -> tuple[str, str | None, int | None]:

@@ -31,7 +31,7 @@ LONGEST, MOST_MEMORY = 10.0, 500
 PATIENCE = 6.0
 """How many times as long an attack may take before its process is ended."""
 
-FAST = {"result": 6, "study": 6, "case": 40, "text": 40}
+FAST = {"result": 4, "study": 6, "case": 24, "text": 20}
 FULL = {"result": 3000, "study": 2000, "case": 20_000, "text": 2000}
 
 
@@ -64,7 +64,6 @@ def carried_out(kind, first, count):
         process.wait()
 
 
-@pytest.mark.full
 @pytest.mark.attacks
 @pytest.mark.parametrize("kind", FULL)
 def test_thousands_of_attacks(kind, record_property):
@@ -104,10 +103,9 @@ def physical(made):
 
 
 def test_random_strands_stay_within_what_a_strand_can_be():
-    assert physical(cases(21, 100)) > 80
+    assert physical(cases(21, 30)) > 24
 
 
-@pytest.mark.full
 @pytest.mark.attacks
 @pytest.mark.parametrize("seed", range(30, 40))
 def test_ten_thousand_random_strands_stay_within_what_a_strand_can_be(seed):
@@ -195,34 +193,27 @@ def _anything(seed, count):
 
 
 def test_any_effective_case_reads_back_to_an_equal_case():
-    for case in [*cases(7, 20), *_anything(1, 60)]:
+    for case in [*cases(7, 10), *_anything(1, 30)]:
         _effective(case)
 
 
-@pytest.mark.full
 @pytest.mark.attacks
 def test_thousands_of_effective_cases_read_back_to_equal_cases():
     for case in [*cases(8, 1000), *_anything(2, 5000)]:
         _effective(case)
 
 
-NAMED = {
-    "two dollars in a title": "costs $5 and $6^{2}_{",
-    "markup in a title": "<script>alert(1)</script>",
-    "a formula in a title": "=HYPERLINK(1)",
-}
-
-
-@pytest.mark.parametrize("kind", NAMED)
-def test_a_title_is_drawn_and_printed_as_it_stands(kind, tmp_path, monkeypatch, capsys):
+def test_a_title_is_drawn_and_printed_as_it_stands(tmp_path, monkeypatch):
+    """Dollars were parsed as mathematics, and the first letter makes a formula of a cell."""
     monkeypatch.chdir(tmp_path)
     text = (attacks.CASES / "billet.toml").read_text(encoding="utf-8")
     title = text.partition('title = "')[2].partition('"')[0]
-    Path("a.toml").write_text(text.replace(title, NAMED[kind]), encoding="utf-8")
+    Path("a.toml").write_text(
+        text.replace(title, "=$5 and $6^{2}_{ <script>alert(1)</script>"), encoding="utf-8"
+    )
     assert attacks.checked("run", "a.toml") == ""
-    if "markup" in kind:
-        assert attacks.checked("report", "a.h5") == ""
-        assert "<script>alert" not in Path("a.html").read_text()
+    assert attacks.checked("report", "a.h5") == ""
+    assert "<script>alert" not in Path("a.html").read_text()
 
 
 @pytest.mark.parametrize(
@@ -264,7 +255,7 @@ def test_a_name_that_is_not_utf8_is_read_and_written(tmp_path, monkeypatch):
     ("table", "said"),
     [
         ("casting.superheat_K,casting.superheat_K\n20,30\n", "stands twice"),
-        ('"casting.\nsuperheats_K"\n20\n', "is not a key of the case"),
+        ('"casting.\nsuper\nheat"\n20\n', "is not a key of the case"),
         ("casting.superheat_K\n" + "9" * 140_000 + "\n", "field larger than field limit"),
         ("casting.superheat_K\n" + "[" * 1500 + "\n", "casting.superheat_K"),
     ],

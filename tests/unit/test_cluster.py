@@ -33,12 +33,12 @@ DEADLY = 21
 POISON = f"""
 import os
 from solidify.strand.solve import solve_stacked
-from solidify.study import ceiling, sweep
+from solidify.study import run, speed_range
 def deadly(cases, **options):
     if any(case.casting.superheat_K == {DEADLY} for case in cases):
         os._exit(9)
     return solve_stacked(cases, **options)
-sweep.solve_stacked = ceiling.solve_stacked = deadly
+run.solve_stacked = speed_range.solve_stacked = deadly
 """
 """Told to every worker before it starts: one superheat ends the process, as a lack of memory would."""
 

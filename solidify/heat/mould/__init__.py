@@ -20,6 +20,7 @@ from solidify.heat.mould.mean_flux import (
     handbook_mean_flux,
     handbook_notices,
     mean_flux_cicutti,
+    mean_flux_range,
     mean_flux_relations,
 )
 from solidify.heat.mould.oscillation import (
@@ -61,6 +62,7 @@ __all__ = [
     "mark_pitch",
     "mean_flux_cicutti",
     "mean_flux_from_water",
+    "mean_flux_range",
     "mean_flux_relations",
     "mould_speed_ratio",
     "negative_strip_ratio",

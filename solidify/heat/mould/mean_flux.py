@@ -21,6 +21,7 @@ __all__ = [
     "handbook_mean_flux",
     "handbook_notices",
     "mean_flux_cicutti",
+    "mean_flux_range",
     "mean_flux_relations",
 ]
 
@@ -149,6 +150,36 @@ def flux_error(measured: bool) -> float:
         [1]; common practice, no source.
     """
     return float(load_data("mould.toml")["error"]["measured" if measured else "handbook"])
+
+
+def mean_flux_range(
+    profile: str, shape: str, thickness: float, lubricant: str, peak: float | None = None
+) -> tuple[float, float]:
+    """Return between which fluxes the mean of a law lies, whatever the steel.
+
+    Parameters
+    ----------
+    profile : str
+        "decay" or "root".
+    shape, thickness, lubricant
+        As in `default_peak`.
+    peak : float, optional
+        Of a decay law, if it is given [W m-2].
+
+    Returns
+    -------
+    (float, float)
+        Both excluded [W m-2].
+
+    Examples
+    --------
+    >>> mean_flux_range("decay", "slab", 0.22, "powder")
+    (0.0, 2600000.0)
+    """
+    if profile == "decay":
+        return 0.0, default_peak(shape, thickness, lubricant) if peak is None else peak
+    law = load_data("mould.toml")["law"]
+    return (law["floor"] if lubricant == "powder" else 0.0), law["cap"]
 
 
 def handbook_mean_flux(
