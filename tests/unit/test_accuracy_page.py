@@ -12,7 +12,7 @@ ROOT = Path(__file__).resolve().parents[2]
 TESTS = ROOT / "tests" / "verification"
 CASES = tomllib.loads((TESTS / "cases.toml").read_text(encoding="utf-8"))
 PAGE = (ROOT / "docs" / "accuracy.md").read_text(encoding="utf-8")
-FILES = ("conduction", "dimensionless", "freezing", "manufactured", "published", "strand")
+FILES = ("conduction", "dimensionless", "freezing", "manufactured", "published", "section_march", "strand")
 
 NAMES = [f"V{i:02d}" for i in range(1, 36) if i != 12] + [f"X{i:02d}" for i in range(1, 6)]
 NAMES += [f"S{i:02d}" for i in range(1, 6)]

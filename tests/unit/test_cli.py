@@ -251,14 +251,15 @@ def test_compiling_is_announced_only_while_nothing_is_compiled(capsys, monkeypat
 
     from solidify.solver import kernels
 
+    cached = SimpleNamespace(cache_path="somewhere")
     monkeypatch.setattr(terminal, "ANNOUNCE_AFTER", 0.01)
     for signatures, said in (([], True), (["compiled"], False)):
-        monkeypatch.setattr(kernels, "march_batch", SimpleNamespace(signatures=signatures))
+        monkeypatch.setattr(kernels, "march_batch", SimpleNamespace(signatures=signatures, stats=cached))
         with terminal.announced_compiling():
             time.sleep(0.2)
         assert ("compiling" in capsys.readouterr().err) is said
     monkeypatch.setattr(terminal, "ANNOUNCE_AFTER", 60.0)
-    monkeypatch.setattr(kernels, "march_batch", SimpleNamespace(signatures=[]))
+    monkeypatch.setattr(kernels, "march_batch", SimpleNamespace(signatures=[], stats=cached))
     with terminal.announced_compiling():
         pass
     assert capsys.readouterr().err == ""

@@ -83,7 +83,7 @@ def strand(shape="slab", length=10.0, **changes):
     ):
         heat[0, zone, MECHANISMS.index(mechanism)] = value
     return SimpleNamespace(
-        case=SimpleNamespace(section=SimpleNamespace(shape=shape, product=None)),
+        case=SimpleNamespace(section=SimpleNamespace(shape=shape, product=None), working_length=0.8),
         thickness=0.22,
         width=1.5,
         sides=("both",),

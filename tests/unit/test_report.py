@@ -54,6 +54,7 @@ def strand():
         machine=SimpleNamespace(radius_m=None, radius_after_m=None, roll_gap_tolerance_mm=0.5),
         vertical_length=0.0,
         speed=0.0125,
+        working_length=0.6,
     )
     steel = SimpleNamespace(
         steel_class="medium carbon",
