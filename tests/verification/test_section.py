@@ -131,13 +131,13 @@ def test_rectangles_keep_within_what_is_printed(section, notice, strand):
 
 @pytest.mark.full
 def test_the_whole_table_keeps_within_what_is_printed(section, notice):
-    """Sections of the page to 320 mm, soft and hard, both mould laws; cells as on the page."""
-    for size in section.SECTIONS:
-        if size[0] <= section.THICK and size[1] < 3 * size[0]:
-            for steel in ("0.04 %C", "0.80 %C"):
-                for cooling in ("soft", "hard"):
-                    for mould in section.MOULDS:
-                        within(section, notice, (size, steel, cooling, mould), fine=1.0)
+    """Sections of the page to 320 mm, soft and hard, the two mould laws in turn."""
+    sizes = [size for size in section.SECTIONS if size[0] <= section.THICK and size[1] < 3 * size[0]]
+    for i, size in enumerate(sizes[::2]):
+        for j, steel in enumerate(("0.04 %C", "0.80 %C")):
+            for k, cooling in enumerate(("soft", "hard")):
+                mould = tuple(section.MOULDS)[(i + j + k) % 2]
+                within(section, notice, (size, steel, cooling, mould), fine=0.8)
 
 
 @pytest.mark.full
@@ -150,7 +150,7 @@ def test_other_machines_keep_within_what_is_printed(section, notice, monkeypatch
     for name, (ends, coefficients) in machines.items():
         monkeypatch.setattr(section, "ZONE_ENDS", ends)
         monkeypatch.setitem(section.COOLING, name, coefficients)
-        for size in ((140, 140), (180, 220), (240, 240), (250, 320), (150, 200)):
+        for size in ((140, 140), (180, 220), (250, 320)):
             within(section, notice, (size, "0.04 %C", name, "power"), fine=0.8)
             within(section, notice, (size, "0.80 %C", name, "root"), fine=0.8)
 
