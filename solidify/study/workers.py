@@ -76,9 +76,10 @@ def workers_of(count: int, executor: Executor | None = None) -> Iterator[Executo
             with ProcessPoolExecutor(count, mp_context=fresh, initializer=_end_with_parent) as processes:
                 try:
                     yield processes
-                except KeyboardInterrupt:  # what they march is lost, and marched again next time
-                    for process in list((processes._processes or {}).values()):
-                        process.terminate()
+                except (
+                    KeyboardInterrupt
+                ):  # a chunk in work takes tenths of a second; a worker killed may hold a lock
+                    processes.shutdown(wait=False, cancel_futures=True)
                     raise
         else:
             with ThreadPoolExecutor(1) as thread:
